@@ -1,0 +1,67 @@
+// Judges a made part against its job: each check with value, limit, ok, and how it was measured.
+#pragma once
+
+#include "geom/parts/enclosure.h"
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace geom::check {
+
+enum class Kind { SoundSolid, Fit };
+
+struct CheckLine {
+    std::string name;   ///< "net volume, three ways"
+    Kind kind = Kind::Fit;
+    bool ok = false;
+    double value = 0.0, limit = 0.0;
+    std::string unit;   ///< "mm", "L", "%", ""
+    std::string note;   ///< how measured, where
+};
+
+struct WallFigures { double asked_mm = 0, min_mm = 0, median_mm = 0; Point3 at; };
+struct ClearanceFigures {
+    double asked_mm = 0, min_mm = 0, bound_mm = 0, along_insertion_min_mm = 0;
+    Point3 at, along_insertion_at;
+    std::size_t raw_points_nearer = 0;   ///< raw points nearer than asked: counted, no failed check
+};
+struct DriverFit { bool has_driver = false; double rear_gap_mm = 0, rear_gap_wanted_mm = 0, wall_gap_mm = 0; Point3 at; };
+
+struct Verdict {
+    std::vector<CheckLine> lines;
+    Volume net_by_mesh;
+    WallFigures wall;
+    ClearanceFigures clearance;
+    DriverFit driver_fit;
+    double mass_kg = 0.0;               ///< products that are no tools, and the driver when its mass is known
+    Point3 centre_of_mass;
+    Aabb box;
+    int faces = 0, bspline_faces = 0, plane_faces = 0;
+    bool valid = false, closed = false;
+
+    bool is_sound() const;
+    bool fits() const;
+};
+
+/// The written files of one product, where they lie now.
+struct WrittenProduct {
+    std::string name;
+    std::filesystem::path stl;
+};
+struct Written {
+    std::filesystem::path step;
+    std::vector<WrittenProduct> products;
+};
+
+/// Measures the finished part and the re-read files.
+Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& request, const scan::Surface& surface,
+                      const Written& written, const Context& context);
+
+/// A standing caution, by name.
+struct Caution {
+    std::string name, text;
+};
+std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verdict& verdict);
+
+}  // namespace geom::check

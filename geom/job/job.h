@@ -1,0 +1,32 @@
+// The job file and the driver file: TOML 1.0. Unknown keys are faults that name the nearest known one and the line;
+// keys whose work is not built yet are refused by name; every value is resolved to a unit.
+#pragma once
+
+#include "geom/parts/enclosure.h"
+#include "geom/scan/read.h"
+
+#include <filesystem>
+#include <map>
+#include <string>
+#include <vector>
+
+namespace geom::job {
+
+struct Job {
+    std::filesystem::path file;
+    std::string name;
+    std::string part;                               ///< "enclosure"; others are refused until they are built
+    std::vector<std::filesystem::path> scan_files;  ///< resolved against the job's folder
+    scan::ReadOptions scan;
+    scan::SurfaceOptions surface;
+    parts::EnclosureRequest enclosure;
+    std::vector<std::filesystem::path> input_files;     ///< job, scans, driver, meshes: for names and hashes
+    std::map<std::string, std::string> resolved;        ///< dotted key -> text, given or defaulted
+};
+
+/// Faults: Unreadable  missing, not TOML (line), truncated
+///         BadJob      unknown key (nearest known one, line), wrong type, missing key, value without meaning
+///         NotBuilt    a key of the contract whose work is not built yet
+Result<Job> read_job(const std::filesystem::path& file, const Context& context);
+
+}  // namespace geom::job

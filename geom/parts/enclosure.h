@@ -1,0 +1,148 @@
+// The enclosure: what is asked, and what was made.
+//
+// Frame   vehicle, mm.
+#pragma once
+
+#include "geom/core/context.h"
+#include "geom/measure/mesh_measure.h"
+#include "geom/scan/surface.h"
+#include "geom/skin/skin.h"
+#include "geom/sound/driver.h"
+#include "geom/space/room.h"
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace geom::parts {
+
+struct Material {
+    std::string name = "ASA";
+    double density_kg_m3 = 1070.0;
+    bool is_metal = false;
+    double softens_c = 0.0;  ///< temperature at which it softens, Celsius; 0: not known
+};
+/// The named materials of the reference table (mid-range densities); none when unknown.
+std::optional<Material> find_material(const std::string& name);
+std::vector<std::string> known_materials();
+
+enum class Method { Print, Cnc, Layup };
+
+struct Make {
+    Method method = Method::Print;
+    Length chord_error = Length::mm(0.05);   ///< of the meshes; at most 0.05
+    std::optional<Vec3> bed;                 ///< mm
+    enum class Plug { Inner, Outer } plug = Plug::Outer;  ///< for layup: which form the plug gives
+};
+
+struct Baffle {
+    Plane plane;                       ///< bare outer face at t = 0
+    double travel_lo_mm = 0.0, travel_hi_mm = 0.0;
+    Length thickness = Length::mm(12);
+    bool separate = false;             ///< its own product, screwed to a rim flange of the shell
+    Length rim_radius = Length::mm(3);
+    // Of a separate baffle:
+    std::string screw_thread = "M4";
+    Length screw_pitch = Length::mm(80);  ///< at most, along the rim
+    bool inserts = true;               ///< heat-set inserts in the flange; otherwise pilot (tap drill) holes
+    std::optional<Length> flange_width, flange_thickness;  ///< given, or chosen from the screws
+    std::optional<Material> material;  ///< of a separate baffle; none: as the shell
+};
+
+struct Terminal {
+    Length diameter = Length::mm(20);
+    Point3 at;                         ///< taken to the nearest wall of the box
+    std::optional<Volume> displacement;
+};
+
+struct DriverMount {
+    sound::Driver driver;
+    Point3 centre;                     ///< taken to the baffle plane along its normal
+    Angle turn;                        ///< of the bolt circle; 0 = up projected on the baffle, clockwise from the front
+};
+
+struct Foot {
+    std::string name;
+    Point3 point;                      ///< hole centre on the vehicle's face
+    Vec3 axis;                         ///< the way the bolt travels going in
+    std::string thread = "M8";
+};
+
+struct EnclosureRequest {
+    std::string name;
+    Vec3 up{0, 0, 1};
+    std::optional<Vec3> forward;
+    space::RoomOptions room;           ///< its baffle, travel, up and wall repeat those below
+    Volume net_volume;
+    double tolerance_rel = 0.002;
+    Length wall = Length::mm(6);
+    Length inner_radius = Length::mm(4);
+    Material material;
+    Baffle baffle;
+    std::optional<Terminal> terminal;
+    std::optional<DriverMount> driver;
+    std::vector<Foot> feet;
+    Make make;
+};
+
+/// One piece to make or buy; the STEP assembly and the meshes have one entry each.
+struct Product {
+    std::string name;                  ///< "shell", "baffle", "plug"; file names use it
+    Brep solid;
+    Material material;
+    std::array<float, 3> colour{0.8f, 0.78f, 0.7f};
+    bool is_tool = false;              ///< a plug or form: not part of mass and not of the assembly
+};
+
+/// A signed line of the volume ledger: positive adds air, negative takes it away. The lines sum to the net volume.
+struct LedgerLine {
+    std::string name;
+    double litres = 0.0;
+};
+
+struct FixingMade {
+    std::string name, thread;
+    Point3 point;
+    Vec3 axis;
+    double hole_mm = 0.0;
+    double edge_distance_mm = 0.0, edge_wanted_mm = 0.0;
+    double web_section_mm2 = 0.0, web_wanted_mm2 = 0.0;  ///< least section of the web, measured by cuts on the B-rep
+};
+
+struct Enclosure {
+    std::vector<Product> products;
+    /// What was put together last, kept for checks: the filled outer body and the air, before driver and port holes.
+    Brep outer_body, air_body;
+    skin::SkinQuality outer_quality, inner_quality;
+    double baffle_t_mm = 0.0;          ///< where on the travel the outer face lies
+    Plane baffle_plane;                ///< the bare outer face
+    Plane seat_plane;                  ///< where the driver's flange rests
+    Volume net_by_field, net_by_brep;  ///< net volume, two ways; the third comes from the written mesh (check/)
+    Volume solids_in_air;              ///< driver and terminal: what the net volume is less of than the air of the mesh
+    double uncertainty_rel = 0.0;
+    std::vector<LedgerLine> ledger;
+    std::vector<measure::Opening> openings;  ///< each to be capped when the air is measured on the mesh
+    std::vector<FixingMade> fixings;
+    std::vector<std::string> notes;
+};
+
+/// What is left when the asked volume cannot be had.
+struct Relief {
+    std::string what;                  ///< "wall 4 instead of 6 mm"
+    double litres_more = 0.0;
+};
+
+/// The whole way from surface to part; reads top to bottom in enclosure.cpp.
+///
+/// Faults: those of space::free_room and skin::make_skin;
+///         Impossible     the gap cannot hold the volume (the most it can, and what would free how much), the driver
+///                        is larger than the baffle, a wall thicker than the room, a foot that cannot reach
+///         MethodRefused  a closed hollow shell by "cnc" without a separate baffle
+struct Made {
+    space::Room room;
+    Enclosure enclosure;
+};
+Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context);
+
+}  // namespace geom::parts

@@ -1,0 +1,30 @@
+// Everything that is put on the bare skin by booleans: driver cut-out, bolts, recess, rim flange or separate baffle,
+// terminal hole, feet. Outer body and air are kept apart until the last step.
+#pragma once
+
+#include "geom/parts/enclosure.h"
+
+namespace geom::parts {
+
+/// The bare bodies at a solved baffle place: two filled solids, one inside the other, both in the vehicle frame.
+struct BareBodies {
+    Brep outer;          ///< outer shell as a solid; its baffle face lies in `baffle_plane`
+    Brep air;            ///< inner shell as a solid; its plane face lies baffle.thickness behind it
+    Plane baffle_plane;  ///< bare outer face, vehicle frame
+};
+
+/// What the features will take from or add to the air, before anything is modelled: for the size solve. Exact for
+/// the analytic ones (cut-out cylinder, driver displacement, terminal hole); feet do not enter the air.
+std::vector<LedgerLine> features_ledger(const EnclosureRequest& request);
+
+/// Puts all features on and returns the products with their openings, fixings and ledger (its first line is the bare
+/// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller.
+///
+/// Faults: Impossible     driver larger than the baffle or its holes meet an edge; a foot that cannot reach its point
+///                        inside the room; flange that does not clear the basket
+///         MethodRefused  `cnc` with an integral baffle
+///         Internal       a boolean that failed: names the feature
+Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room, const EnclosureRequest& request,
+                               const Context& context);
+
+}  // namespace geom::parts

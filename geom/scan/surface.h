@@ -1,0 +1,64 @@
+// From raw scan to the surface that everything else trusts: outliers and floating clusters dropped and reported,
+// noise estimated and levelled by robust local plane fits, so that distances are not biased to the free side.
+//
+// Frame     vehicle, mm. Normals are unit and unoriented (either side).
+// Sources   field-method of the project's design notes; robust moving least squares: Alexa et al. 2003; Fleishman,
+//           Cohen-Or, Silva 2005.
+#pragma once
+
+#include "geom/scan/read.h"
+
+namespace geom::scan {
+
+/// A part of the scan that was not believed.
+struct Dropped {
+    Point3 place;          ///< centre
+    std::size_t points = 0;
+    Length size;           ///< diagonal of its box
+    std::string reason;    ///< "outliers", "floating cluster", "levelling moved it too far"
+};
+
+/// Kept, levelled samples of the scanned surface. Index i of the arrays is one sample.
+struct Surface {
+    std::vector<Point3> points;    ///< levelled
+    std::vector<Vec3> normals;     ///< unit, unoriented
+    std::vector<float> radius_mm;  ///< of the disc each sample stands for
+    double spacing_mm = 0.0;       ///< median distance between neighbouring samples
+    double noise_mm = 0.0;         ///< estimated standard deviation of the raw points about the surface
+    double bound_mm = 0.0;         ///< stated one-sided bound: the true surface may be this much nearer than told
+    std::size_t raw_points = 0;
+    std::vector<Dropped> dropped;  ///< largest first, singles pooled
+    Aabb box;                      ///< of the kept samples
+    std::vector<Point3> raw;       ///< the raw points in the vehicle frame (for pictures and the raw-point count)
+    bool from_mesh = false;        ///< sampled from triangles with their normals, not levelled
+};
+
+struct SurfaceOptions {
+    /// Samples are thinned to about this spacing above half a million points; 0 lets the noise decide.
+    Length thin = Length::mm(0);
+    /// Components of the neighbour graph with less area than this are dropped as floating.
+    Area least_cluster = Area::mm2(1500);
+};
+
+/// Faults: BadScan  nothing is left after cleaning
+Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, const Context& context);
+
+/// Distance from `x` to the surface near its nearest samples, by the blended plane (never below zero). Slow oracle
+/// form of what space/ does in bulk; `nearest` answers many queries from one tree.
+class SurfaceDistance {
+public:
+    explicit SurfaceDistance(const Surface& surface);  ///< keeps a reference: `surface` must outlive it
+    ~SurfaceDistance();
+    SurfaceDistance(const SurfaceDistance&) = delete;
+    SurfaceDistance& operator=(const SurfaceDistance&) = delete;
+    /// Blended distance in mm; thread-safe.
+    double at(Point3 x) const;
+    /// Plain distance to the nearest sample in mm, and which; thread-safe.
+    double nearest(Point3 x, std::size_t* index = nullptr) const;
+
+private:
+    struct Impl;
+    Impl* impl_;
+};
+
+}  // namespace geom::scan

@@ -1,0 +1,103 @@
+// From the scanned surface to the room a part may fill: clearance, covering, limits, keep-outs, the scan's own rim,
+// leaks, the way in, and outside rounding, all acting on one field.
+//
+// Frame     all inputs in the vehicle frame, mm.
+// Sign      of the field: field.h.
+// Method    the project's field-method notes; see DEVELOPERS.md for where ours differs and why.
+#pragma once
+
+#include "geom/core/context.h"
+#include "geom/scan/surface.h"
+#include "geom/space/field.h"
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace geom::space {
+
+/// A named plane the part must stay behind.
+struct Limit {
+    std::string name;
+    Plane plane;
+    Length clearance = Length::mm(0);
+    bool covering = true;  ///< the bare part stops short by the covering
+};
+
+struct BoxShape { Point3 min, max; };                              ///< along the vehicle axes
+struct CylinderShape { Point3 from, to; double radius_mm = 0.0; }; ///< flat ends
+struct SphereShape { Point3 centre; double radius_mm = 0.0; };
+using KeepOutShape = std::variant<BoxShape, CylinderShape, SphereShape, TriMesh>;
+
+struct KeepOut {
+    std::string name;
+    KeepOutShape shape;
+    Length clearance = Length::mm(0);
+    bool covering = true;
+};
+
+/// A plane beyond which space is unscanned but free for the way in.
+struct OpenPlane {
+    std::string name;
+    Plane plane;
+};
+
+struct RoomOptions {
+    Point3 air;                             ///< certainly in the air of the gap
+    Plane baffle;                           ///< bare outer face at t = 0; outward from the air to the listener
+    double travel_lo_mm = 0.0, travel_hi_mm = 0.0;
+    Vec3 up{0, 0, 1};
+    Length clearance = Length::mm(4);
+    Length covering = Length::mm(0);
+    Length edge_radius = Length::mm(8);     ///< least outside rounding
+    std::optional<Vec3> insert;             ///< direction of going in, unit; none: straight against outward
+    std::optional<Length> insert_clearance; ///< defaults to clearance
+    std::vector<Limit> limits;
+    std::vector<KeepOut> keep_outs;
+    std::vector<OpenPlane> open;            ///< none: the outermost baffle plane
+    Length voxel = Length::mm(0);           ///< 0: chosen from wall, rounding and clearance
+    Length wall = Length::mm(6);            ///< only for the choice of the voxel
+    double memory_limit_bytes = 900e6;
+};
+
+struct RoomReport {
+    double voxel_mm = 0.0;
+    double bound_mm = 0.0;      ///< the field may claim this much more room than there is
+    std::size_t nodes = 0;
+    double widest_leak_mm = 0.0;  ///< radius of the widest remaining way out below the clearance (0: none)
+    std::vector<std::string> notes;
+};
+
+struct Room {
+    /// Signed distance to the largest body that keeps every rule, NOT cut by the baffle plane: it reaches past the
+    /// outermost baffle place, so that any plane of the travel cuts it cleanly. Exact distance within +-(wall + 6 h).
+    Field outer;
+    RoomReport report;
+};
+
+/// Faults: Leak         a way out wider than the clearance: where, how wide, what to do
+///         AirBlocked   `air` inside an obstacle, outside the scanned gap or in no room
+///         Impossible   nothing is left of the room after insertion and rounding
+///         MemoryLimit  the hint gives the finest voxel that fits
+Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options, const Context& context);
+
+/// The air inside a wall: {outer < -wall}, opened by `inner_radius`. Same grid, exact distance near its zero set.
+Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const Context& context);
+
+/// Volume and section area of {field < 0, box y > y} for every y, in one pass (Kuhn tetrahedra, exact for the linear
+/// interpolant), with the chord correction of the field-method notes.
+class VolumeTable {
+public:
+    static VolumeTable of(const Field& field);
+    /// Volume of the part of the body with box y greater than `y_mm`.
+    Volume volume_behind(double y_mm) const;
+    Area section_at(double y_mm) const;
+    /// The y with volume_behind(y) == v; none when v is more than the whole body or not positive.
+    std::optional<double> plane_for(Volume v) const;
+
+    std::vector<double> volume_mm3, area_mm2;  ///< at knots lo + i h
+    double lo_mm = 0.0, h_mm = 0.0;
+};
+
+}  // namespace geom::space
