@@ -19,7 +19,7 @@ namespace geom::parts {
 
 struct Material {
     std::string name = "ASA";
-    double density_kg_m3 = 1070.0;
+    double density_kg_m3 = 1075.0;
     bool is_metal = false;
     double softens_c = 0.0;  ///< temperature at which it softens, Celsius; 0: not known
 };
