@@ -101,6 +101,15 @@ struct LedgerLine {
     double litres = 0.0;
 };
 
+/// A piece of the air as one product's own mesh shows it: the product's openings, each capped at its plane, and a
+/// point in the piece. An integral box has one; with a separate baffle the shell's air ends at its mouth, and the
+/// driver's cut-out is the piece inside the baffle. The pieces add up to the air: net volume plus solids_in_air.
+struct AirPiece {
+    std::string product;
+    std::vector<measure::Opening> openings;
+    Point3 at;
+};
+
 struct FixingMade {
     std::string name, thread;
     Point3 point;
@@ -122,7 +131,8 @@ struct Enclosure {
     Volume solids_in_air;              ///< driver and terminal: what the net volume is less of than the air of the mesh
     double uncertainty_rel = 0.0;
     std::vector<LedgerLine> ledger;
-    std::vector<measure::Opening> openings;  ///< each to be capped when the air is measured on the mesh
+    std::vector<measure::Opening> openings;  ///< of all products; each to be capped when the air is measured on the mesh
+    std::vector<AirPiece> air_pieces;        ///< the same openings by product, with a point of each piece of the air
     std::vector<FixingMade> fixings;
     std::vector<std::string> notes;
 };

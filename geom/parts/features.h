@@ -17,6 +17,21 @@ struct BareBodies {
 /// the analytic ones (cut-out cylinder, driver displacement, terminal hole); feet do not enter the air.
 std::vector<LedgerLine> features_ledger(const EnclosureRequest& request);
 
+/// Size of the shell's rim flange behind a separate baffle, as given or chosen from its screws: the boss of the
+/// insert (or 2.5 d round a tapped hole) fits beside the wall, and the plate keeps its edge distance.
+struct RimFlange {
+    double width_mm = 0.0;      ///< from the inner wall inward
+    double thickness_mm = 0.0;
+    double centre_mm = 0.0;     ///< of the holes, from the inner wall
+    double boss_mm = 0.0;       ///< outside diameter of solid round a hole
+    double hole_mm = 0.0;       ///< insert pilot or tap drill
+    double hole_depth_mm = 0.0;
+    bool has_inserts = false, is_through = false;
+};
+/// Faults: BadJob      unknown thread
+///         Impossible  a given width that does not hold the screws
+Result<RimFlange> rim_flange(const EnclosureRequest& request);
+
 /// Puts all features on and returns the products with their openings, fixings and ledger (its first line is the bare
 /// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller.
 ///
