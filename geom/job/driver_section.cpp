@@ -1,0 +1,133 @@
+// [driver] says where the driver sits; what it is stands in a file of its own or in the same table.
+#include "geom/core/text.h"
+#include "geom/job/internal/sections.h"
+
+#include <fmt/format.h>
+
+namespace geom::job {
+
+namespace {
+
+const char* const kDriverKeys[] = {"name",
+                                   "cutout_diameter",
+                                   "flange_diameter",
+                                   "flange_thickness",
+                                   "recess",
+                                   "basket_diameter",
+                                   "bolt_circle",
+                                   "bolt_count",
+                                   "bolt_thread",
+                                   "mounting_depth",
+                                   "magnet_diameter",
+                                   "magnet_depth",
+                                   "displacement",
+                                   "mass",
+                                   "fs",
+                                   "qts",
+                                   "qes",
+                                   "qms",
+                                   "vas",
+                                   "re",
+                                   "sd",
+                                   "xmax",
+                                   "power"};
+
+/// Two lengths of the driver that must stand in order.
+void check_order(const Table& table, const char* less_key, const std::optional<Length>& less, const char* more_key,
+                 const std::optional<Length>& more) {
+    if (less && more && less->mm() > 0.0 && more->mm() > 0.0 && *less > *more)
+        table.refuse(less_key,
+                     fmt::format("is {} mm, more than {} of {} mm", plain_number(less->mm()), more_key,
+                                 plain_number(more->mm())),
+                     "see the driver's drawing; bolt_circle and the others are diameters");
+}
+
+sound::Driver driver_of(const Table& table, const std::string& default_name) {
+    const std::string not_given = "not given";
+    const auto length = [&](const char* key, Allowed allowed = Allowed::Positive) {
+        return table.maybe_length(key, allowed, not_given);
+    };
+    const auto number = [&](const char* key) { return table.maybe_number(key, Allowed::Positive, not_given); };
+
+    sound::Driver driver;
+    driver.name = table.text("name", default_name);
+    driver.cutout_diameter = table.length("cutout_diameter", Allowed::Positive);
+    driver.flange_diameter = table.length("flange_diameter", Allowed::Positive);
+    driver.flange_thickness = length("flange_thickness");
+    driver.recess = length("recess", Allowed::NotNegative);
+    driver.basket_diameter = length("basket_diameter");
+    driver.bolt_circle = length("bolt_circle");
+    driver.bolt_count = table.count("bolt_count", 0, 0);
+    driver.bolt_thread = thread_of(table, "bolt_thread", "");
+    driver.mounting_depth = length("mounting_depth");
+    driver.magnet_diameter = length("magnet_diameter");
+    driver.magnet_depth = length("magnet_depth");
+    driver.displacement = table.maybe_volume("displacement", Allowed::NotNegative, not_given);
+    driver.mass_kg = number("mass");
+    driver.fs_hz = number("fs");
+    driver.qts = number("qts");
+    driver.qes = number("qes");
+    driver.qms = number("qms");
+    driver.vas = table.maybe_volume("vas", Allowed::Positive, not_given);
+    driver.re_ohm = number("re");
+    driver.sd = table.maybe_area("sd", Allowed::Positive, not_given);
+    driver.xmax = length("xmax");
+    driver.power_w = number("power");
+
+    check_order(table, "cutout_diameter", driver.cutout_diameter, "flange_diameter", driver.flange_diameter);
+    check_order(table, "basket_diameter", driver.basket_diameter, "cutout_diameter", driver.cutout_diameter);
+    check_order(table, "bolt_circle", driver.bolt_circle, "flange_diameter", driver.flange_diameter);
+    check_order(table, "cutout_diameter", driver.cutout_diameter, "bolt_circle", driver.bolt_circle);
+    check_order(table, "magnet_diameter", driver.magnet_diameter, "cutout_diameter", driver.cutout_diameter);
+    check_order(table, "magnet_depth", driver.magnet_depth, "mounting_depth", driver.mounting_depth);
+    if (driver.bolt_circle.has_value() != (driver.bolt_count > 0))
+        table.refuse(driver.bolt_circle ? "bolt_circle" : "bolt_count",
+                     "stands alone; wanted bolt_circle and bolt_count together",
+                     "bolt_circle is a diameter, bolt_count the number of bolts on it");
+    return driver;
+}
+
+}  // namespace
+
+Status read_driver_section(const Table& top, Job& job) {
+    const std::vector<Table> several = top.is_list("driver") ? top.tables("driver") : std::vector<Table>{};
+    if (several.size() > 1) {
+        for (const Table& each : several) each.judge_no_keys();
+        top.refuse("driver", fmt::format("stands {} times; more than one driver is not built yet", several.size()),
+                   "keep one [driver]", FaultCode::NotBuilt);
+        return Done{};
+    }
+    const Table section = several.empty() ? top.table("driver") : several.front();
+    if (!section.is_there()) {
+        top.note("driver", "none", true);
+        return Done{};
+    }
+
+    parts::DriverMount mount;
+    mount.centre = section.point("centre");
+    mount.turn = section.angle("turn", Angle::deg(0));
+    section.known("file");
+    for (const char* key : kDriverKeys) section.known(key);
+    if (!section.has("file")) {
+        mount.driver = driver_of(section, "driver");
+        job.enclosure.driver = mount;
+        return Done{};
+    }
+    for (const char* key : kDriverKeys)
+        if (section.has(key))
+            section.refuse(key, "stands beside file; wanted the driver's keys in one place",
+                           "take the key into the driver's file, or take file out and write all keys here");
+    const std::string name = section.text("file");
+    const std::filesystem::path path = section.file().folder() / name;
+    job.input_files.push_back(path);
+    GAPWRIGHT_TRY(opened, FileReading::open(path, "driver file"));
+    const Table driver = opened->root("driver");
+    opened->set_length_unit(length_unit_of(driver, "length_unit", "mm"));
+    mount.driver = driver_of(driver, path.stem().string());
+    GAPWRIGHT_CHECK(opened->finish());
+    job.resolved.insert(opened->resolved.begin(), opened->resolved.end());
+    job.enclosure.driver = mount;
+    return Done{};
+}
+
+}  // namespace geom::job

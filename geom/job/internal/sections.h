@@ -1,0 +1,42 @@
+// The sections of a job file, one function each. Every key of the contract is asked for here: those of work that is
+// not built yet too, so that they are refused by name and never taken for a slip of the pen.
+#pragma once
+
+#include "geom/job/internal/table.h"
+#include "geom/job/job.h"
+
+namespace geom::job {
+
+/// A keep-out whose mesh is read once the job itself has been found good.
+struct MeshToRead {
+    std::size_t keep_out = 0;  ///< index in RoomOptions::keep_outs
+    std::filesystem::path file;
+    scan::FileUnit unit = scan::FileUnit::Millimetre;
+    std::string title;
+    int line = 0;
+};
+
+void read_scan_section(const Table& scan, Job& job);
+void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& meshes);
+void read_enclosure_section(const Table& enclosure, Job& job);
+void read_fixings(const std::vector<Table>& fixings, Job& job);
+void read_make_section(const Table& make, Job& job);
+
+/// Reads [driver] with its own file, if it names one.
+/// Faults: those of the driver's file
+Status read_driver_section(const Table& top, Job& job);
+
+/// "mm", "cm", "m" or "in" as a unit of bare lengths; `fallback` empty: the key has to be there.
+Unit length_unit_of(const Table& table, const std::string& key, const std::string& fallback);
+scan::FileUnit file_unit_of(const Unit& unit);
+
+/// The thread a key names; known ones are those of the fastener table.
+std::string thread_of(const Table& table, const std::string& key, std::optional<std::string> fallback);
+
+/// `name`, or { name, density }.
+parts::Material material_of(const Table& table, const std::string& key, const parts::Material& fallback);
+
+/// A plane from `point` and `outward`.
+Plane plane_of(const Table& table);
+
+}  // namespace geom::job

@@ -1,0 +1,151 @@
+// A job is read in three passes: every section key by key (faults are gathered, the first of the file comes out), the
+// checks between sections, and last the meshes that the job names as keep-outs.
+#include "geom/job/job.h"
+
+#include "geom/core/text.h"
+#include "geom/job/internal/sections.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <numbers>
+
+namespace geom::job {
+
+namespace {
+
+/// The name goes into file names, so it may not lead out of the folder or hide there.
+void read_name(const Table& section, Job& job) {
+    const std::string stem = job.file.stem().string();
+    job.name = section.text("name", stem);
+    std::string bad;
+    for (const char c : job.name)
+        if (std::iscntrl(static_cast<unsigned char>(c)) != 0 ||
+            std::string_view("/\\:*?\"<>|").find(c) != std::string_view::npos)
+            bad = c;
+    if (!bad.empty())
+        section.refuse("name", fmt::format("is \"{}\"; '{}' cannot stand in a file name", job.name, bad),
+                       "the files of the part take this name: letters, digits, - and _ are safe");
+    else if (job.name.front() == '.' || job.name.size() > 100)
+        section.refuse("name", fmt::format("is \"{}\"; wanted at most 100 letters and no dot in front", job.name));
+    job.enclosure.name = job.name;
+}
+
+void read_job_section(const Table& section, Job& job) {
+    enum class Part { Enclosure };
+    section.file().set_length_unit(length_unit_of(section, "length_unit", "mm"));
+    read_name(section, job);
+    section.choice<Part>("part", {{"enclosure", Part::Enclosure}}, {"ring", "panel", "box"}, Part::Enclosure);
+    job.part = "enclosure";
+    job.enclosure.up = section.direction("up", Vec3{0, 0, 1});
+    job.enclosure.forward = section.maybe_direction("forward", "none: the worst horizontal direction");
+    if (job.enclosure.forward &&
+        std::abs(dot(*job.enclosure.forward, job.enclosure.up)) > std::cos(5.0 * std::numbers::pi / 180.0))
+        section.refuse("forward", "runs along up; wanted a direction that is level, or nearly so");
+}
+
+double degrees_between(Vec3 a, Vec3 b) {
+    return Angle::rad(std::acos(std::clamp(dot(unit(a), unit(b)), -1.0, 1.0))).deg();
+}
+
+/// What no single key can show: that air, baffle, limits and the way in go together.
+Status check_together(const Table& space, const Table& enclosure, const Job& job) {
+    const auto& room = job.enclosure.room;
+    const auto fault_at = [&](const Table& table, const std::string& key, std::string what, std::string hint,
+                              Point3 at) {
+        return Fault{FaultCode::BadJob,
+                     fmt::format("{}:{}: {} {}", table.file().label(), table.line(key), table.title_of(key), what),
+                     std::move(hint), at, "job"};
+    };
+    const double t_air = room.baffle.height(room.air);
+    if (t_air >= room.travel_hi_mm)
+        return fault_at(
+            enclosure, "baffle",
+            fmt::format("faces away from the air: [scan] air lies {} mm in front of the plane at its outermost "
+                        "travel, wanted behind it",
+                        plain_number(t_air - room.travel_hi_mm)),
+            "outward points from the air to the listener; turn it round, or move point or travel", room.air);
+    for (std::size_t i = 0; i < room.limits.size(); ++i) {
+        const double out = room.limits[i].plane.height(room.air);
+        if (out >= 0.0) {
+            const Table limit = space.tables("limits")[i];
+            return fault_at(
+                limit, "outward",
+                fmt::format("leaves the air out: [scan] air lies {} mm beyond the plane", plain_number(out)),
+                "outward points away from the part; turn it round or move the point", room.air);
+        }
+    }
+    if (room.insert) {
+        double least = 180.0;
+        if (room.open.empty()) least = degrees_between(*room.insert, -room.baffle.outward);
+        for (const auto& open : room.open) least = std::min(least, degrees_between(*room.insert, -open.plane.outward));
+        if (least > 89.0)
+            return fault_at(
+                space, "insert",
+                fmt::format("never goes in: it is {:.0f} deg from straight in through {}, wanted less than 90 deg",
+                            least, room.open.empty() ? "the baffle plane" : "any open plane"),
+                "insert is the way of going in, from the outside to the seat; turn it round, or declare the "
+                "opening it goes through in [space] open",
+                room.air);
+    }
+    return Done{};
+}
+
+Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Context& context) {
+    for (const MeshToRead& mesh : meshes) {
+        scan::ReadOptions options;
+        options.unit = mesh.unit;
+        auto raw = scan::read_scans({mesh.file}, options, context);
+        const std::string place = fmt::format("{}:{}: {} mesh: ", job.file.filename().string(), mesh.line, mesh.title);
+        if (!raw) {
+            Fault fault = std::move(raw).error();
+            fault.what = place + fault.what;
+            return fault;
+        }
+        if (raw->triangles.empty())
+            return Fault{FaultCode::BadJob,
+                         place + mesh.file.filename().string() + " holds points alone, wanted triangles",
+                         "a keep-out needs a closed mesh: STL, OBJ, OFF or PLY with faces",
+                         {},
+                         "job"};
+        job.enclosure.room.keep_outs[mesh.keep_out].shape = TriMesh{std::move(raw->points), std::move(raw->triangles)};
+    }
+    return Done{};
+}
+
+}  // namespace
+
+Result<Job> read_job(const std::filesystem::path& file, const Context& context) {
+    const Stage stage(context, "job");
+    GAPWRIGHT_TRY(opened, FileReading::open(file, "job file"));
+    FileReading& reading = *opened;
+    const Table top = reading.root();
+
+    Job job;
+    job.file = file;
+    job.input_files.push_back(file);
+    std::vector<MeshToRead> meshes;
+
+    const Table job_section = top.table("job");
+    read_job_section(job_section, job);
+    for (const char* section : {"ring", "panel", "box"}) top.not_built(section, "built so far: part = \"enclosure\"");
+    top.not_built("load", "leave it out: the sums on feet and webs come later");
+    read_scan_section(top.required_table("scan"), job);
+    const Table space = top.table("space"), enclosure = top.required_table("enclosure");
+    read_enclosure_section(enclosure, job);
+    read_space_section(space, job, meshes);
+    const Status driver = read_driver_section(top, job);
+    read_fixings(top.tables("fixing"), job);
+    read_make_section(top.table("make"), job);
+
+    GAPWRIGHT_CHECK(reading.finish());
+    if (!driver) return driver.error();
+    GAPWRIGHT_CHECK(check_together(space, enclosure, job));
+    GAPWRIGHT_CHECK(read_meshes(meshes, job, context));
+    job.resolved.insert(reading.resolved.begin(), reading.resolved.end());
+    return job;
+}
+
+}  // namespace geom::job

@@ -1,0 +1,122 @@
+#include "geom/core/text.h"
+#include "geom/job/internal/sections.h"
+
+#include <fmt/format.h>
+
+namespace geom::job {
+
+namespace {
+
+void read_limits(const Table& space, space::RoomOptions& room) {
+    for (const Table& table : space.tables("limits")) {
+        space::Limit limit;
+        limit.name = table.text("name", fmt::format("limit {}", room.limits.size() + 1));
+        limit.plane = plane_of(table);
+        limit.clearance = table.length("clearance", Allowed::NotNegative, Length::mm(0));
+        limit.covering = table.flag("covering", true);
+        room.limits.push_back(limit);
+    }
+}
+
+void read_open_planes(const Table& space, space::RoomOptions& room) {
+    for (const Table& table : space.tables("open")) {
+        space::OpenPlane open;
+        open.name = table.text("name", fmt::format("opening {}", room.open.size() + 1));
+        open.plane = plane_of(table);
+        room.open.push_back(open);
+    }
+    if (!space.has("open")) space.note("open", "the outermost baffle plane", true);
+}
+
+space::BoxShape box_of(const Table& table) {
+    const space::BoxShape box{table.point("min"), table.point("max")};
+    for (std::size_t a = 0; a < 3 && table.has("min") && table.has("max"); ++a) {
+        if (box.min[a] < box.max[a]) continue;
+        table.refuse("max",
+                     fmt::format("is not beyond min along {}: {} mm to {} mm", "xyz"[a], plain_number(box.min[a]),
+                                 plain_number(box.max[a])),
+                     "min holds the least x, y and z, max the greatest");
+        break;
+    }
+    return box;
+}
+
+space::CylinderShape cylinder_of(const Table& table) {
+    const space::CylinderShape cylinder{table.point("from"), table.point("to"),
+                                        table.length("radius", Allowed::Positive).mm()};
+    if (table.has("from") && table.has("to") && distance(cylinder.from, cylinder.to) < 1e-6)
+        table.refuse("to", "is the same point as from; wanted the other end of the axis");
+    return cylinder;
+}
+
+space::SphereShape sphere_of(const Table& table) {
+    const Point3 centre = table.point("centre");
+    return {centre, table.length("radius", Allowed::Positive).mm()};
+}
+
+MeshToRead mesh_of(const Table& keep_out, const Table& table, std::size_t index) {
+    MeshToRead mesh;
+    mesh.keep_out = index;
+    mesh.file = table.file().folder() / table.text("file");
+    const std::string job_unit(table.file().length_unit().name);
+    mesh.unit = file_unit_of(length_unit_of(table, "length_unit", job_unit));
+    mesh.title = keep_out.title();
+    mesh.line = keep_out.line("mesh");
+    return mesh;
+}
+
+void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshes) {
+    auto& room = job.enclosure.room;
+    for (const Table& table : space.tables("keep_out")) {
+        space::KeepOut keep_out;
+        keep_out.name = table.text("name", fmt::format("keep-out {}", room.keep_outs.size() + 1));
+        keep_out.clearance = table.length("clearance", Allowed::NotNegative, Length::mm(0));
+        keep_out.covering = table.flag("covering", true);
+        for (const char* moving : {"swing", "slide"})
+            table.not_built(moving, "give the swept space as a box, cylinder, sphere or mesh for now");
+        std::vector<std::string> shapes;
+        for (const char* shape : {"box", "cylinder", "sphere", "mesh", "swing", "slide"})
+            if (table.has(shape)) shapes.emplace_back(shape);
+        if (const Table box = table.table("box"); box.is_there()) keep_out.shape = box_of(box);
+        if (const Table cylinder = table.table("cylinder"); cylinder.is_there()) keep_out.shape = cylinder_of(cylinder);
+        if (const Table sphere = table.table("sphere"); sphere.is_there()) keep_out.shape = sphere_of(sphere);
+        if (const Table mesh = table.table("mesh"); mesh.is_there()) {
+            meshes.push_back(mesh_of(table, mesh, room.keep_outs.size()));
+            job.input_files.push_back(meshes.back().file);
+        }
+        if (shapes.size() != 1)
+            table.file().add_fault(
+                FaultCode::BadJob, table.line(),
+                shapes.empty()
+                    ? table.title() + " has no shape; wanted one of box, cylinder, sphere, mesh"
+                    : fmt::format("{} has {} shapes ({}); wanted one", table.title(), shapes.size(), listed(shapes)),
+                "a keep-out has one shape; write another [[space.keep_out]] for another");
+        room.keep_outs.push_back(std::move(keep_out));
+    }
+}
+
+}  // namespace
+
+void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& meshes) {
+    space::RoomOptions& room = job.enclosure.room;
+    room.clearance = space.length("clearance", Allowed::NotNegative, Length::mm(4));
+    room.covering = space.length("covering", Allowed::NotNegative, Length::mm(0));
+    room.edge_radius = space.length("edge_radius", Allowed::NotNegative, Length::mm(8));
+    job.enclosure.inner_radius = space.length("inner_radius", Allowed::NotNegative, Length::mm(4));
+    if (space.is_list_of_lists_or_tables("insert"))
+        space.not_built("insert", "one straight direction is built; a list of moves is not");
+    else
+        room.insert = space.maybe_direction("insert", "straight in, against the baffle's outward");
+    room.insert_clearance = space.maybe_length("insert_clearance", Allowed::NotNegative, "as clearance");
+    read_limits(space, room);
+    read_open_planes(space, room);
+    read_keep_outs(space, job, meshes);
+    if (const auto voxel = space.maybe_length("voxel", Allowed::Positive, "chosen from wall, rounding and clearance")) {
+        room.voxel = *voxel;
+        if (voxel->mm() < 0.25 || voxel->mm() > 10.0)
+            space.refuse("voxel", fmt::format("is {}; wanted 0.25 mm to 10 mm",
+                                              quantity_text(voxel->mm(), QuantityKind::Length)));
+    }
+}
+
+}  // namespace geom::job
