@@ -1,0 +1,124 @@
+// The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
+#include "cli/enclosure.h"
+
+#include <fmt/format.h>
+#include <CLI/CLI.hpp>
+
+#include <csignal>
+#include <cstdio>
+#include <cstring>
+#include <exception>
+
+namespace {
+
+std::atomic<bool> cancel{false};
+static_assert(std::atomic<bool>::is_always_lock_free, "the signal handler sets it");
+
+/// The first interrupt asks for an orderly end, the second ends at once.
+extern "C" void on_interrupt(int signal) {
+    cancel.store(true);
+    std::signal(signal, SIG_DFL);
+}
+
+const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker enclosure that fits it
+
+  gapwright enclosure JOB [options]   make the enclosure that the job file asks for
+  gapwright --version                 print the version
+  gapwright --help                    print this page
+
+A job file is TOML text. It names the scan, the air volume, the driver and the
+mounting feet, and says how much clearance to leave. The program measures what it
+makes, reads its own files back and measures them again; nothing is left in the
+folder unless that went well.
+
+Options of enclosure
+  --out DIR        where the files go; default: a folder with the job's name,
+                   beside the job file
+  --timings FILE   write seconds of each stage and peak memory there (JSON)
+  --threads N      use N threads; default: all of the machine
+  --quiet          print faults only
+  --json           print the report, or the fault, as JSON on standard output
+  --dump DIR       leave fields and meshes of the stages there, for debugging
+
+Exit codes
+  0    made, every check passed
+  1    fault inside the program, or the result cannot be written
+  2    the command line makes no sense
+  3    an input cannot be read or makes no sense
+  4    no such part: impossible, or not by this method
+  5    made, but a fit check failed; its files are named .unproved.
+  130  interrupted
+)";
+
+bool has_word(int argc, char** argv, const char* word) {
+    for (int i = 1; i < argc; ++i)
+        if (std::strcmp(argv[i], word) == 0) return true;
+    return false;
+}
+
+int run(int argc, char** argv) {
+    const cli::FaultForm form = has_word(argc, argv, "--json") ? cli::FaultForm::Json : cli::FaultForm::Text;
+    CLI::App app{"gapwright"};
+    app.set_help_flag();
+    bool help = false, version = false;
+    app.add_flag("-h,--help", help);
+    app.add_flag("--version", version);
+    app.require_subcommand(0, 1);
+
+    cli::EnclosureArguments enclosure;
+    CLI::App* enclosure_command = app.add_subcommand("enclosure");
+    enclosure_command->set_help_flag();
+    enclosure_command->add_flag("-h,--help", help);
+    auto* job = enclosure_command->add_option("JOB", enclosure.job);
+    enclosure_command->add_option("--out", enclosure.out);
+    enclosure_command->add_option("--timings", enclosure.timings);
+    enclosure_command->add_option("--dump", enclosure.dump);
+    enclosure_command->add_option("--threads", enclosure.threads)->check(CLI::Range(0, 1024));
+    enclosure_command->add_flag("--quiet", enclosure.quiet);
+    enclosure_command->add_flag("--json", enclosure.json);
+
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::ParseError& wrong) {
+        return cli::print_usage_error(wrong.what(), form);
+    }
+    if (help) {
+        fmt::print(stdout, "{}", kHelp);
+        return cli::kMade;
+    }
+    if (version) {
+        fmt::print(stdout, "gapwright {}\n", GAPWRIGHT_VERSION);
+        return cli::kMade;
+    }
+    if (enclosure_command->parsed()) {
+        if (job->count() == 0 || enclosure.job.empty())
+            return cli::print_usage_error("enclosure: no job file named", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_enclosure(enclosure, cancel);
+    }
+    return cli::print_usage_error("no command given", form);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const cli::FaultForm form = has_word(argc, argv, "--json") ? cli::FaultForm::Json : cli::FaultForm::Text;
+    const auto inside = [&](const char* what) {
+        return cli::print_fault({geom::FaultCode::Internal,
+                                 fmt::format("fault inside the program: {}", what),
+                                 "nothing was written; please report it with the job file",
+                                 {},
+                                 ""},
+                                form);
+    };
+    try {
+        return run(argc, argv);
+    } catch (const std::bad_alloc&) {
+        return inside("out of memory");
+    } catch (const std::exception& wrong) {
+        return inside(wrong.what());
+    } catch (...) {
+        return inside("of unknown kind");
+    }
+}

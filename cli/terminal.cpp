@@ -1,0 +1,250 @@
+#include "cli/terminal.h"
+
+#include "geom/core/text.h"
+
+#include <fmt/format.h>
+#include <sys/resource.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+namespace cli {
+
+using geom::FaultCode;
+
+ExitCode exit_code_of(FaultCode code) {
+    switch (code) {
+        case FaultCode::Internal:
+        case FaultCode::CannotWrite:
+        case FaultCode::NotSound:
+            return kInternal;
+        case FaultCode::Unreadable:
+        case FaultCode::BadJob:
+        case FaultCode::NotBuilt:
+        case FaultCode::BadScan:
+        case FaultCode::WrongUnit:
+        case FaultCode::Leak:
+        case FaultCode::AirBlocked:
+        case FaultCode::MemoryLimit:
+            return kUnreadable;
+        case FaultCode::Impossible:
+        case FaultCode::MethodRefused:
+            return kNoSuchPart;
+        case FaultCode::Interrupted:
+            return kInterrupted;
+    }
+    return kInternal;
+}
+
+std::string_view name_of(FaultCode code) {
+    switch (code) {
+        case FaultCode::Internal:
+            return "Internal";
+        case FaultCode::CannotWrite:
+            return "CannotWrite";
+        case FaultCode::NotSound:
+            return "NotSound";
+        case FaultCode::Unreadable:
+            return "Unreadable";
+        case FaultCode::BadJob:
+            return "BadJob";
+        case FaultCode::NotBuilt:
+            return "NotBuilt";
+        case FaultCode::BadScan:
+            return "BadScan";
+        case FaultCode::WrongUnit:
+            return "WrongUnit";
+        case FaultCode::Leak:
+            return "Leak";
+        case FaultCode::AirBlocked:
+            return "AirBlocked";
+        case FaultCode::MemoryLimit:
+            return "MemoryLimit";
+        case FaultCode::Impossible:
+            return "Impossible";
+        case FaultCode::MethodRefused:
+            return "MethodRefused";
+        case FaultCode::Interrupted:
+            return "Interrupted";
+    }
+    return "Internal";
+}
+
+// Faults ------------------------------------------------------------------------------------------------------------
+
+namespace {
+
+std::string place_text(geom::Point3 p) {
+    return fmt::format("{:.1f}, {:.1f}, {:.1f} mm", p.x, p.y, p.z);
+}
+
+}  // namespace
+
+int print_fault(const geom::Fault& fault, FaultForm form) {
+    const int exit = exit_code_of(fault.code);
+    if (form == FaultForm::Json) {
+        nlohmann::ordered_json inner;
+        inner["code"] = name_of(fault.code);
+        inner["what"] = fault.what;
+        inner["hint"] = fault.hint;
+        inner["where"] = nullptr;
+        if (fault.where) inner["where"] = {fault.where->x, fault.where->y, fault.where->z};
+        inner["stage"] = fault.stage;
+        inner["exit"] = exit;
+        const std::string text = nlohmann::ordered_json{{"fault", inner}}.dump(
+            2, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
+        fmt::print(stdout, "{}\n", text);
+        return exit;
+    }
+    fmt::print(stderr, "gapwright: {}\n", fault.what);
+    if (fault.where) fmt::print(stderr, "  where: {} (vehicle frame)\n", place_text(*fault.where));
+    if (!fault.hint.empty()) fmt::print(stderr, "  try:   {}\n", fault.hint);
+    return exit;
+}
+
+int print_usage_error(std::string_view what, FaultForm form) {
+    if (form == FaultForm::Json) {
+        const nlohmann::ordered_json inner = {{"code", "Usage"},  {"what", what}, {"hint", "see gapwright --help"},
+                                              {"where", nullptr}, {"stage", ""},  {"exit", int(kUsage)}};
+        fmt::print(stdout, "{}\n",
+                   nlohmann::ordered_json{{"fault", inner}}.dump(2, ' ', false,
+                                                                 nlohmann::ordered_json::error_handler_t::replace));
+    } else {
+        fmt::print(stderr, "gapwright: {}\n  try:   gapwright --help\n", what);
+    }
+    return kUsage;
+}
+
+// Progress ----------------------------------------------------------------------------------------------------------
+
+StageClock::Timing& StageClock::timing(std::string_view stage) {
+    for (Timing& t : timings_)
+        if (t.name == stage) return t;
+    timings_.push_back({std::string(stage), 0.0, 0, {}});
+    return timings_.back();
+}
+
+void StageClock::stage_begins(std::string_view stage) {
+    const std::lock_guard lock(mutex_);
+    timing(stage).begun.push_back(Clock::now());
+    ++depth_;
+}
+
+void StageClock::stage_ends(std::string_view stage) {
+    const std::lock_guard lock(mutex_);
+    Timing& t = timing(stage);
+    --depth_;
+    if (t.begun.empty()) return;
+    const double seconds = std::chrono::duration<double>(Clock::now() - t.begun.back()).count();
+    t.begun.pop_back();
+    t.seconds += seconds;
+    ++t.times;
+    if (show_ && depth_ == 0) fmt::print(stderr, "{:<12}{:>7.1f} s\n", stage, seconds);
+}
+
+std::string StageClock::json() const {
+    const std::lock_guard lock(mutex_);
+    nlohmann::ordered_json all;
+    all["stages"] = nlohmann::ordered_json::array();
+    for (const Timing& t : timings_)
+        all["stages"].push_back({{"name", t.name}, {"seconds", t.seconds}, {"times", t.times}});
+    all["total_seconds"] = std::chrono::duration<double>(Clock::now() - start_).count();
+    rusage usage{};
+    getrusage(RUSAGE_SELF, &usage);
+    all["peak_memory_bytes"] = static_cast<long long>(usage.ru_maxrss) * 1024;
+    const auto seconds_of = [](const timeval& t) {
+        return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
+    };
+    all["cpu_seconds"] = seconds_of(usage.ru_utime) + seconds_of(usage.ru_stime);
+    return all.dump(2) + "\n";
+}
+
+// Summary -----------------------------------------------------------------------------------------------------------
+
+namespace {
+
+std::string value_text(double value, const std::string& unit) {
+    const std::string number = fmt::format("{:.4g}", value);
+    return unit.empty() ? number : number + " " + unit;
+}
+
+std::string check_text(const geom::check::CheckLine& line) {
+    std::string text =
+        fmt::format("  {:<7} {:<34} {}", line.ok ? "ok" : "FAILED", line.name, value_text(line.value, line.unit));
+    text += fmt::format(", limit {}", value_text(line.limit, line.unit));
+    if (!line.ok && !line.note.empty()) text += fmt::format("\n          {}", line.note);
+    return text + "\n";
+}
+
+/// Text broken at blanks, so that cautions read as paragraphs.
+std::string wrapped(std::string_view text, std::size_t width, std::string_view indent) {
+    std::string out(indent);
+    std::size_t column = indent.size();
+    while (!text.empty()) {
+        const std::size_t blank = text.find(' ');
+        const std::string_view word = text.substr(0, blank);
+        if (column > indent.size() && column + 1 + word.size() > width) {
+            out += fmt::format("\n{}", indent);
+            column = indent.size();
+        }
+        if (column > indent.size()) {
+            out += ' ';
+            ++column;
+        }
+        out += word;
+        column += word.size();
+        text = blank == std::string_view::npos ? std::string_view{} : text.substr(blank + 1);
+    }
+    return out + "\n";
+}
+
+}  // namespace
+
+std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
+                    const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,
+                    const std::filesystem::path& folder) {
+    const auto& verdict = delivered.verdict;
+    const auto failed = std::count_if(verdict.lines.begin(), verdict.lines.end(), [](const auto& l) { return !l.ok; });
+    std::string out;
+    const auto line = [&](const std::string& text) { out += text + "\n"; };
+
+    line(failed == 0 ? fmt::format("{}: made, all {} checks passed", request.name, verdict.lines.size())
+                     : fmt::format("{}: made, but {} of {} checks failed; the files are named .unproved.", request.name,
+                                   failed, verdict.lines.size()));
+    line("");
+    const double asked = request.net_volume.litres(), made = enclosure.net_by_brep.litres();
+    line(fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2f} %", asked, made,
+                     100.0 * (made - asked) / asked, 100.0 * enclosure.uncertainty_rel));
+    line(fmt::format("  measured   {:.3f} L on the solid, {:.3f} L in the field, {:.3f} L in the written mesh", made,
+                     enclosure.net_by_field.litres(), verdict.net_by_mesh.litres()));
+    for (const auto& entry : enclosure.ledger) line(fmt::format("  {:<38} {:>+9.3f} L", entry.name, entry.litres));
+    const geom::Vec3 size = verdict.box.size();
+    line(fmt::format("size         {:.1f} x {:.1f} x {:.1f} mm", size.x, size.y, size.z));
+    line(fmt::format("mass         {:.2f} kg in {}{}", verdict.mass_kg, request.material.name,
+                     request.driver && request.driver->driver.mass_kg ? ", driver included" : ""));
+    line(fmt::format("wall         {:.2f} mm least, {:.2f} mm median, {} mm asked", verdict.wall.min_mm,
+                     verdict.wall.median_mm, geom::plain_number(verdict.wall.asked_mm)));
+    line(fmt::format("clearance    {:.2f} mm least, {} mm asked, {:.2f} mm on the way in, bound {:.2f} mm",
+                     verdict.clearance.min_mm, geom::plain_number(verdict.clearance.asked_mm),
+                     verdict.clearance.along_insertion_min_mm, verdict.clearance.bound_mm));
+    line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
+
+    line("\nchecks");
+    for (const bool ok : {false, true})
+        for (const auto& check : verdict.lines)
+            if (check.ok == ok) out += check_text(check);
+    if (!enclosure.notes.empty()) {
+        line("\nnotes");
+        for (const auto& note : enclosure.notes) out += wrapped(note, 100, "  ");
+    }
+    if (!cautions.empty()) {
+        line("\ntake care");
+        for (const auto& caution : cautions) out += wrapped(caution.name + ": " + caution.text, 100, "  ");
+    }
+    line(fmt::format("\nfiles in {}", folder.string()));
+    for (const auto& file : delivered.files) line("  " + file);
+    return out;
+}
+
+}  // namespace cli
