@@ -1,0 +1,167 @@
+// Points as lines of text: columns apart by blanks, tabs, commas or semicolons, decimal point, or decimal comma where
+// semicolons or tabs keep the columns apart. Lines before the first line of numbers are a header; when one of them
+// names columns x, y and z (and nx, ny, nz) those are taken, otherwise the first three. Further columns are walked
+// past. Lines that begin with #, // or % are remarks. An empty field, "nan", "n/a", "null" or "-" is a missing
+// coordinate; any other word among the coordinates is a fault.
+#include "geom/scan/internal/cursor.h"
+#include "geom/scan/internal/formats.h"
+
+#include <fmt/format.h>
+
+namespace geom::scan::internal {
+namespace {
+
+struct Style {
+    bool decimal_comma = false;
+    std::array<int, 6> column = {0, 1, 2, -1, -1, -1};  // of x y z nx ny nz
+};
+
+bool is_separator(char c, const Style& style) {
+    return c == ' ' || c == '\t' || c == ';' || (c == ',' && !style.decimal_comma);
+}
+
+/// Takes the next field off the front of `line`; false when the line holds no more.
+bool take_field(std::string_view& line, const Style& style, std::string_view& field) {
+    auto is_blank = [](char c) { return c == ' ' || c == '\t'; };
+    std::size_t i = 0;
+    while (i < line.size() && is_blank(line[i])) ++i;
+    if (i == line.size()) return false;
+    std::size_t j = i;
+    while (j < line.size() && !is_separator(line[j], style)) ++j;
+    field = line.substr(i, j - i);
+    while (j < line.size() && is_blank(line[j])) ++j;
+    if (j < line.size() && (line[j] == ';' || (line[j] == ',' && !style.decimal_comma))) ++j;
+    line.remove_prefix(j);
+    return true;
+}
+
+bool to_number(std::string_view field, const Style& style, double& value) {
+    char buffer[64];
+    if (field.size() >= 2 && field.front() == '"' && field.back() == '"') field = field.substr(1, field.size() - 2);
+    if (style.decimal_comma && field.size() < sizeof buffer && field.find(',') != std::string_view::npos) {
+        std::copy(field.begin(), field.end(), buffer);
+        std::replace(buffer, buffer + field.size(), ',', '.');
+        field = {buffer, field.size()};
+    }
+    if (field.empty()) return false;
+    Cursor c(field);
+    return c.number(value) && c.at_end();
+}
+
+bool is_missing(std::string_view field) {
+    std::string lower(field.substr(0, 8));
+    for (char& c : lower)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    return lower.empty() || lower == "-" || lower == "n/a" || lower == "na" || lower == "null" || lower == "none" ||
+           lower == "#n/a" || lower == "-nan" || lower == "1.#qnan" || lower == "-1.#ind";
+}
+
+/// Strips what makes a line a remark; true when it was one.
+bool strip_remark(std::string_view& line) {
+    while (!line.empty() && (line.front() == ' ' || line.front() == '\t')) line.remove_prefix(1);
+    if (line.starts_with("//")) return line.remove_prefix(2), true;
+    if (!line.empty() && (line.front() == '#' || line.front() == '%')) return line.remove_prefix(1), true;
+    return false;
+}
+
+/// Looks for column names; true when x, y and z are all there.
+bool find_columns(std::string_view line, Style& style) {
+    std::array<int, 6> column;
+    column.fill(-1);
+    static constexpr std::string_view kNames[6] = {"x", "y", "z", "nx", "ny", "nz"};
+    std::string_view field;
+    for (int i = 0; take_field(line, style, field); ++i) {
+        std::string name;
+        for (char c : field)
+            if (c != '"' && c != '\'') name += (c >= 'A' && c <= 'Z') ? static_cast<char>(c - 'A' + 'a') : c;
+        name = name.substr(0, name.find_first_of("_[("));
+        for (std::size_t k = 0; k < 6; ++k)
+            if (name == kNames[k] && column[k] < 0) column[k] = i;
+    }
+    if (column[0] < 0 || column[1] < 0 || column[2] < 0) return false;
+    style.column = column;
+    if (column[3] < 0 || column[4] < 0 || column[5] < 0) style.column[3] = style.column[4] = style.column[5] = -1;
+    return true;
+}
+
+bool looks_like_data(std::string_view line, const Style& style) {
+    std::string_view field;
+    int numbers = 0;
+    double value;
+    for (int i = 0; take_field(line, style, field); ++i) {
+        const bool wanted = i == style.column[0] || i == style.column[1] || i == style.column[2];
+        if (!wanted) continue;
+        if (!to_number(field, style, value) && !is_missing(field)) return false;
+        numbers += to_number(field, style, value) ? 1 : 0;
+    }
+    return numbers >= (style.column[0] == 0 ? 2 : 1);
+}
+
+bool has_decimal_commas(std::string_view line) {
+    const bool other = line.find(';') != std::string_view::npos || line.find('\t') != std::string_view::npos;
+    if (!other || line.find(',') == std::string_view::npos || line.find('.') != std::string_view::npos) return false;
+    for (std::size_t i = 0; i < line.size(); ++i)
+        if (line[i] == ',' && (i == 0 || i + 1 == line.size() || line[i - 1] < '0' || line[i - 1] > '9' ||
+                               line[i + 1] < '0' || line[i + 1] > '9'))
+            return false;
+    return true;
+}
+
+}  // namespace
+
+Result<Parsed> parse_text(const FileBytes& file) {
+    constexpr int kMostHeaderLines = 200;
+    Cursor c(file.bytes);
+    Style style;
+    int header_lines = 0;
+    Parsed parsed;
+    // The header, up to the first line of numbers.
+    while (true) {
+        if (c.at_end() || header_lines > kMostHeaderLines)
+            return unreadable(file, fmt::format("no line with three numbers among the first {}", c.line()),
+                              "known formats: PLY, STL, OBJ, OFF, and text with x, y, z in columns");
+        const Cursor here = c;
+        std::string_view line = c.rest_of_line();
+        const bool remark = strip_remark(line);
+        if (!remark && !line.empty()) {
+            style.decimal_comma = has_decimal_commas(line);
+            if (looks_like_data(line, style)) {
+                c = here;
+                break;
+            }
+        }
+        if (!line.empty()) find_columns(line, style);
+        ++header_lines;
+        c.next_line();
+    }
+    const int last = *std::max_element(style.column.begin(), style.column.end());
+    const bool has_normals = style.column[3] >= 0;
+    const std::string hint = "check the file at that line, or export the scan as PLY";
+    for (; !c.at_end(); c.next_line()) {
+        const std::size_t line_number = c.line();
+        const std::string_view whole = c.rest_of_line();
+        std::string_view line = whole;
+        if (line.empty() || strip_remark(line) || line.empty()) continue;
+        double value[6] = {};
+        int found = 0;
+        std::string_view field;
+        for (int i = 0; i <= last && take_field(line, style, field); ++i) {
+            ++found;
+            for (std::size_t k = 0; k < 6; ++k) {
+                if (style.column[k] != i || to_number(field, style, value[k])) continue;
+                if (!is_missing(field))
+                    return unreadable(file, fmt::format("line {}: {} where a number was wanted", line_number, quoted(field)),
+                                      hint);
+                value[k] = std::numeric_limits<double>::quiet_NaN();
+            }
+        }
+        if (found <= last)
+            return unreadable(file, fmt::format("line {}: {} columns, wanted at least {}: {}", line_number, found, last + 1,
+                                                quoted(whole)), hint);
+        parsed.points.push_back({value[0], value[1], value[2]});
+        if (has_normals) parsed.normals.push_back({value[3], value[4], value[5]});
+    }
+    return parsed;
+}
+
+}  // namespace geom::scan::internal

@@ -1,0 +1,167 @@
+// A cloud goes through five steps, each in its own file: neighbours (point_index), what is believed (clean), noise and
+// levelling (level), and before them thinning when it is large. One neighbour search serves all steps after the
+// thinning. A mesh goes through one: even samples (mesh_samples), taken as they are.
+#include "geom/scan/surface.h"
+
+#include "geom/core/parallel.h"
+#include "geom/scan/internal/clean.h"
+#include "geom/scan/internal/level.h"
+#include "geom/scan/internal/mesh_samples.h"
+#include "geom/scan/internal/point_index.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <memory>
+#include <new>
+
+namespace geom::scan {
+namespace {
+
+using internal::PointIndex;
+
+/// The most neighbours any step asks for.
+constexpr int kNeighbours = 40;
+/// Clouds above this are thinned.
+constexpr std::size_t kThinAbove = 500000;
+constexpr std::size_t kMostMeshSamples = 900000;
+
+/// One mean point per cell of `cell_mm`, in the order of the cells.
+std::vector<Point3> thinned(const std::vector<Point3>& points, double cell_mm) {
+    Aabb box;
+    for (const Point3& p : points) box.grow(p);
+    struct Key {
+        std::uint64_t cell;
+        std::uint32_t index;
+    };
+    std::vector<Key> keys(points.size());
+    parallel_for(points.size(), 1 << 14, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t i = begin; i < end; ++i) {
+            const Vec3 d = (points[i] - box.lo) / cell_mm;
+            const auto whole = [](double v) { return std::min<std::uint64_t>(static_cast<std::uint64_t>(v), 0x1FFFFF); };
+            keys[i] = {whole(d.x) | whole(d.y) << 21 | whole(d.z) << 42, static_cast<std::uint32_t>(i)};
+        }
+    });
+    std::sort(keys.begin(), keys.end(), [](const Key& a, const Key& b) {
+        return a.cell != b.cell ? a.cell < b.cell : a.index < b.index;
+    });
+    std::vector<Point3> out;
+    for (std::size_t i = 0; i < keys.size();) {
+        // About the cell's first point, so that far from the origin nothing is lost.
+        const Point3 first = points[keys[i].index];
+        Vec3 sum;
+        std::size_t j = i;
+        for (; j < keys.size() && keys[j].cell == keys[i].cell; ++j) sum += points[keys[j].index] - first;
+        out.push_back(first + sum / static_cast<double>(j - i));
+        i = j;
+    }
+    return out;
+}
+
+/// Noise of a large cloud, from a part of it that lies about as wide apart as clouds that are not thinned.
+double noise_of_large(const std::vector<Point3>& points) {
+    const std::size_t stride = points.size() / (kThinAbove / 2) + 1;
+    std::vector<Point3> some;
+    some.reserve(points.size() / stride + 1);
+    for (std::size_t i = 0; i < points.size(); i += stride) some.push_back(points[i]);
+    const PointIndex index(some);
+    return internal::estimate_noise_mm(index, index.all_nearest(24), 24, {});
+}
+
+Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm) {
+    std::string most;
+    if (!surface.dropped.empty())
+        most = fmt::format("; most of them as \"{}\"", surface.dropped.front().reason);
+    return {FaultCode::BadScan,
+            fmt::format("nothing is left of the scan's {} points after dropping outliers and floating clusters{}, wanted a "
+                        "surface (median spacing {:.3g} mm)",
+                        points, most, spacing_mm),
+            "check length_unit; scan the gap denser; or lower least_cluster when the scanned patches are small", {}, {}};
+}
+
+/// How much nearer the true surface may be than the levelled samples tell; see Surface::bound_mm.
+double bound_of_cloud_mm(double noise_mm, double spacing_mm) {
+    // A levelled point keeps about a quarter of the noise; four times that covers all but chance.
+    return noise_mm + 0.05 * spacing_mm;
+}
+
+}  // namespace
+
+Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, const Context& context) try {
+    const Stage stage(context, "scan/surface");
+    Surface out;
+    out.raw_points = raw.points.size();
+    if (raw.points.empty())
+        return Fault{FaultCode::BadScan, "the scan holds no point, wanted a surface", "read another scan", {}, {}};
+
+    if (!raw.triangles.empty()) {
+        internal::MeshSamples samples = internal::sample_mesh(raw, kMostMeshSamples);
+        if (samples.points.empty())
+            return Fault{FaultCode::BadScan,
+                         fmt::format("all {} triangles of the scan have no area, wanted a surface", raw.triangles.size()),
+                         "export the mesh again", raw.points.front(), {}};
+        out.from_mesh = true;
+        out.points = std::move(samples.points);
+        out.normals = std::move(samples.normals);
+        out.radius_mm = std::move(samples.radius_mm);
+        out.spacing_mm = samples.spacing_mm;
+        out.bound_mm = 0.05 * samples.spacing_mm;
+        for (const Point3& p : out.points) out.box.grow(p);
+        out.raw = std::move(raw.points);
+        return out;
+    }
+
+    std::vector<Point3> cloud;
+    const bool is_large = raw.points.size() > kThinAbove;
+    if (is_large) {
+        const Stage thin_stage(context, "scan/thin");
+        out.noise_mm = noise_of_large(raw.points);
+        const double cell_mm = options.thin.mm() > 0.0 ? options.thin.mm() : std::clamp(2.5 * out.noise_mm, 1.5, 2.0);
+        cloud = thinned(raw.points, cell_mm);
+    }
+    if (context.is_cancelled()) return Context::interrupted();
+
+    std::unique_ptr<PointIndex> index;
+    std::vector<std::uint32_t> neighbours;
+    {
+        const Stage neighbour_stage(context, "scan/neighbours");
+        index = std::make_unique<PointIndex>(is_large ? cloud : raw.points);
+        neighbours = index->all_nearest(kNeighbours);
+    }
+    if (context.is_cancelled()) return Context::interrupted();
+
+    internal::Cleaned cleaned;
+    {
+        const Stage clean_stage(context, "scan/clean");
+        cleaned = internal::clean(*index, neighbours, kNeighbours, options.least_cluster);
+        out.dropped = std::move(cleaned.dropped);
+    }
+    if (context.is_cancelled()) return Context::interrupted();
+
+    const Stage level_stage(context, "scan/level");
+    const double noise_mm = internal::estimate_noise_mm(*index, neighbours, kNeighbours, cleaned.kept);
+    if (!is_large) out.noise_mm = noise_mm;
+    internal::Levelled levelled =
+        internal::level(*index, neighbours, kNeighbours, cleaned.kept, noise_mm, cleaned.spacing_mm);
+    if (!levelled.moved_too_far.empty()) {
+        Aabb box;
+        for (const std::uint32_t p : levelled.moved_too_far) box.grow(index->points()[p]);
+        internal::add_dropped(out.dropped, {(box.lo + box.hi) / 2.0, levelled.moved_too_far.size(),
+                                            Length::mm(norm(box.size())), "levelling moved it too far"});
+    }
+    out.spacing_mm = cleaned.spacing_mm;
+    if (levelled.points.empty()) return nothing_left(out, raw.points.size(), cleaned.spacing_mm);
+    out.points = std::move(levelled.points);
+    out.normals = std::move(levelled.normals);
+    out.radius_mm = std::move(levelled.radius_mm);
+    out.bound_mm = bound_of_cloud_mm(noise_mm, out.spacing_mm);
+    for (const Point3& p : out.points) out.box.grow(p);
+    out.raw = std::move(raw.points);
+    return out;
+} catch (const std::bad_alloc&) {
+    return Fault{FaultCode::MemoryLimit, "the scan's surface: more points than this machine's memory holds",
+                 "thin the scan before, to some millions of points", {}, {}};
+}
+
+}  // namespace geom::scan
