@@ -1,0 +1,172 @@
+// Arrangement  ISO 5456-2, first angle: the view from above stands below the view from the front, the view from the
+//              left stands to its right. The isometric view has the same scale and no sizes.
+// Lines        ISO 128-2 in spirit: 0.5 mm for edges and outlines, 0.18 mm grey for smooth transitions, 0.18 mm for
+//              dimension lines, letters 3.5 mm (2.5 mm for labels).
+#include "exports/internal/views_sheet.h"
+
+#include "geom/core/parallel.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace exports {
+namespace {
+
+using geom::Vec3;
+using Point = Sheet::Point;
+
+constexpr double kWidth_mm = 420.0, kHeight_mm = 297.0;
+constexpr double kMargin_mm = 12.0;
+constexpr double kGap_mm = 26.0;        ///< between views: room for sizes and labels
+constexpr double kSide_mm = 20.0;       ///< left of the front view: its height
+constexpr double kTitle_mm = 24.0;      ///< height of the title block
+constexpr double kSamplesPerMm = 12.0;  ///< pixels of the depth buffer on a millimetre of paper
+
+const Sheet::Pen kThick{.width_mm = 0.5, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {}};
+const Sheet::Pen kThin{.width_mm = 0.18, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {}};
+const Sheet::Pen kGrey{.width_mm = 0.18, .colour = {0.55, 0.55, 0.55}, .opacity = 1.0, .dashes_mm = {}};
+
+/// What a view shows of the part, in mm of the part.
+struct Extent {
+    double left = 1e300, right = -1e300, bottom = 1e300, top = -1e300;
+    double width() const { return right - left; }
+    double height() const { return top - bottom; }
+};
+
+Extent extent(const DrawMesh& mesh, const View& view) {
+    Extent e;
+    for (const auto& p : mesh.points) {
+        const double x = dot(p, view.right), y = dot(p, view.up);
+        e.left = std::min(e.left, x);
+        e.right = std::max(e.right, x);
+        e.bottom = std::min(e.bottom, y);
+        e.top = std::max(e.top, y);
+    }
+    return e;
+}
+
+struct Placed {
+    View view;
+    Extent extent;
+    std::string label;
+    Point corner;  ///< upper left, mm of paper
+};
+
+/// ISO 5455's scales with the usual ones between, as part mm for one paper mm.
+double scale_for(double width_per_mm, double height_per_mm, double room_w, double room_h) {
+    for (const double n : {0.1, 0.2, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0, 25.0})
+        if (width_per_mm / n <= room_w && height_per_mm / n <= room_h) return n;
+    return 50.0;
+}
+
+std::string scale_text(double n) {
+    return n >= 1.0 ? fmt::format("1:{:g}", n) : fmt::format("{:g}:1", 1.0 / n);
+}
+
+void draw_view(Sheet& sheet, const Placed& placed, double n, const DrawMesh& mesh, const std::vector<EdgeLine>& edges) {
+    View view = placed.view;
+    const double border = 4.0;  // px
+    view.px_per_mm = kSamplesPerMm / n;
+    view.width = static_cast<int>(std::ceil(placed.extent.width() * view.px_per_mm + 2 * border));
+    view.height = static_cast<int>(std::ceil(placed.extent.height() * view.px_per_mm + 2 * border));
+    view.centre = view.right * (0.5 * (placed.extent.left + placed.extent.right)) +
+                  view.up * (0.5 * (placed.extent.top + placed.extent.bottom));
+    const DepthBuffer buffer(mesh, view);
+    const double x0 = placed.corner.x + 0.5 * placed.extent.width() / n - 0.5 * view.width / kSamplesPerMm;
+    const double y0 = placed.corner.y + 0.5 * placed.extent.height() / n - 0.5 * view.height / kSamplesPerMm;
+    std::vector<std::vector<Point>> smooth, strong;
+    for (const VisibleLine& line : visible_lines(mesh, edges, view, buffer)) {
+        std::vector<Point> points;
+        for (const auto& p : line.points) points.push_back({x0 + p.x / kSamplesPerMm, y0 + p.y / kSamplesPerMm});
+        (line.kind == VisibleLine::Kind::Smooth ? smooth : strong).push_back(std::move(points));
+    }
+    sheet.draw(smooth, kGrey);
+    sheet.draw(strong, kThick);
+}
+
+/// A filled arrow head at `tip`, pointing along (dx, dy).
+void arrow(Sheet& sheet, Point tip, double dx, double dy) {
+    const double length = 3.0, half = 0.5;
+    sheet.fill({tip,
+                {tip.x - length * dx - half * dy, tip.y - length * dy + half * dx},
+                {tip.x - length * dx + half * dy, tip.y - length * dy - half * dx}},
+               kThin.colour);
+}
+
+void size_across(Sheet& sheet, double x0, double x1, double y_from, double y, double value_mm) {
+    sheet.draw({{{x0, y_from}, {x0, y + 1.5}}, {{x1, y_from}, {x1, y + 1.5}}, {{x0, y}, {x1, y}}}, kThin);
+    arrow(sheet, {x0, y}, -1, 0);
+    arrow(sheet, {x1, y}, 1, 0);
+    sheet.write({0.5 * (x0 + x1), y - 1.0}, fmt::format("{:.1f}", value_mm), {.anchor = Sheet::Anchor::Middle});
+}
+
+void size_up(Sheet& sheet, double y0, double y1, double x_from, double x, double value_mm) {
+    sheet.draw({{{x_from, y0}, {x - 1.5, y0}}, {{x_from, y1}, {x - 1.5, y1}}, {{x, y0}, {x, y1}}}, kThin);
+    arrow(sheet, {x, y0}, 0, -1);
+    arrow(sheet, {x, y1}, 0, 1);
+    sheet.write({x - 1.0, 0.5 * (y0 + y1)}, fmt::format("{:.1f}", value_mm),
+                {.anchor = Sheet::Anchor::Middle, .runs_up = true});
+}
+
+}  // namespace
+
+Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::vector<EdgeLine>& edges) {
+    Sheet sheet(kWidth_mm, kHeight_mm);
+    const View front = look(input.outward, input.up);
+    const View left = look(-front.right, front.up);
+    const View above = look(front.up, -front.toward);
+    const View iso = look(front.toward + front.right + front.up, front.up);
+    Placed views[4] = {{front, extent(mesh, front), "from the front (baffle)", {}},
+                       {left, extent(mesh, left), "from the left", {}},
+                       {above, extent(mesh, above), "from above", {}},
+                       {iso, extent(mesh, iso), "isometric", {}}};
+
+    const double w = views[0].extent.width(), h = views[0].extent.height(), d = views[1].extent.width();
+    const double room_w = kWidth_mm - 2 * kMargin_mm - kSide_mm - 2 * kGap_mm;
+    const double room_h = kHeight_mm - 2 * kMargin_mm - kGap_mm - 16.0;
+    const double n = std::max(scale_for(w + d + views[3].extent.width(), h + d, room_w, room_h),
+                              scale_for(0.0, views[3].extent.height(), 1.0, kHeight_mm - 2 * kMargin_mm - kTitle_mm - 20.0));
+
+    // What is left over is shared out, so that the views stand in the middle of their room.
+    const double spare_w = (room_w - (w + d + views[3].extent.width()) / n) / 4.0;
+    const double spare_h = (room_h - (h + d) / n) / 3.0;
+    const double x0 = kMargin_mm + kSide_mm + spare_w;
+    const double x1 = x0 + w / n + kGap_mm + spare_w;
+    const double x2 = x1 + d / n + kGap_mm + spare_w;
+    const double y0 = kMargin_mm + spare_h;
+    const double y1 = y0 + h / n + kGap_mm + spare_h;
+    views[0].corner = {x0, y0};
+    views[1].corner = {x1, y0};
+    views[2].corner = {x0, y1};
+    views[3].corner = {x2, kMargin_mm + 0.5 * (kHeight_mm - 2 * kMargin_mm - kTitle_mm - views[3].extent.height() / n)};
+
+    for (const Placed& placed : views) draw_view(sheet, placed, n, mesh, edges);
+    size_across(sheet, x0, x0 + w / n, y0 + h / n + 2.0, y0 + h / n + 10.0, w);
+    size_across(sheet, x1, x1 + d / n, y0 + h / n + 2.0, y0 + h / n + 10.0, d);
+    size_up(sheet, y0, y0 + h / n, x0 - 2.0, x0 - 10.0, h);
+    for (const Placed& placed : views) {
+        const bool has_size = &placed == &views[0] || &placed == &views[1];
+        sheet.write({placed.corner.x + 0.5 * placed.extent.width() / n,
+                     placed.corner.y + placed.extent.height() / n + (has_size ? 16.5 : 7.0)},
+                    placed.label, {.size_mm = 2.8, .colour = {0.3, 0.3, 0.3}, .anchor = Sheet::Anchor::Middle});
+    }
+
+    // Frame and title block.
+    const double m = 6.0;
+    sheet.draw({{{m, m}, {kWidth_mm - m, m}, {kWidth_mm - m, kHeight_mm - m}, {m, kHeight_mm - m}, {m, m}}}, kThin);
+    const double bx = kWidth_mm - m - 150.0, by = kHeight_mm - m - kTitle_mm;
+    sheet.draw({{{bx, kHeight_mm - m}, {bx, by}, {kWidth_mm - m, by}}}, kThin);
+    sheet.write({bx + 4.0, by + 7.5}, input.title, {.size_mm = 5.0, .is_bold = true});
+    std::string facts;
+    for (const auto& fact : input.facts) facts += (facts.empty() ? "" : "    ") + fact;
+    sheet.write({bx + 4.0, by + 14.0}, facts, {.size_mm = 3.5});
+    sheet.write({bx + 4.0, by + 20.0},
+                fmt::format("scale {} on A3    sizes in mm    first angle    overall {:.1f} x {:.1f} x {:.1f}",
+                            scale_text(n), w, d, h),
+                {.size_mm = 2.8, .colour = {0.3, 0.3, 0.3}});
+    return sheet;
+}
+
+}  // namespace exports

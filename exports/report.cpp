@@ -1,0 +1,212 @@
+// Numbers are rounded to what they are worth (a millionth of a millimetre or litre is noise of the last bits), so that
+// the text does not depend on the order in which a sum was taken.
+#include "exports/report.h"
+
+#include <nlohmann/json.hpp>
+
+#include <cmath>
+
+namespace exports {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using geom::Vec3;
+
+Json number(double v, int decimals) {
+    if (!std::isfinite(v)) return nullptr;
+    const double scale = std::pow(10.0, decimals);
+    const double r = std::round(v * scale) / scale;
+    return r == 0.0 ? 0.0 : r;
+}
+Json mm(double v) { return number(v, 4); }
+Json litres(double v) { return number(v, 6); }
+Json relative(double v) { return number(v, 7); }
+Json point(Vec3 p) { return Json::array({number(p.x, 3), number(p.y, 3), number(p.z, 3)}); }
+Json direction(Vec3 p) { return Json::array({number(p.x, 6), number(p.y, 6), number(p.z, 6)}); }
+
+Json net_volume(const ReportInput& in) {
+    const double asked = in.request.net_volume.litres();
+    const double made = in.made.enclosure.net_by_brep.litres();
+    Json j;
+    j["litres"] = litres(made);
+    j["asked_litres"] = litres(asked);
+    j["error_rel"] = relative(asked > 0.0 ? made / asked - 1.0 : 0.0);
+    j["uncertainty_rel"] = relative(in.made.enclosure.uncertainty_rel);
+    j["tolerance_rel"] = relative(in.request.tolerance_rel);
+    j["by"] = {{"field", litres(in.made.enclosure.net_by_field.litres())},
+               {"brep", litres(made)},
+               {"mesh", litres(in.verdict.net_by_mesh.litres())}};
+    j["how"] = {{"field", "integral of the signed field on its grid"},
+                {"brep", "integral over the faces of the air body; the figure given as litres"},
+                {"mesh", "the written STL read back, openings capped, the component that holds the air"}};
+    return j;
+}
+
+Json ledger(const ReportInput& in) {
+    Json j = Json::array();
+    for (const auto& line : in.made.enclosure.ledger) j.push_back({{"name", line.name}, {"litres", litres(line.litres)}});
+    return j;
+}
+
+Json solid(const ReportInput& in) {
+    const auto& v = in.verdict;
+    Json j;
+    j["valid"] = v.valid;
+    j["closed"] = v.closed;
+    j["faces"] = v.faces;
+    j["bspline_faces"] = v.bspline_faces;
+    j["plane_faces"] = v.plane_faces;
+    j["mass_kg"] = number(v.mass_kg, 4);
+    j["centre_of_mass_mm"] = point(v.centre_of_mass);
+    j["bounding_box_mm"] = {{"min", point(v.box.lo)}, {"max", point(v.box.hi)}, {"size", point(v.box.size())}};
+    Json products = Json::array();
+    for (const auto& p : in.made.enclosure.products)
+        products.push_back({{"name", p.name},
+                            {"material", p.material.name},
+                            {"density_kg_m3", number(p.material.density_kg_m3, 1)},
+                            {"is_tool", p.is_tool}});
+    j["products"] = products;
+    return j;
+}
+
+Json skin(const geom::skin::SkinQuality& q) {
+    return {{"faces", q.faces},
+            {"plane_faces", q.plane_faces},
+            {"bspline_faces", q.bspline_faces},
+            {"control_points", q.control_points},
+            {"deviation_p99_mm", mm(q.deviation_p99_mm)},
+            {"deviation_max_mm", mm(q.deviation_max_mm)},
+            {"tangent_break_median_deg", number(q.break_median_deg, 3)},
+            {"tangent_break_p99_deg", number(q.break_p99_deg, 3)},
+            {"tangent_break_max_deg", number(q.break_max_deg, 3)},
+            {"tangent_break_max_at", point(q.break_at)},
+            {"made_by", q.attempt}};
+}
+
+Json scan(const ReportInput& in) {
+    const auto& s = in.surface;
+    Json j;
+    j["raw_points"] = s.raw_points;
+    j["kept_points"] = s.points.size();
+    j["from_mesh"] = s.from_mesh;
+    j["spacing_mm"] = mm(s.spacing_mm);
+    j["noise_mm"] = mm(s.noise_mm);
+    j["bound_mm"] = mm(s.bound_mm);
+    Json dropped = Json::array();
+    for (const auto& d : s.dropped)
+        dropped.push_back({{"reason", d.reason}, {"points", d.points}, {"place", point(d.place)}, {"size_mm", mm(d.size.mm())}});
+    j["dropped"] = dropped;
+    return j;
+}
+
+Json fixings(const ReportInput& in) {
+    Json j = Json::array();
+    for (const auto& f : in.made.enclosure.fixings)
+        j.push_back({{"name", f.name},
+                     {"kind", "foot"},
+                     {"thread", f.thread},
+                     {"point", point(f.point)},
+                     {"axis", direction(f.axis)},
+                     {"hole_mm", mm(f.hole_mm)},
+                     {"edge_distance_mm", mm(f.edge_distance_mm)},
+                     {"edge_wanted_mm", mm(f.edge_wanted_mm)},
+                     {"web_section_mm2", number(f.web_section_mm2, 2)},
+                     {"web_wanted_mm2", number(f.web_wanted_mm2, 2)}});
+    return j;
+}
+
+Json driver_fit(const ReportInput& in) {
+    if (!in.verdict.driver_fit.has_driver) return nullptr;
+    const auto& fit = in.verdict.driver_fit;
+    Json j;
+    if (in.request.driver) j["driver"] = in.request.driver->driver.name;
+    j["rear_gap_mm"] = mm(fit.rear_gap_mm);
+    j["rear_gap_wanted_mm"] = mm(fit.rear_gap_wanted_mm);
+    j["wall_gap_mm"] = mm(fit.wall_gap_mm);
+    j["at"] = point(fit.at);
+    return j;
+}
+
+/// The driver's values as given; nothing is worked out of them here.
+Json sound(const ReportInput& in) {
+    if (!in.request.driver) return nullptr;
+    const auto& d = in.request.driver->driver;
+    Json j;
+    j["driver"] = d.name;
+    const auto put = [&](const char* key, const std::optional<double>& v) {
+        if (v) j[key] = number(*v, 4);
+    };
+    put("fs_hz", d.fs_hz);
+    put("qts", d.qts);
+    put("qes", d.qes);
+    put("qms", d.qms);
+    if (d.vas) j["vas_litres"] = litres(d.vas->litres());
+    put("re_ohm", d.re_ohm);
+    if (d.sd) j["sd_cm2"] = number(d.sd->cm2(), 2);
+    if (d.xmax) j["xmax_mm"] = mm(d.xmax->mm());
+    put("power_w", d.power_w);
+    j["note"] = "values as given; the response is not calculated";
+    return j;
+}
+
+Json checks(const ReportInput& in) {
+    Json j = Json::array();
+    for (const auto& line : in.verdict.lines)
+        j.push_back({{"name", line.name},
+                     {"ok", line.ok},
+                     {"value", number(line.value, 6)},
+                     {"limit", number(line.limit, 6)},
+                     {"unit", line.unit},
+                     {"kind", line.kind == geom::check::Kind::SoundSolid ? "sound solid" : "fit"},
+                     {"note", line.note}});
+    return j;
+}
+
+}  // namespace
+
+std::string report_text(const ReportInput& in) {
+    const auto& v = in.verdict;
+    Json j;
+    j["job"] = in.job.name;
+    j["part"] = in.job.part;
+    j["made_by"] = "gapwright " + in.job.version;
+    j["proved"] = in.proved;
+    j["units"] = "lengths mm, volumes litres, masses kg, angles deg; vehicle frame";
+    j["inputs"] = Json::array();
+    for (const auto& input : in.job.inputs) j["inputs"].push_back({{"name", input.name}, {"sha256", input.sha256}});
+    j["resolved"] = Json::object();
+    for (const auto& [key, value] : in.job.resolved) j["resolved"][key] = value;
+    j["net_volume"] = net_volume(in);
+    j["ledger"] = ledger(in);
+    j["solid"] = solid(in);
+    j["wall"] = {{"asked_mm", mm(v.wall.asked_mm)},
+                 {"min_mm", mm(v.wall.min_mm)},
+                 {"median_mm", mm(v.wall.median_mm)},
+                 {"at", point(v.wall.at)}};
+    j["clearance"] = {{"asked_mm", mm(v.clearance.asked_mm)},
+                      {"min_mm", mm(v.clearance.min_mm)},
+                      {"bound_mm", mm(v.clearance.bound_mm)},
+                      {"at", point(v.clearance.at)},
+                      {"along_insertion_min_mm", mm(v.clearance.along_insertion_min_mm)},
+                      {"along_insertion_at", point(v.clearance.along_insertion_at)},
+                      {"raw_points_nearer", v.clearance.raw_points_nearer}};
+    j["fixings"] = fixings(in);
+    j["driver_fit"] = driver_fit(in);
+    j["sound"] = sound(in);
+    j["checks"] = checks(in);
+    j["cautions"] = Json::array();
+    for (const auto& c : in.cautions) j["cautions"].push_back({{"name", c.name}, {"text", c.text}});
+    j["scan"] = scan(in);
+    const auto& baffle = in.made.enclosure.baffle_plane;
+    j["baffle"] = {{"t_mm", mm(in.made.enclosure.baffle_t_mm)},
+                   {"point", point(baffle.point)},
+                   {"outward", direction(baffle.outward)}};
+    j["skin"] = {{"outer", skin(in.made.enclosure.outer_quality)}, {"inner", skin(in.made.enclosure.inner_quality)}};
+    j["notes"] = Json::array();
+    for (const auto& note : in.made.enclosure.notes) j["notes"].push_back(note);
+    for (const auto& note : in.made.room.report.notes) j["notes"].push_back(note);
+    j["files"] = in.files;
+    return j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace exports
