@@ -53,7 +53,7 @@ std::string plain_vector(Vec3 v) {
 std::string listed(const std::vector<std::string>& words, std::string_view last) {
     std::string text;
     for (std::size_t i = 0; i < words.size(); ++i) {
-        if (i > 0) text += i + 1 == words.size() ? fmt::format(" {} ", last) : ", ";
+        if (i > 0) text += i + 1 == words.size() && !last.empty() ? fmt::format(" {} ", last) : ", ";
         text += words[i];
     }
     return text;

@@ -23,7 +23,7 @@ std::string plain_number(double value);
 /// "0, -1, 0"
 std::string plain_vector(Vec3 v);
 
-/// "a, b and c"
+/// "a, b and c"; with an empty `last`: "a, b, c".
 std::string listed(const std::vector<std::string>& words, std::string_view last = "and");
 
 }  // namespace geom

@@ -47,7 +47,9 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     const auto length = [&](const char* key, Allowed allowed = Allowed::Positive) {
         return table.maybe_length(key, allowed, not_given);
     };
-    const auto number = [&](const char* key) { return table.maybe_number(key, Allowed::Positive, not_given); };
+    const auto number = [&](const char* key, const char* unit = "") {
+        return table.maybe_number(key, Allowed::Positive, not_given, unit);
+    };
 
     sound::Driver driver;
     driver.name = table.text("name", default_name);
@@ -57,22 +59,23 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     driver.recess = length("recess", Allowed::NotNegative);
     driver.basket_diameter = length("basket_diameter");
     driver.bolt_circle = length("bolt_circle");
-    driver.bolt_count = table.count("bolt_count", 0, 0);
+    driver.bolt_count = table.count("bolt_count", 1, 0);
     driver.bolt_thread = thread_of(table, "bolt_thread", "");
+    if (!table.has("bolt_thread")) table.note("bolt_thread", not_given, true);
     driver.mounting_depth = length("mounting_depth");
     driver.magnet_diameter = length("magnet_diameter");
     driver.magnet_depth = length("magnet_depth");
     driver.displacement = table.maybe_volume("displacement", Allowed::NotNegative, not_given);
-    driver.mass_kg = number("mass");
-    driver.fs_hz = number("fs");
+    driver.mass_kg = number("mass", " kg");
+    driver.fs_hz = number("fs", " Hz");
     driver.qts = number("qts");
     driver.qes = number("qes");
     driver.qms = number("qms");
     driver.vas = table.maybe_volume("vas", Allowed::Positive, not_given);
-    driver.re_ohm = number("re");
+    driver.re_ohm = number("re", " ohm");
     driver.sd = table.maybe_area("sd", Allowed::Positive, not_given);
     driver.xmax = length("xmax");
-    driver.power_w = number("power");
+    driver.power_w = number("power", " W");
 
     check_order(table, "cutout_diameter", driver.cutout_diameter, "flange_diameter", driver.flange_diameter);
     check_order(table, "basket_diameter", driver.basket_diameter, "cutout_diameter", driver.cutout_diameter);
@@ -80,8 +83,8 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     check_order(table, "cutout_diameter", driver.cutout_diameter, "bolt_circle", driver.bolt_circle);
     check_order(table, "magnet_diameter", driver.magnet_diameter, "cutout_diameter", driver.cutout_diameter);
     check_order(table, "magnet_depth", driver.magnet_depth, "mounting_depth", driver.mounting_depth);
-    if (driver.bolt_circle.has_value() != (driver.bolt_count > 0))
-        table.refuse(driver.bolt_circle ? "bolt_circle" : "bolt_count",
+    if (table.has("bolt_circle") != table.has("bolt_count"))
+        table.refuse(table.has("bolt_circle") ? "bolt_circle" : "bolt_count",
                      "stands alone; wanted bolt_circle and bolt_count together",
                      "bolt_circle is a diameter, bolt_count the number of bolts on it");
     return driver;

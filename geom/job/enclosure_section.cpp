@@ -19,30 +19,35 @@ std::string thread_of(const Table& table, const std::string& key, std::optional<
 }
 
 parts::Material material_of(const Table& table, const std::string& key, const parts::Material& fallback) {
-    const auto named = [&](const Table& where, const std::string& what_key, const std::string& name) {
-        if (const auto found = parts::find_material(name)) return *found;
+    table.known(key);
+    const bool is_table = table.is_table(key);
+    const Table inner = is_table ? table.table(key) : table;
+    const std::string name_key = is_table ? "name" : key;
+    const std::string name = is_table ? inner.text("name") : inner.text(key, fallback.name);
+    std::optional<parts::Material> material = parts::find_material(name);
+    if (is_table && inner.has("density")) {
+        if (!material) material = parts::Material{name, 0.0, false, 0.0};
+        material->density_kg_m3 = inner.number("density", Allowed::Positive, {}, " kg/m3");
+        if (material->density_kg_m3 > 0.0 && (material->density_kg_m3 < 20.0 || material->density_kg_m3 > 23000.0))
+            inner.refuse("density",
+                         fmt::format("is {} kg/m3; wanted 20 to 23000", plain_number(material->density_kg_m3)),
+                         "water has 1000 kg/m3, aluminium 2700");
+        return *material;
+    }
+    if (is_table) inner.known("density");
+    if (material) {
+        table.note(key + ".density", plain_number(material->density_kg_m3) + " kg/m3", true);
+        return *material;
+    }
+    if (inner.is_text(name_key)) {
         const auto known = parts::known_materials();
         const std::string near = nearest_word(name, known);
-        where.refuse(what_key,
+        inner.refuse(name_key,
                      fmt::format("is \"{}\": unknown material{}", name,
                                  near.empty() ? "" : fmt::format("; did you mean \"{}\"?", near)),
                      fmt::format("known: {}; or give {{ name, density }} with the density in kg/m3", listed(known)));
-        return fallback;
-    };
-    if (!table.is_table(key)) {
-        const std::string name = table.text(key, fallback.name);
-        return table.is_text(key) ? named(table, key, name) : fallback;
     }
-    const Table inner = table.table(key);
-    const std::string name = inner.text("name");
-    const auto density = inner.maybe_number("density", Allowed::Positive);
-    if (!density) return named(inner, "name", name);
-    parts::Material material = parts::find_material(name).value_or(parts::Material{name, 0.0, false, 0.0});
-    material.density_kg_m3 = *density;
-    if (*density < 20.0 || *density > 23000.0)
-        inner.refuse("density", fmt::format("is {} kg/m3; wanted 20 to 23000", plain_number(*density)),
-                     "the density is in kg/m3: ASA is 1070, aluminium 2700");
-    return material;
+    return fallback;
 }
 
 namespace {

@@ -103,11 +103,13 @@ void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& m
     room.covering = space.length("covering", Allowed::NotNegative, Length::mm(0));
     room.edge_radius = space.length("edge_radius", Allowed::NotNegative, Length::mm(8));
     job.enclosure.inner_radius = space.length("inner_radius", Allowed::NotNegative, Length::mm(4));
+    space.known("insert");
     if (space.is_list_of_lists_or_tables("insert"))
-        space.not_built("insert", "one straight direction is built; a list of moves is not");
+        space.refuse("insert", "as a list of moves is not built yet", "give one straight direction",
+                     FaultCode::NotBuilt);
     else
-        room.insert = space.maybe_direction("insert", "straight in, against the baffle's outward");
-    room.insert_clearance = space.maybe_length("insert_clearance", Allowed::NotNegative, "as clearance");
+        room.insert = space.maybe_direction("insert", plain_vector(-room.baffle.outward));
+    room.insert_clearance = space.length("insert_clearance", Allowed::NotNegative, room.clearance);
     read_limits(space, room);
     read_open_planes(space, room);
     read_keep_outs(space, job, meshes);

@@ -218,16 +218,16 @@ std::optional<double> Table::quantity(const std::string& key, QuantityKind kind,
     return base;
 }
 
-std::optional<double> Table::plain(const std::string& key, Allowed allowed, bool is_required) const {
+std::optional<double> Table::plain(const std::string& key, Allowed allowed, const char* unit, bool is_required) const {
     const toml::node* node = ask(key, is_required);
     if (node == nullptr) return std::nullopt;
     if (!node->is_number()) {
-        wrong_type(key, *node, "a bare number");
+        wrong_type(key, *node, fmt::format("a bare number{}", *unit != 0 ? fmt::format(", in{}", unit) : ""));
         return std::nullopt;
     }
     const double value = *node->value<double>();
-    if (!is_allowed(key, value, plain_number(value), allowed, "0")) return std::nullopt;
-    note(key, plain_number(value), false);
+    if (!is_allowed(key, value, plain_number(value) + unit, allowed, std::string("0") + unit)) return std::nullopt;
+    note(key, plain_number(value) + unit, false);
     return value;
 }
 
@@ -255,9 +255,9 @@ Angle Table::angle(const std::string& key, std::optional<Angle> fallback) const 
     return fallback.value_or(Angle{});
 }
 
-double Table::number(const std::string& key, Allowed allowed, std::optional<double> fallback) const {
-    if (const auto value = plain(key, allowed, !fallback)) return *value;
-    if (fallback && !has(key)) note(key, plain_number(*fallback), true);
+double Table::number(const std::string& key, Allowed allowed, std::optional<double> fallback, const char* unit) const {
+    if (const auto value = plain(key, allowed, unit, !fallback)) return *value;
+    if (fallback && !has(key)) note(key, plain_number(*fallback) + unit, true);
     return fallback.value_or(0.0);
 }
 
@@ -297,8 +297,9 @@ std::optional<Area> Table::maybe_area(const std::string& key, Allowed allowed, s
     return mm2 ? std::optional(Area::mm2(*mm2)) : std::nullopt;
 }
 
-std::optional<double> Table::maybe_number(const std::string& key, Allowed allowed, std::string otherwise) const {
-    const auto value = plain(key, allowed, false);
+std::optional<double> Table::maybe_number(const std::string& key, Allowed allowed, std::string otherwise,
+                                          const char* unit) const {
+    const auto value = plain(key, allowed, unit, false);
     if (!has(key) && !otherwise.empty()) note(key, std::move(otherwise), true);
     return value;
 }
@@ -356,7 +357,7 @@ std::vector<std::string> Table::texts(const std::string& key) const {
         }
         words.push_back(*value);
     }
-    note(key, listed(words, ","), false);
+    note(key, listed(words, ""), false);
     return words;
 }
 
@@ -397,7 +398,7 @@ std::vector<double> Table::lengths(const std::string& key, std::size_t n, const 
         values.push_back(*value);
         words.push_back(plain_number(*value));
     }
-    note(key, listed(words, ",") + " mm", false);
+    note(key, listed(words, "") + " mm", false);
     return values;
 }
 
@@ -468,7 +469,7 @@ std::string Table::word_of(const std::string& key, const std::vector<std::string
 
 Table Table::table(const std::string& key) const {
     const toml::node* node = ask(key, false);
-    const std::string title = title_.empty() ? bracketed(key) : title_of(key);
+    const std::string title = title_of(key);
     if (node != nullptr && !node->is_table()) wrong_type(key, *node, "a table");
     const toml::table* inner = node != nullptr ? node->as_table() : nullptr;
     return Table(*file_, inner, title, dotted_of(key), inner != nullptr ? line_of(*inner) : line_);
@@ -476,7 +477,7 @@ Table Table::table(const std::string& key) const {
 
 Table Table::required_table(const std::string& key) const {
     if (!has(key) && is_there())
-        file_->add_missing(line_, fmt::format("{} is missing", title_.empty() ? bracketed(key) : title_of(key)),
+        file_->add_missing(line_, fmt::format("{} is missing", title_of(key)),
                            "give it; it has no default");
     return table(key);
 }

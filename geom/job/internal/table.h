@@ -92,7 +92,9 @@ public:
     Volume volume(const std::string& key, Allowed allowed, std::optional<Volume> fallback = {}) const;
     Area area(const std::string& key, Allowed allowed, std::optional<Area> fallback = {}) const;
     Angle angle(const std::string& key, std::optional<Angle> fallback = {}) const;
-    double number(const std::string& key, Allowed allowed, std::optional<double> fallback = {}) const;
+    /// A bare number; `unit` is what it counts, with a blank in front, for faults and `resolved`: " kg".
+    double number(const std::string& key, Allowed allowed, std::optional<double> fallback = {},
+                  const char* unit = "") const;
     int count(const std::string& key, int least, std::optional<int> fallback = {}) const;
     bool flag(const std::string& key, bool fallback) const;
     std::string text(const std::string& key, std::optional<std::string> fallback = {}) const;
@@ -108,7 +110,8 @@ public:
     std::optional<Length> maybe_length(const std::string& key, Allowed allowed, std::string otherwise = {}) const;
     std::optional<Volume> maybe_volume(const std::string& key, Allowed allowed, std::string otherwise = {}) const;
     std::optional<Area> maybe_area(const std::string& key, Allowed allowed, std::string otherwise = {}) const;
-    std::optional<double> maybe_number(const std::string& key, Allowed allowed, std::string otherwise = {}) const;
+    std::optional<double> maybe_number(const std::string& key, Allowed allowed, std::string otherwise = {},
+                                       const char* unit = "") const;
     std::optional<Vec3> maybe_direction(const std::string& key, std::string otherwise = {}) const;
 
     /// One of a few words. A word of `later` is refused as not built yet, and the other keys of the table with it.
@@ -155,7 +158,7 @@ private:
     void wrong_type(const std::string& key, const toml::node& node, std::string_view wanted) const;
     std::optional<double> quantity(const std::string& key, QuantityKind kind, Allowed allowed, bool is_required) const;
     std::optional<double> element(const std::string& key, const toml::node& node) const;
-    std::optional<double> plain(const std::string& key, Allowed allowed, bool is_required) const;
+    std::optional<double> plain(const std::string& key, Allowed allowed, const char* unit, bool is_required) const;
     bool is_allowed(const std::string& key, double value, const std::string& text, Allowed allowed,
                     std::string_view zero) const;
     std::string word_of(const std::string& key, const std::vector<std::string>& words,

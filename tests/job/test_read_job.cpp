@@ -1,0 +1,392 @@
+// What a good job becomes; what is said about files that are no job at all.
+#include "geom/job/job.h"
+#include "tests/support/temp_folder.h"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+
+namespace {
+
+using namespace geom;
+
+const std::filesystem::path kCorpus = std::filesystem::path(GAPWRIGHT_SOURCE) / "tests/corpus/jobs";
+
+job::Job require_job(const std::filesystem::path& file) {
+    auto job = job::read_job(file, Context{});
+    if (!job) FAIL(job.error().what);
+    return *std::move(job);
+}
+
+Fault require_fault(const std::filesystem::path& file) {
+    auto job = job::read_job(file, Context{});
+    REQUIRE_FALSE(job);
+    return std::move(job).error();
+}
+
+std::string cube_stl(double side) {
+    std::string text = "solid cube\n";
+    const auto facet = [&](Vec3 a, Vec3 b, Vec3 c) {
+        text += "facet normal 0 0 0\nouter loop\n";
+        for (const Vec3& p : {a, b, c})
+            text += "vertex " + std::to_string(p.x * side) + " " + std::to_string(p.y * side) + " " +
+                    std::to_string(p.z * side) + "\n";
+        text += "endloop\nendfacet\n";
+    };
+    const auto quad = [&](Vec3 a, Vec3 b, Vec3 c, Vec3 d) { facet(a, b, c), facet(a, c, d); };
+    quad({0, 0, 0}, {0, 1, 0}, {1, 1, 0}, {1, 0, 0});
+    quad({0, 0, 1}, {1, 0, 1}, {1, 1, 1}, {0, 1, 1});
+    quad({0, 0, 0}, {1, 0, 0}, {1, 0, 1}, {0, 0, 1});
+    quad({0, 1, 0}, {0, 1, 1}, {1, 1, 1}, {1, 1, 0});
+    quad({0, 0, 0}, {0, 0, 1}, {0, 1, 1}, {0, 1, 0});
+    quad({1, 0, 0}, {1, 1, 0}, {1, 1, 1}, {1, 0, 1});
+    return text + "endsolid cube\n";
+}
+
+}  // namespace
+
+TEST_CASE("a short job gets every default, and resolved names them", "[job]") {
+    const auto job = require_job(kCorpus / "box_gap.toml");
+    const auto& request = job.enclosure;
+    CHECK(job.name == "box-gap");
+    CHECK(request.name == "box-gap");
+    CHECK(job.part == "enclosure");
+    CHECK(job.scan_files == std::vector<std::filesystem::path>{kCorpus / "gap.xyz"});
+    CHECK(job.input_files == std::vector<std::filesystem::path>{kCorpus / "box_gap.toml", kCorpus / "gap.xyz"});
+    CHECK(job.scan.unit == scan::FileUnit::Millimetre);
+    CHECK_FALSE(job.scan.placed);
+    CHECK(request.room.air == Point3{0, 100, 150});
+    CHECK(request.net_volume.litres() == Approx(4.0));
+    CHECK(request.tolerance_rel == Approx(0.002));
+    CHECK(request.wall.mm() == 6.0);
+    CHECK(request.inner_radius.mm() == 4.0);
+    CHECK(request.material.name == "ASA");
+    CHECK(request.baffle.plane.outward == Vec3{0, -1, 0});
+    CHECK(request.baffle.plane.point == Point3{0, 40, 0});
+    CHECK(request.baffle.thickness.mm() == 12.0);
+    CHECK_FALSE(request.baffle.separate);
+    CHECK(request.baffle.rim_radius.mm() == 3.0);
+    CHECK(request.room.clearance.mm() == 4.0);
+    CHECK(request.room.covering.mm() == 0.0);
+    CHECK(request.room.edge_radius.mm() == 8.0);
+    CHECK_FALSE(request.room.insert.has_value());
+    CHECK(request.make.method == parts::Method::Print);
+    CHECK(request.make.chord_error.mm() == Approx(0.05));
+    CHECK_FALSE(request.make.bed.has_value());
+    CHECK_FALSE(request.driver.has_value());
+    CHECK_FALSE(request.terminal.has_value());
+    CHECK(request.feet.empty());
+
+    CHECK(job.resolved.at("space.clearance") == "4 mm (default)");
+    CHECK(job.resolved.at("space.insert_clearance") == "4 mm (default)");
+    CHECK(job.resolved.at("space.insert") == "0, 1, 0 (default)");
+    CHECK(job.resolved.at("enclosure.net_volume") == "4 L");
+    CHECK(job.resolved.at("enclosure.baffle.travel") == "-200, 40 mm");
+    CHECK(job.resolved.at("make.method") == "print (default)");
+    CHECK(job.resolved.at("driver") == "none (default)");
+}
+
+TEST_CASE("the room gets the same baffle, travel, up and wall as the part", "[job]") {
+    const auto job = require_job(kCorpus / "every_key.toml");
+    const auto& request = job.enclosure;
+    CHECK(request.room.baffle.point == request.baffle.plane.point);
+    CHECK(request.room.baffle.outward == request.baffle.plane.outward);
+    CHECK(request.room.travel_lo_mm == request.baffle.travel_lo_mm);
+    CHECK(request.room.travel_hi_mm == request.baffle.travel_hi_mm);
+    CHECK(request.room.up == request.up);
+    CHECK(request.room.wall == request.wall);
+}
+
+TEST_CASE("every key goes where it belongs, in millimetres", "[job]") {
+    const auto job = require_job(kCorpus / "every_key.toml");
+    const auto& request = job.enclosure;
+    CHECK(request.up == Vec3{0, 0, 1});
+    CHECK(request.forward == Vec3{0, -1, 0});
+    CHECK(job.scan_files.size() == 2);
+    CHECK(job.scan.unit == scan::FileUnit::Inch);
+    CHECK(request.room.air == Point3{0, 120, 160});
+
+    CHECK(request.room.clearance.mm() == 5.0);
+    CHECK(request.room.covering.mm() == 2.5);
+    CHECK(request.room.edge_radius.mm() == Approx(12.7));
+    CHECK(request.inner_radius.mm() == 5.0);
+    REQUIRE(request.room.insert);
+    CHECK(norm(*request.room.insert) == Approx(1.0));
+    CHECK(request.room.insert->x == Approx(0.1 / std::sqrt(1.01)));
+    REQUIRE(request.room.insert_clearance);
+    CHECK(request.room.insert_clearance->mm() == 3.0);
+    CHECK(request.room.voxel.mm() == 1.5);
+    REQUIRE(request.room.limits.size() == 1);
+    CHECK(request.room.limits[0].name == "armrest line");
+    CHECK(request.room.limits[0].plane.point == Point3{0, 0, 300});
+    CHECK(request.room.limits[0].clearance.mm() == 1.0);
+    CHECK_FALSE(request.room.limits[0].covering);
+    REQUIRE(request.room.open.size() == 1);
+    CHECK(request.room.open[0].plane.point == Point3{0, -20, 0});
+
+    REQUIRE(request.room.keep_outs.size() == 3);
+    const auto& cylinder = std::get<space::CylinderShape>(request.room.keep_outs[0].shape);
+    CHECK(request.room.keep_outs[0].name == "belt buckle");
+    CHECK(cylinder.from == Point3{88, 120, 0});
+    CHECK(cylinder.to == Point3{80, 100, 230});
+    CHECK(cylinder.radius_mm == 25.0);
+    CHECK(request.room.keep_outs[0].clearance.mm() == 10.0);
+    CHECK(request.room.keep_outs[0].covering);
+    const auto& box = std::get<space::BoxShape>(request.room.keep_outs[1].shape);
+    CHECK(box.min == Point3{-100, 180, 0});
+    CHECK(box.max == Point3{-50, 200, 40});
+    CHECK_FALSE(request.room.keep_outs[1].covering);
+    const auto& sphere = std::get<space::SphereShape>(request.room.keep_outs[2].shape);
+    CHECK(sphere.centre == Point3{0, 150, 250});
+    CHECK(sphere.radius_mm == 20.0);
+
+    CHECK(request.net_volume.litres() == Approx(0.35 * 28.316846592));  // 1 ft3 = 28.316846592 L, exact by the inch
+    CHECK(request.tolerance_rel == 0.003);
+    CHECK(request.wall.mm() == Approx(6.35));
+    CHECK(request.material.name == "house mix");
+    CHECK(request.material.density_kg_m3 == 1234.0);
+    CHECK(request.baffle.separate);
+    CHECK(request.baffle.thickness.mm() == 15.0);
+    CHECK(request.baffle.rim_radius.mm() == 2.0);
+    CHECK(request.baffle.screw_thread == "M5");
+    CHECK(request.baffle.screw_pitch.mm() == 70.0);
+    CHECK_FALSE(request.baffle.inserts);
+    CHECK(request.baffle.flange_width->mm() == 22.0);
+    CHECK(request.baffle.flange_thickness->mm() == 10.0);
+    CHECK(request.baffle.material->name == "MDF");
+    REQUIRE(request.terminal);
+    CHECK(request.terminal->diameter.mm() == 24.0);
+    CHECK(request.terminal->at == Point3{60, 40, 40});
+    CHECK(request.terminal->displacement->litres() == Approx(0.03));
+
+    REQUIRE(request.feet.size() == 1);
+    CHECK(request.feet[0].name == "rail, left front");
+    CHECK(request.feet[0].point.x == Approx(-112.0));
+    CHECK(request.feet[0].axis == Vec3{0, 0, -1});
+    CHECK(request.feet[0].thread == "M6");
+    CHECK(request.make.method == parts::Method::Layup);
+    CHECK(request.make.chord_error.mm() == Approx(0.04));
+    CHECK(*request.make.bed == Vec3{300, 300, 400});
+    CHECK(request.make.plug == parts::Make::Plug::Inner);
+}
+
+TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][driver]") {
+    const auto job = require_job(kCorpus / "every_key.toml");
+    REQUIRE(job.enclosure.driver);
+    const auto& mount = *job.enclosure.driver;
+    CHECK(mount.centre == Point3{0, 0, 150});
+    CHECK(mount.turn.deg() == Approx(45.0));
+    const auto& driver = mount.driver;
+    CHECK(driver.name == "woofer, 165 mm");
+    CHECK(driver.cutout_diameter.mm() == 143.0);
+    CHECK(driver.flange_diameter.mm() == 166.0);
+    CHECK(driver.flange_thickness->mm() == 5.0);
+    CHECK(driver.recess->mm() == 4.0);
+    CHECK(driver.basket_diameter->mm() == 140.0);
+    CHECK(driver.bolt_circle->mm() == 155.0);
+    CHECK(driver.bolt_count == 6);
+    CHECK(driver.bolt_thread == "M4");
+    CHECK(driver.mounting_depth->mm() == Approx(74.93));
+    CHECK(driver.magnet_diameter->mm() == 100.0);
+    CHECK(driver.magnet_depth->mm() == 20.0);
+    CHECK(driver.displacement->litres() == Approx(0.55));
+    CHECK(*driver.mass_kg == 1.9);
+    CHECK(*driver.fs_hz == 52.0);
+    CHECK(*driver.qts == 0.55);
+    CHECK(*driver.qes == 0.62);
+    CHECK(*driver.qms == 4.9);
+    CHECK(driver.vas->litres() == Approx(12.1));
+    CHECK(*driver.re_ohm == 3.4);
+    CHECK(driver.sd->cm2() == Approx(132.0));
+    CHECK(driver.xmax->mm() == 5.5);
+    CHECK(*driver.power_w == 75.0);
+    CHECK(job.input_files.back() == kCorpus / "woofer.toml");
+}
+
+TEST_CASE("a driver written in the job is in the job's unit and is otherwise the same", "[job][driver]") {
+    const support::TempFolder folder;
+    std::string text = support::read_bytes(kCorpus / "box_gap.toml");
+    text += "[driver]\ncentre = [0, 0, 150]\n" + support::read_bytes(kCorpus / "woofer.toml");
+    const auto inside = require_job(folder.write("job.toml", text));
+    const auto beside = require_job(kCorpus / "every_key.toml");
+    REQUIRE(inside.enclosure.driver);
+    CHECK(inside.enclosure.driver->turn.deg() == 0.0);
+    CHECK(inside.enclosure.driver->driver.cutout_diameter == beside.enclosure.driver->driver.cutout_diameter);
+    CHECK(inside.enclosure.driver->driver.mounting_depth->mm() == beside.enclosure.driver->driver.mounting_depth->mm());
+    CHECK(inside.resolved.at("driver.fs") == "52 Hz");
+    CHECK(inside.resolved.at("driver.fs") == beside.resolved.at("driver.fs"));
+}
+
+TEST_CASE("a driver's file may state its unit", "[job][driver]") {
+    const support::TempFolder folder;
+    folder.write("d.toml", "length_unit = \"in\"\ncutout_diameter = 5.5\nflange_diameter = 6.5\nxmax = \"5 mm\"\n");
+    const auto job = require_job(folder.write("job.toml", support::read_bytes(kCorpus / "box_gap.toml") +
+                                                              "[[driver]]\nfile = \"d.toml\"\ncentre = [0, 0, 150]\n"));
+    REQUIRE(job.enclosure.driver);
+    CHECK(job.enclosure.driver->driver.cutout_diameter.mm() == Approx(5.5 * 25.4));
+    CHECK(job.enclosure.driver->driver.xmax->mm() == 5.0);
+    CHECK(job.enclosure.driver->driver.name == "d");
+    CHECK_FALSE(job.enclosure.driver->driver.fs_hz.has_value());
+    CHECK(job.resolved.at("driver.fs") == "not given (default)");
+}
+
+TEST_CASE("a fault in the driver's file names that file and its line", "[job][driver][faults]") {
+    const support::TempFolder folder;
+    const auto job = folder.write("job.toml", support::read_bytes(kCorpus / "box_gap.toml") +
+                                                  "[driver]\nfile = \"d.toml\"\ncentre = [0, 0, 150]\n");
+    CHECK(require_fault(job).what == "driver file " + (folder.path() / "d.toml").string() + ": no such file");
+    CHECK(require_fault(job).code == FaultCode::Unreadable);
+    folder.write("d.toml", "cutout_diameter = 143\nflange_diametre = 166\n");
+    CHECK(require_fault(job).what ==
+          "d.toml:2: unknown key 'flange_diametre' in the driver file; did you mean 'flange_diameter'?");
+    folder.write("d.toml", "cutout_diameter = 143\n");
+    CHECK(require_fault(job).what == "d.toml: flange_diameter is missing");
+    folder.write("d.toml", "cutout_diameter = 143\nflange_diameter = 166\nbolt_thread = \"M45\"\n");
+    CHECK(require_fault(job).what ==
+          "d.toml:3: bolt_thread is \"M45\": unknown thread; wanted M3, M4, M5, M6, M8 or M10");
+}
+
+TEST_CASE("place takes scan numbers to a right-handed vehicle frame", "[job][place]") {
+    // x = scan's y, z = scan's z, so y = z cross x = -x of the scan; the origin is in file units, inches here.
+    const auto job = require_job(kCorpus / "every_key.toml");
+    REQUIRE(job.scan.placed);
+    const Frame& place = job.scan.vehicle_place;
+    CHECK(place.origin.x == Approx(1.0));
+    CHECK(place.origin.y == Approx(2.0));
+    CHECK(place.origin.z == Approx(2.0));
+    const Point3 at = place.to_local({1 + 5, 2 + 7, 2 + 11});
+    CHECK(at.x == Approx(7.0));
+    CHECK(at.y == Approx(-5.0));
+    CHECK(at.z == Approx(11.0));
+    CHECK(dot(cross(place.x, place.y), place.z) == Approx(1.0));
+}
+
+TEST_CASE("every unit of the contract reads as its published size", "[job][units]") {
+    // International inch 25.4 mm, foot 304.8 mm: exact by definition.
+    struct Row {
+        const char* text;
+        double litres;
+    };
+    const support::TempFolder folder;
+    std::string base = support::read_bytes(kCorpus / "box_gap.toml");
+    for (const Row& row : {Row{"9.5 L", 9.5},
+                           {"9.5l", 9.5},
+                           {"9500 ml", 9.5},
+                           {"9500 cm3", 9.5},
+                           {"0.0095 m3", 9.5},
+                           {" 1 ft3 ", 28.316846592},
+                           {"1728 in3", 28.316846592},
+                           {"+.5 L", 0.5},
+                           {"1e1 L", 10.0}}) {
+        std::string text = base;
+        text.replace(text.find("4 L"), 3, row.text);
+        CAPTURE(row.text);
+        CHECK(require_job(folder.write("job.toml", text)).enclosure.net_volume.litres() ==
+              Approx(row.litres).epsilon(1e-12));
+    }
+    for (const Row& row : {Row{"6", 6},
+                           {"6.0", 6},
+                           {"\"6 mm\"", 6},
+                           {"\"0.6 cm\"", 6},
+                           {"\"0.006 m\"", 6},
+                           {"\"0.25 in\"", 6.35},
+                           {"\"0.25inch\"", 6.35},
+                           {"'0.25\"'", 6.35}}) {
+        std::string text = base;
+        text.replace(text.find("wall = 6"), 8, std::string("wall = ") + row.text);
+        CAPTURE(row.text);
+        CHECK(require_job(folder.write("job.toml", text)).enclosure.wall.mm() == Approx(row.litres).epsilon(1e-12));
+    }
+}
+
+TEST_CASE("bare lengths scale with the job's unit and nothing else does", "[job][units][property]") {
+    // Law: the same job written in mm and in inches (every bare length divided by 25.4) asks for the same part.
+    const support::TempFolder folder;
+    const auto mm = require_job(kCorpus / "box_gap.toml");
+    const auto inch =
+        require_job(folder.write("job.toml",
+                                 "[job]\nlength_unit = \"in\"\n[scan]\nfiles = [\"gap.xyz\"]\nlength_unit = \"mm\"\n"
+                                 "air = [0, 3.937007874015748, 5.905511811023622]\n[enclosure]\nnet_volume = \"4 L\"\n"
+                                 "wall = 0.2362204724409449\nbaffle = { outward = [0, -7, 0], point = [0, "
+                                 "1.574803149606299, 0], travel = [-7.874015748031496, 1.574803149606299], thickness = "
+                                 "0.4724409448818898 }\n"));
+    CHECK(inch.enclosure.room.air.y == Approx(mm.enclosure.room.air.y));
+    CHECK(inch.enclosure.room.air.z == Approx(mm.enclosure.room.air.z));
+    CHECK(inch.enclosure.wall.mm() == Approx(mm.enclosure.wall.mm()));
+    CHECK(inch.enclosure.baffle.plane.point.y == Approx(mm.enclosure.baffle.plane.point.y));
+    CHECK(inch.enclosure.baffle.travel_lo_mm == Approx(mm.enclosure.baffle.travel_lo_mm));
+    CHECK(inch.enclosure.baffle.plane.outward == mm.enclosure.baffle.plane.outward);
+    CHECK(inch.enclosure.room.clearance == mm.enclosure.room.clearance);
+    CHECK(inch.scan.unit == mm.scan.unit);
+    CHECK(inch.name == "job");
+}
+
+TEST_CASE("a mesh keep-out is read in the job's unit, or in its own", "[job][keep-out]") {
+    const support::TempFolder folder;
+    folder.write("block.stl", cube_stl(10.0));
+    const std::string base = support::read_bytes(kCorpus / "box_gap.toml");
+    const std::string keep_out = "[[space.keep_out]]\nname = \"block\"\n";
+    auto job = require_job(
+        folder.write("job.toml", base + keep_out + "mesh = { file = \"block.stl\", length_unit = \"cm\" }\n"));
+    const auto& mesh = std::get<TriMesh>(job.enclosure.room.keep_outs.at(0).shape);
+    CHECK(mesh.triangles.size() == 12);
+    CHECK(signed_volume_mm3(mesh) == Approx(1e6));
+    CHECK(job.input_files.back() == folder.path() / "block.stl");
+    CHECK(job.resolved.at("space.keep_out[1].mesh.length_unit") == "cm");
+
+    folder.write("points.xyz", "0 0 0\n100 0 0\n0 100 0\n0 0 100\n");
+    const auto cloud = require_fault(folder.write("job.toml", base + keep_out + "mesh = { file = \"points.xyz\" }\n"));
+    CHECK(cloud.what ==
+          "job.toml:17: [[space.keep_out]] 'block' mesh: points.xyz holds points alone, wanted triangles");
+    CHECK(cloud.code == FaultCode::BadJob);
+    const auto missing = require_fault(folder.write("job.toml", base + keep_out + "mesh = { file = \"none.stl\" }\n"));
+    CHECK(missing.code == FaultCode::Unreadable);
+    CHECK(missing.what.rfind("job.toml:17: [[space.keep_out]] 'block' mesh: ", 0) == 0);
+}
+
+TEST_CASE("what is no job file is told apart", "[job][faults]") {
+    const support::TempFolder folder;
+    const auto told = [&](const std::string& bytes) { return require_fault(folder.write("job.toml", bytes)); };
+    const std::string name = "job file " + (folder.path() / "job.toml").string();
+
+    const auto missing = require_fault(folder.path() / "none.toml");
+    CHECK(missing.what == "job file " + (folder.path() / "none.toml").string() + ": no such file");
+    CHECK(missing.code == FaultCode::Unreadable);
+    CHECK(require_fault(folder.path()).what == "job file " + folder.path().string() + ": is a folder, wanted a file");
+    CHECK(told("").what == name + ": is empty");
+    CHECK(told(" \n\t\n").what == name + ": is empty");
+    CHECK(told(std::string("ply\0\1\2", 6)).what == name + ": is not text (it holds zero bytes)");
+
+    const std::string whole = support::read_bytes(kCorpus / "box_gap.toml");
+    const auto torn = told(whole.substr(0, whole.find("travel")));
+    CHECK(torn.code == FaultCode::Unreadable);
+    CHECK(torn.what.rfind("job.toml:14: not TOML: ", 0) == 0);
+    CHECK(told("[job]\nname = \"a\"\nname = \"b\"\n").what.rfind("job.toml:3: not TOML: ", 0) == 0);
+    CHECK(told("[job]\nname = \"\xff\xfe\"\n").code == FaultCode::Unreadable);
+    CHECK(told("hello there\n").code == FaultCode::Unreadable);
+}
+
+TEST_CASE("a job cut short anywhere is refused or taken, and never breaks the reader", "[job][faults][property]") {
+    // Law: whatever stands in the file, the answer is a job or a fault of the reader's own kinds.
+    const support::TempFolder folder;
+    for (const char* name : {"box_gap.toml", "every_key.toml"}) {
+        const std::string whole = support::read_bytes(kCorpus / name);
+        folder.write("woofer.toml", support::read_bytes(kCorpus / "woofer.toml"));
+        std::size_t taken = 0;
+        for (std::size_t length = 1; length < whole.size(); length += 7) {
+            const auto job = job::read_job(folder.write("job.toml", whole.substr(0, length)), Context{});
+            if (job) {
+                ++taken;
+                continue;
+            }
+            const FaultCode code = job.error().code;
+            CHECK((code == FaultCode::Unreadable || code == FaultCode::BadJob));
+            CHECK_FALSE(job.error().what.empty());
+        }
+        CHECK(taken < whole.size() / 20);
+    }
+}
+
+TEST_CASE("the same job reads the same twice", "[job]") {
+    CHECK(require_job(kCorpus / "every_key.toml").resolved == require_job(kCorpus / "every_key.toml").resolved);
+}
