@@ -131,7 +131,8 @@ Table::Table(FileReading& file, const toml::table* node, std::string title, std:
 }
 
 std::string Table::title_of(const std::string& key) const {
-    return title_.empty() ? key : title_ + " " + key;
+    if (!title_.empty()) return title_ + " " + key;
+    return dotted_.empty() ? bracketed(key) : key;  // a job's top holds sections, a driver's file plain keys
 }
 
 int Table::line(const std::string& key) const {
