@@ -1,0 +1,47 @@
+// How near points come to a part: standing, and while the part goes in along a straight line.
+//
+// Method    standing: the nearest triangle to each point. Going in: seen from the part, a fixed point travels backward
+//           along the way in and ends at its own place, so that what it comes near is a half-line from its place along
+//           the direction of insertion; the least distance of that half-line to the triangles is exact.
+// Sign      distances are unsigned; a point inside the part is found by the half-line, which then meets the surface.
+#pragma once
+
+#include "geom/measure/triangle_tree.h"
+
+#include <functional>
+#include <vector>
+
+namespace geom::measure {
+
+struct Clearance {
+    double least_mm = std::numeric_limits<double>::infinity();
+    Point3 point;                ///< of the points given
+    Point3 part_at;              ///< nearest place on the part (as it stands, also for the way in)
+    std::size_t index = 0;       ///< of the point
+};
+
+/// Least distance from the points to the triangles; `counts(i)` leaves points out when it says false.
+Clearance least_clearance(const TriangleTree& part, const std::vector<Point3>& points,
+                          const std::function<bool(std::size_t)>& counts = {});
+
+/// The same on the way in; distances of `bound_mm` and more are of no interest and not found.
+Clearance least_clearance_going_in(const RayTree& part, const std::vector<Point3>& points, double bound_mm,
+                                   const std::function<bool(std::size_t)>& counts = {});
+
+/// Points that lie nearer than `limit_mm` to the triangles or inside the closed mesh, nearest first.
+struct NearPoint {
+    std::size_t index = 0;
+    double distance_mm = 0.0;  ///< negative inside
+};
+std::vector<NearPoint> points_nearer(const TriangleTree& closed_part, const std::vector<Point3>& points, double limit_mm,
+                                     const std::function<bool(std::size_t)>& counts = {});
+
+/// Least value over the mesh of a function that changes by no more than the way gone (a distance), within `slack` of
+/// the true least. Triangles are halved where they could still hold a lesser value.
+struct LeastOnMesh {
+    double value = std::numeric_limits<double>::infinity();
+    Point3 at;
+};
+LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.02);
+
+}  // namespace geom::measure
