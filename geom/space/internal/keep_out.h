@@ -1,0 +1,22 @@
+// Exact signed distances to the shapes that the part must stay out of, and to closed meshes.
+#pragma once
+
+#include "geom/core/context.h"
+#include "geom/space/room.h"
+
+#include <memory>
+
+namespace geom::space::internal {
+
+/// Answers signed distance (mm, negative inside the shape) at vehicle places; thread-safe.
+class ShapeDistance {
+public:
+    virtual ~ShapeDistance() = default;
+    virtual double at(Point3 vehicle) const = 0;
+    virtual Aabb box() const = 0;  ///< of the shape, vehicle frame
+};
+
+/// Faults: BadJob  a shape without extent, a mesh that is not closed
+Result<std::unique_ptr<ShapeDistance>> shape_distance(const KeepOut& keep_out);
+
+}  // namespace geom::space::internal

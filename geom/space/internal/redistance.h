@@ -1,0 +1,22 @@
+// Exact signed distance to the zero set of a grid function.
+//
+// Space     values in mm; places inside in voxels.
+// Accuracy  inside [lo, hi] the distance to the tricubic zero set (ball of radius 60 at h = 2: 0.0001 mm); elsewhere
+//           within the range, to the set of zeros on grid edges (up to about h^2 / 4 d too far). Distances *from* a
+//           sharp convex edge are too far by up to h / 2: sharp.h cures that.
+#pragma once
+
+#include "geom/space/field.h"
+
+#include <vector>
+
+namespace geom::space::internal {
+
+struct Band {
+    double lo_mm = 0.0, hi_mm = 0.0;  ///< signed distances wanted exactly, lo <= 0 <= hi
+};
+
+/// Signed distance to {phi = 0}, negative where phi is. Saturates at -(|lo| + 2 h) and hi + 2 h.
+std::vector<float> redistance(const GridSpec& grid, const std::vector<float>& phi, Band band);
+
+}  // namespace geom::space::internal

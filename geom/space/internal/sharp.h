@@ -1,0 +1,22 @@
+// Sharp convex edges and corners of {phi < 0}, found below a voxel, and their distance put into a field that the grid
+// had cut off there.
+#pragma once
+
+#include "geom/space/internal/tricubic.h"
+
+#include <vector>
+
+namespace geom::space::internal {
+
+/// A piece of a sharp edge, in voxel coordinates; a == b for a lone vertex.
+struct EdgePiece {
+    Vec3f a, b;
+};
+
+/// Pieces of the sharp convex edges of {phi < 0}; phi in mm and close to a distance near its zero set.
+std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float>& phi);
+
+/// Lowers positive values of `distance_mm` to the distance from the pieces, within `reach_mm` of them.
+void stamp(const GridSpec& grid, const std::vector<EdgePiece>& edges, double reach_mm, std::vector<float>& distance_mm);
+
+}  // namespace geom::space::internal
