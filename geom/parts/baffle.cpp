@@ -1,0 +1,247 @@
+// Outlines decide, planes split, circles and walls join.
+//
+// Let D(p) be the least of: the distance from p to the air's outline in the plate's back plane and in the flange's back
+// plane, and the distance to the plate's own edge less what a hole must keep from it beyond its distance to the inner
+// wall. D changes by at most 1 a millimetre, so its levels are at least as far apart as their values: the screws
+// stand on {D = centre}, the mouth is {D = width}, and between them lies half a boss. Where the driver's basket needs
+// more room, the mouth bulges towards the wall and the screws keep out of the bulge.
+//
+// The outer body is split at the plate's back, the air at the flange's back; everything between is walls square to the
+// baffle. No body of splines enters a boolean with another one.
+#include "geom/parts/internal/baffle.h"
+
+#include "geom/core/text.h"
+#include "geom/fixings/threads.h"
+
+#include <BRepBuilderAPI_MakeEdge.hxx>
+#include <BRepBuilderAPI_MakeWire.hxx>
+#include <GeomAPI_Interpolate.hxx>
+#include <Geom_BSplineCurve.hxx>
+#include <TColgp_HArray1OfPnt.hxx>
+#include <fmt/format.h>
+
+namespace geom::parts {
+namespace {
+
+constexpr double kBasketGap_mm = 1.5;   // round basket and cut-out, to the mouth
+constexpr double kLeastLip_mm = 1.0;    // of flange left where the mouth bulges
+constexpr double kMouthStep_mm = 4.0;   // between the points of the mouth's spline
+constexpr double kHeadGap_mm = 0.5;     // between a screw's washer and the driver's flange
+
+/// Screws along a loop, no two farther apart than `pitch`, standing only where allowed. None when there is no such set.
+struct Screws {
+    std::vector<double> at_mm;
+    double longest_mm = 0.0;
+};
+std::optional<Screws> spread(const std::vector<double>& allowed, double total, double pitch, double least) {
+    std::optional<Screws> best;
+    const int n = std::max(4, static_cast<int>(std::ceil(total / pitch - 1e-9)));
+    for (const double spacing : {total / n, total / (n + 1), (total / n + pitch) / 2.0, pitch}) {
+        if (spacing > pitch + 1e-9) continue;
+        const std::size_t starts = std::min<std::size_t>(allowed.size(), 24);
+        for (std::size_t s = 0; s < starts; ++s) {
+            const double first = allowed[s * allowed.size() / starts];
+            Screws set{.at_mm = {first}, .longest_mm = 0.0};
+            bool is_good = true;
+            for (double at = first; first + total - at > pitch + 1e-9;) {
+                // The farthest allowed place within the spacing, else the nearest one within the pitch.
+                double far = 0.0, near = 1e300;
+                for (const double a : allowed)
+                    for (const double place : {a, a + total}) {
+                        const double step = place - at;
+                        if (step < least || place > first + total - least) continue;
+                        if (step <= spacing + 1e-9) far = std::max(far, step);
+                        else near = std::min(near, step);
+                    }
+                const double step = far > 0.0 ? far : near;
+                if (step > pitch + 1e-9) {
+                    is_good = false;
+                    break;
+                }
+                at += step;
+                set.at_mm.push_back(at);
+            }
+            if (!is_good) continue;
+            for (std::size_t i = 0; i < set.at_mm.size(); ++i)
+                set.longest_mm = std::max(set.longest_mm, (i + 1 < set.at_mm.size() ? set.at_mm[i + 1] : first + total) - set.at_mm[i]);
+            const bool is_better = !best || set.at_mm.size() < best->at_mm.size() ||
+                                   (set.at_mm.size() == best->at_mm.size() && set.longest_mm < best->longest_mm - 1e-9);
+            if (is_better) best = std::move(set);
+        }
+    }
+    return best;
+}
+
+/// The longest stretch of the loop without an allowed place.
+struct Stretch {
+    double from_mm = 0.0, length_mm = 0.0;
+};
+Stretch longest_stretch(const std::vector<double>& allowed, double total) {
+    Stretch longest{0.0, allowed.empty() ? total : 0.0};
+    for (std::size_t i = 0; i < allowed.size(); ++i) {
+        const double to = i + 1 < allowed.size() ? allowed[i + 1] : allowed.front() + total;
+        if (to - allowed[i] > longest.length_mm) longest = {allowed[i], to - allowed[i]};
+    }
+    return longest;
+}
+
+Point2 along(const Loop& loop, double at_mm) {
+    const double total = length(loop);
+    at_mm = std::fmod(at_mm, total);
+    for (std::size_t i = 0;; ++i) {
+        const Point2 a = loop[i % loop.size()], b = loop[(i + 1) % loop.size()];
+        const double d = distance(a, b);
+        if (at_mm <= d || i >= loop.size()) return d > 0.0 ? a + (b - a) * (std::min(at_mm, d) / d) : a;
+        at_mm -= d;
+    }
+}
+
+/// A closed spline through the loop's points, at a depth.
+TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
+    Handle(TColgp_HArray1OfPnt) points = new TColgp_HArray1OfPnt(1, static_cast<int>(loop.size()));
+    for (std::size_t i = 0; i < loop.size(); ++i) points->SetValue(static_cast<int>(i) + 1, to_occt(site.at(loop[i], depth_mm)));
+    GeomAPI_Interpolate through(points, true, 1e-7);
+    through.Perform();
+    return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(through.Curve()).Edge()).Wire();
+}
+
+}  // namespace
+
+Result<RimFlange> rim_flange(const EnclosureRequest& request) {
+    const Baffle& baffle = request.baffle;
+    const Material& plate = baffle.material ? *baffle.material : request.material;
+    GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread));
+    GAPWRIGHT_TRY(grip, grip_of(baffle.screw_thread, request.material, baffle.inserts));
+    const double edge = fixings::least_edge_distance(thread, plate.is_metal).mm();
+    RimFlange size{.width_mm = 0.0, .thickness_mm = 0.0, .centre_mm = 0.0, .boss_mm = grip.boss_mm,
+                   .hole_mm = grip.hole_mm, .hole_depth_mm = grip.depth_mm, .has_inserts = grip.has_insert, .is_through = false};
+    // From the inner wall: the plate's edge distance and half a boss, both less the wall that is there already.
+    const double least_centre = std::max({edge - request.wall.mm(), grip.boss_mm / 2.0 - request.wall.mm(), 0.0});
+    const double least_width = least_centre + grip.boss_mm / 2.0;
+    size.width_mm = baffle.flange_width ? baffle.flange_width->mm() : least_width;
+    if (size.width_mm < least_width - 1e-9)
+        return impossible(fmt::format("rim flange: a width of {} mm, wanted at least {} for {} {}", plain_number(size.width_mm),
+                                      plain_number(least_width), baffle.screw_thread,
+                                      grip.has_insert ? "heat-set inserts" : "tapped holes"),
+                          "leave flange_width out, or take a smaller screw_thread", baffle.plane.point);
+    size.centre_mm = std::clamp(size.width_mm / 2.0, least_centre, size.width_mm - grip.boss_mm / 2.0);
+    const double blind = grip.depth_mm + kUnderBlindHole_mm;
+    size.thickness_mm = baffle.flange_thickness ? baffle.flange_thickness->mm() : std::max(blind, request.wall.mm());
+    size.is_through = size.thickness_mm < blind - 1e-9;
+    return size;
+}
+
+Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
+                               const Outline& air_front, const Outline& air_behind, const DriverPlan* driver) {
+    const Baffle& baffle = site.request.baffle;
+    GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread));
+    const double edge = fixings::least_edge_distance(thread, site.baffle_material().is_metal).mm();
+    const double beyond = std::max(0.0, edge - size.centre_mm);
+    const auto depth = [&](Point2 p) {
+        return std::min({air_front.depth(p), air_behind.depth(p), plate_back.depth(p) - beyond,
+                         flat.depth(p) + baffle.rim_radius.mm() - beyond});
+    };
+    FlangePlan plan{.size = size, .mouth = {}, .screws = {}, .screw_gap_mm = 0.0, .notes = {}};
+
+    double basket_mm = 0.0;
+    if (driver != nullptr) {
+        basket_mm = std::max(driver->cutout_radius_mm, driver->basket_radius_mm) + kBasketGap_mm;
+        const double left = std::min(air_front.depth(driver->centre), air_behind.depth(driver->centre)) - basket_mm;
+        if (left < kLeastLip_mm)
+            return impossible(fmt::format("rim flange: basket and cut-out leave {:.1f} mm of flange to the shell's inner "
+                                          "wall ({}), wanted at least {}", left,
+                                          direction_words(air_front.nearest(driver->centre).at - driver->centre),
+                                          plain_number(kLeastLip_mm)),
+                              "move the driver, or take a smaller one",
+                              site.at(air_front.nearest(driver->centre).at, site.thickness_mm()));
+    }
+    const auto open = [&](Point2 p) {
+        const double ring = depth(p) - size.width_mm;
+        return driver == nullptr ? ring : std::max(ring, basket_mm - distance(p, driver->centre));
+    };
+    const auto mouth = level_loop(open, 0.0, air_front.lo(), air_front.hi(), 2.0);
+    if (!mouth)
+        return impossible(fmt::format("rim flange: a width of {} mm leaves no opening in the shell's mouth",
+                                      plain_number(size.width_mm)),
+                          "take a smaller screw_thread, or more travel", site.at(air_front.lo(), site.thickness_mm()));
+    plan.mouth = resampled(*mouth, kMouthStep_mm, 2);
+    const Outline opening(plan.mouth);
+
+    // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
+    if (driver != nullptr && opening.depth(driver->centre) < basket_mm - kBasketGap_mm / 2.0)
+        return impossible(fmt::format("rim flange: its opening leaves {:.1f} mm round basket and cut-out, wanted {}",
+                                      opening.depth(driver->centre) - basket_mm + kBasketGap_mm, plain_number(kBasketGap_mm)),
+                          "move the driver, or take a smaller one", site.at(driver->centre, site.thickness_mm()));
+
+    const auto locus = level_loop(depth, size.centre_mm, air_front.lo(), air_front.hi(), 2.0);
+    if (!locus)
+        return impossible("rim flange: there is no place for screws", "take a smaller screw_thread", site.at(air_front.lo(), site.thickness_mm()));
+    const double total = length(*locus);
+    std::vector<double> allowed;
+    const double washer = thread.washer_outside_mm / 2.0;
+    for (double at = 0.0; at < total; at += 1.0) {
+        const Point2 p = along(*locus, at);
+        if (opening.contains(p) || opening.nearest(p).distance_mm < size.boss_mm / 2.0 - 0.3) continue;
+        if (flat.depth(p) < washer) continue;
+        if (driver != nullptr && distance(p, driver->centre) <
+                                     std::max(driver->flange_radius_mm, driver->recess_radius_mm) + washer + kHeadGap_mm)
+            continue;
+        allowed.push_back(at);
+    }
+    const double pitch = baffle.screw_pitch.mm();
+    const auto set = spread(allowed, total, pitch, size.boss_mm);
+    if (!set) {
+        const Stretch stretch = longest_stretch(allowed, total);
+        return impossible(fmt::format("rim flange: {:.0f} mm of the rim have no place for a screw, wanted one every {} mm "
+                                      "(screw_pitch)", stretch.length_mm, plain_number(pitch)),
+                          driver != nullptr ? "the driver's flange or basket takes the room: move it, take a smaller one, "
+                                              "or allow a larger screw_pitch"
+                                            : "take a smaller screw_thread, or allow a larger screw_pitch",
+                          site.at(along(*locus, stretch.from_mm + stretch.length_mm / 2.0), site.thickness_mm()));
+    }
+    for (const double at : set->at_mm) plan.screws.push_back(along(*locus, at));
+    plan.screw_gap_mm = set->longest_mm;
+    plan.notes.push_back(fmt::format(
+        "baffle: {} {} screws, at most {:.0f} mm apart along the rim; flange {} mm wide, {} mm thick; {} of {} mm, {}",
+        plan.screws.size(), baffle.screw_thread, plan.screw_gap_mm, plain_number(size.width_mm),
+        plain_number(size.thickness_mm), size.has_inserts ? "heat-set insert pilots" : "tap-drill pilots",
+        plain_number(size.hole_mm),
+        size.is_through ? "through the flange: seal them" : plain_number(size.hole_depth_mm) + " mm deep"));
+    return plan;
+}
+
+Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_Solid& rest, const TopoDS_Solid& air_rest) {
+    return guard_occt("rim flange", [&]() -> Result<Flanged> {
+        const double front_mm = site.thickness_mm(), back_mm = front_mm + plan.size.thickness_mm;
+        GAPWRIGHT_TRY(front, face_in_plane("shell", rest, site.plane(front_mm)));
+        GAPWRIGHT_TRY(back, face_in_plane("rim flange", air_rest, site.plane(back_mm)));
+        Flanged made;
+        std::vector<TopoDS_Wire> in_front, in_back;
+        const Wall lip = wall(smooth_wire(site, plan.mouth, front_mm), -site.outward() * plan.size.thickness_mm);
+        in_front.push_back(lip.from);
+        in_back.push_back(lip.to);
+        made.air_front = disc(site.plane(front_mm), lip.from);
+        made.air_faces = lip.faces;
+        std::vector<TopoDS_Face> pilots;
+        for (const Point2 screw : plan.screws) {
+            const double length = plan.size.is_through ? plan.size.thickness_mm : plan.size.hole_depth_mm;
+            const Wall side = wall(circle(site.plane(front_mm, screw), plan.size.hole_mm / 2.0), -site.outward() * length);
+            in_front.push_back(side.from);
+            pilots.insert(pilots.end(), side.faces.begin(), side.faces.end());
+            if (plan.size.is_through)
+                in_back.push_back(side.to);
+            else
+                pilots.push_back(disc(site.plane(front_mm + length, screw), side.to));
+        }
+        const TopoDS_Face pierced = with_holes(back, in_back);
+        made.shell_faces = replaced(faces_of(rest), front, with_holes(front, in_front));
+        for (const TopoDS_Face& face : replaced(faces_of(air_rest), back, pierced)) made.shell_faces.push_back(face);
+        made.shell_faces.insert(made.shell_faces.end(), lip.faces.begin(), lip.faces.end());
+        made.shell_faces.insert(made.shell_faces.end(), pilots.begin(), pilots.end());
+        // The air ends where a screw closes its hole: at the flange's back.
+        for (const TopoDS_Face& face : replaced(faces_of(air_rest), back, with_holes(back, {lip.to}))) made.air_faces.push_back(face);
+        return made;
+    });
+}
+
+}  // namespace geom::parts

@@ -1,0 +1,326 @@
+// Plans first, so that what cannot be is said before it is modelled; outer body and air apart until the last step:
+//
+//   feet onto the outer body                                       boolean, all at once
+//   separate baffle: outer body and air split by planes            boolean with a plane
+//   baffle's holes, recess, flange, pilots                         plane faces joined by walls, no boolean
+//   shell = outer faces + air faces, joined by the cut-out or by the flange; otherwise the air is a void
+//   terminal hole across the wall                                  boolean
+#include "geom/parts/features.h"
+
+#include "geom/core/text.h"
+#include "geom/fixings/threads.h"
+#include "geom/measure/brep_measure.h"
+#include "geom/parts/internal/baffle.h"
+#include "geom/parts/internal/foot.h"
+#include "geom/parts/internal/plug.h"
+#include "geom/parts/internal/terminal.h"
+
+#include <BRepBuilderAPI_Copy.hxx>
+#include <TopoDS.hxx>
+#include <fmt/format.h>
+
+#include <numbers>
+
+namespace geom::parts {
+namespace {
+
+constexpr double kCapOver_mm = 0.1;      // an opening is looked for this much beyond its hole's radius
+constexpr double kRootBehind_mm = 1.0;   // a foot's root stays this far behind the plate or the rounded rim
+
+/// What add_features() works on; each step reads what the ones before left.
+struct Work {
+    explicit Work(const Site& where) : site(where) {}
+
+    Site site;
+    Enclosure made;
+    TopoDS_Solid outer, air;              ///< air: with the flange taken away, its front closed
+    TopoDS_Solid shell, plate;            ///< plate: null when the baffle is integral
+    TopoDS_Solid finished_air;            ///< the air with the cut-out, up to the seat
+    std::optional<DriverPlan> driver;
+    double bare_mm3 = 0.0, flange_mm3 = 0.0, terminal_hole_mm3 = 0.0;
+
+    const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
+    void note(const std::vector<std::string>& lines) { made.notes.insert(made.notes.end(), lines.begin(), lines.end()); }
+};
+
+double displacement_mm3(const sound::Driver& driver) {
+    const auto displacement = sound::displacement_of(driver);
+    return displacement ? displacement->volume.mm3() : 0.0;
+}
+
+double cutout_mm3(const EnclosureRequest& request) {
+    const sound::Driver& driver = request.driver->driver;
+    const double r = driver.cutout_diameter.mm() / 2.0, recess = driver.recess ? driver.recess->mm() : 0.0;
+    return std::numbers::pi * r * r * (request.baffle.thickness.mm() - recess);
+}
+
+/// What the terminal fills: as given, or its hole and no more.
+double terminal_mm3(const Terminal& terminal, double hole_mm3) {
+    return terminal.displacement ? terminal.displacement->mm3() : hole_mm3;
+}
+
+measure::Opening opening(std::string name, const Plane& plane, double radius_mm) {
+    return {.name = std::move(name), .plane = plane, .radius_mm = radius_mm + kCapOver_mm};
+}
+
+Result<double> volume_mm3(const Site& site, const TopoDS_Solid& solid) {
+    GAPWRIGHT_TRY(measured, measure::measure_solid(to_brep(solid), site.context));
+    return measured.volume.mm3();
+}
+
+/// The air up to the driver's seat: `front` closes `sides` in the plane the cut-out comes out of.
+Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const TopoDS_Face& front,
+                                 const std::vector<TopoDS_Face>& sides) {
+    std::vector<TopoDS_Face> faces{front};
+    faces.insert(faces.end(), sides.begin(), sides.end());
+    if (work.driver) {
+        faces.front() = with_holes(front, {drilled.cutout_at_back});
+        faces.insert(faces.end(), drilled.cutout_wall.begin(), drilled.cutout_wall.end());
+        faces.push_back(disc(work.site.plane(work.driver->seat_depth_mm, work.driver->centre), drilled.cutout_at_seat));
+    }
+    return solid_of_faces("air", faces);
+}
+
+std::vector<TopoDS_Face> without(std::vector<TopoDS_Face> faces, const TopoDS_Face& face) {
+    std::erase_if(faces, [&](const TopoDS_Face& f) { return f.IsSame(face); });
+    return faces;
+}
+
+/// Where the air is certainly found: the middle of the cut-out, or just behind the deepest place of the outline.
+Point3 point_of_air(const Work& work, const Outline& front, double front_depth_mm) {
+    const Point2 deepest = greatest([&](Point2 p) { return front.depth(p); }, front.lo(), front.hi()).at;
+    return work.site.at(work.driver ? work.driver->centre : deepest, front_depth_mm + 1.0);
+}
+
+measure::Opening driver_opening(const Work& work) {
+    return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre), work.driver->cutout_radius_mm);
+}
+
+Status put_integral_baffle(Work& work) {
+    const Site& site = work.site;
+    const double t = site.thickness_mm();
+    GAPWRIGHT_TRY(front, face_in_plane("baffle", work.outer, site.plane(0.0)));
+    GAPWRIGHT_TRY(back, face_in_plane("cavity", work.air, site.plane(t)));
+    GAPWRIGHT_TRY(flat, outline_of(site, front));
+    GAPWRIGHT_TRY(cavity_front, outline_of(site, back));
+    if (site.request.driver) {
+        GAPWRIGHT_TRY(plan, plan_driver(site, flat, cavity_front, "cavity's front"));
+        work.driver = plan;
+    }
+    const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
+    std::vector<TopoDS_Face> faces = replaced(faces_of(work.outer), front, drilled.front);
+    faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
+    if (drilled.pierces)
+        for (const TopoDS_Face& face : replaced(faces_of(work.air), back, drilled.back)) faces.push_back(face);
+    GAPWRIGHT_TRY(shell, solid_of_faces("shell", faces));
+    work.shell = drilled.pierces ? shell : solid_with_void(shell, work.air);
+    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, back, without(faces_of(work.air), back)));
+    work.finished_air = finished;
+
+    AirPiece piece{.product = "shell", .openings = {}, .at = point_of_air(work, cavity_front, t)};
+    if (work.driver) {
+        piece.openings.push_back(driver_opening(work));
+        int number = 0;
+        for (const Hole& bolt : work.driver->bolts) {
+            ++number;
+            if (bolt.is_through) piece.openings.push_back(opening(fmt::format("driver bolt {}", number), site.plane(t, bolt.centre), bolt.radius_mm));
+        }
+    }
+    work.made.air_pieces.push_back(std::move(piece));
+    return Done{};
+}
+
+Status put_separate_baffle(Work& work) {
+    const Site& site = work.site;
+    const double t = site.thickness_mm();
+    GAPWRIGHT_TRY(size, rim_flange(site.request));
+    GAPWRIGHT_TRY(bodies, split("baffle", work.outer, site.plane(t)));
+    GAPWRIGHT_TRY(airs, split("rim flange", work.air, site.plane(t + size.thickness_mm)));
+    GAPWRIGHT_TRY(front, face_in_plane("baffle", bodies.front, site.plane(0.0)));
+    GAPWRIGHT_TRY(back, face_in_plane("baffle", bodies.front, Plane{site.plane(t).point, -site.outward()}));
+    GAPWRIGHT_TRY(air_front_face, face_in_plane("cavity", work.air, site.plane(t)));
+    GAPWRIGHT_TRY(air_behind_face, face_in_plane("cavity", airs.behind, site.plane(t + size.thickness_mm)));
+    GAPWRIGHT_TRY(flat, outline_of(site, front));
+    GAPWRIGHT_TRY(plate_back, outline_of(site, back));
+    GAPWRIGHT_TRY(air_front, outline_of(site, air_front_face));
+    GAPWRIGHT_TRY(air_behind, outline_of(site, air_behind_face));
+    if (site.request.driver) {
+        GAPWRIGHT_TRY(plan, plan_driver(site, flat, plate_back, "plate's back"));
+        work.driver = plan;
+    }
+    GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.driver_or_null()));
+    work.note(flange.notes);
+
+    GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread));
+    std::vector<Hole> screws;
+    for (const Point2 screw : flange.screws)
+        screws.push_back({.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
+    const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
+    std::vector<TopoDS_Face> faces = replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
+    faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
+    GAPWRIGHT_TRY(plate, solid_of_faces("baffle", faces));
+    // Its own copy: the two products share no faces.
+    work.plate = TopoDS::Solid(BRepBuilderAPI_Copy(plate).Shape());
+
+    GAPWRIGHT_TRY(joined, flanged(site, flange, bodies.behind, airs.behind));
+    GAPWRIGHT_TRY(shell, solid_of_faces("shell", joined.shell_faces));
+    work.shell = shell;
+    std::vector<TopoDS_Face> air_faces{joined.air_front};
+    air_faces.insert(air_faces.end(), joined.air_faces.begin(), joined.air_faces.end());
+    GAPWRIGHT_TRY(air, solid_of_faces("air", air_faces));
+    work.air = air;
+    GAPWRIGHT_TRY(air_mm3, volume_mm3(site, air));
+    work.flange_mm3 = work.bare_mm3 - air_mm3;
+    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, joined.air_front, joined.air_faces));
+    work.finished_air = finished;
+
+    const Outline mouth(flange.mouth);
+    const Point2 middle = (mouth.lo() + mouth.hi()) * 0.5;
+    AirPiece in_shell{.product = "shell", .openings = {}, .at = point_of_air(work, mouth, t)};
+    in_shell.openings.push_back(opening("mouth", site.plane(t, middle), distance(mouth.lo(), mouth.hi()) / 2.0));
+    if (flange.size.is_through)
+        for (std::size_t i = 0; i < flange.screws.size(); ++i)
+            in_shell.openings.push_back(opening(fmt::format("baffle screw {}", i + 1), site.plane(t + flange.size.thickness_mm, flange.screws[i]),
+                                                flange.size.hole_mm / 2.0));
+    work.made.air_pieces.push_back(std::move(in_shell));
+    if (work.driver) {
+        AirPiece in_plate{.product = "baffle", .openings = {driver_opening(work)},
+                          .at = site.at(work.driver->centre, (t + work.driver->seat_depth_mm) / 2.0)};
+        in_plate.openings.push_back(opening("cut-out, back", Plane{site.at(work.driver->centre, t), -site.outward()}, work.driver->cutout_radius_mm));
+        work.made.air_pieces.push_back(std::move(in_plate));
+    }
+    return Done{};
+}
+
+Status put_terminal(Work& work) {
+    if (!work.site.request.terminal) return Done{};
+    double least_depth_mm = work.site.thickness_mm();
+    if (work.site.request.baffle.separate) {
+        GAPWRIGHT_TRY(size, rim_flange(work.site.request));
+        least_depth_mm += size.thickness_mm;
+    }
+    GAPWRIGHT_TRY(plan, plan_terminal(work.site, work.air, least_depth_mm));
+    GAPWRIGHT_TRY(cut, cut_terminal(work.site, plan, work.shell));
+    work.shell = cut.solid;
+    work.terminal_hole_mm3 = cut.hole_mm3;
+    work.made.air_pieces.front().openings.push_back(opening("terminal", cut.cap, plan.radius_mm));
+    work.note({fmt::format("terminal: hole of {} mm at {}, along {}", plain_number(2.0 * plan.radius_mm), place_text(plan.at),
+                           plain_vector(plan.outward))});
+    return Done{};
+}
+
+Status put_products(Work& work) {
+    const EnclosureRequest& request = work.site.request;
+    work.made.products.push_back({.name = "shell", .solid = to_brep(work.shell), .material = request.material});
+    if (!work.plate.IsNull())
+        work.made.products.push_back({.name = "baffle", .solid = to_brep(work.plate), .material = work.site.baffle_material(),
+                                      .colour = {0.55f, 0.50f, 0.44f}});
+    for (const Product& product : work.made.products) GAPWRIGHT_CHECK(check_solid(product.name, to_occt(product.solid)));
+    if (request.make.method == Method::Layup) {
+        work.made.products.push_back(plug(request.make, to_brep(work.outer), to_brep(work.air)));
+        work.note({std::string("plug: the ") + (request.make.plug == Make::Plug::Inner ? "inner" : "outer") +
+                   " form; its draft is not checked yet: see that it comes out of the laid-up shell"});
+    }
+    return Done{};
+}
+
+Status sum_up(Work& work) {
+    const EnclosureRequest& request = work.site.request;
+    GAPWRIGHT_TRY(finished_mm3, volume_mm3(work.site, work.finished_air));
+    std::vector<LedgerLine>& ledger = work.made.ledger;
+    const auto line = [&](std::string name, double mm3) { ledger.push_back({std::move(name), mm3 / 1e6}); };
+    double solids_mm3 = 0.0;
+    line("air behind the baffle", work.bare_mm3);
+    if (request.baffle.separate) line("rim flange", -work.flange_mm3);
+    if (work.driver) {
+        line("cut-out behind the driver's seat", cutout_mm3(request));
+        const double displaced = displacement_mm3(request.driver->driver);
+        line("driver", -displaced);
+        solids_mm3 += displaced;
+        const auto displacement = sound::displacement_of(request.driver->driver);
+        if (!displacement)
+            work.note({"driver: neither displacement nor the lengths to estimate it are given: counted as nothing"});
+        else if (displacement->is_estimated)
+            work.note({fmt::format("driver: displacement of {:.3f} L estimated as frustum and magnet, within {:.0f} %",
+                                   displacement->volume.litres(), 100.0 * displacement->spread_rel)});
+    }
+    if (request.terminal) {
+        const double filled = terminal_mm3(*request.terminal, work.terminal_hole_mm3);
+        line("terminal hole", work.terminal_hole_mm3);
+        line("terminal", -filled);
+        solids_mm3 += filled;
+    }
+    work.made.solids_in_air = Volume::mm3(solids_mm3);
+    work.made.net_by_brep = Volume::mm3(finished_mm3 + work.terminal_hole_mm3 - solids_mm3);
+    for (const AirPiece& piece : work.made.air_pieces)
+        work.made.openings.insert(work.made.openings.end(), piece.openings.begin(), piece.openings.end());
+    return Done{};
+}
+
+}  // namespace
+
+std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
+    std::vector<LedgerLine> ledger;
+    const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
+    if (request.driver) {
+        line("cut-out behind the driver's seat", cutout_mm3(request));
+        line("driver", -displacement_mm3(request.driver->driver));
+    }
+    if (request.terminal) {
+        const double r = request.terminal->diameter.mm() / 2.0;
+        const double hole = std::numbers::pi * r * r * request.wall.mm();
+        line("terminal hole", hole);
+        line("terminal", -terminal_mm3(*request.terminal, hole));
+    }
+    return ledger;
+}
+
+Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room, const EnclosureRequest& request,
+                               const Context& context) {
+    EXPECTS(!bodies.outer.is_null() && !bodies.air.is_null());
+    if (request.make.method == Method::Cnc && !request.baffle.separate)
+        return Fault{FaultCode::MethodRefused,
+                     "method 'cnc': a closed hollow shell with an integral baffle cannot be milled, wanted a separate baffle",
+                     "set [enclosure] baffle.made = \"separate\", or [make] method = \"print\"", bodies.baffle_plane.point, "part"};
+    return guard_occt("part", [&]() -> Result<Enclosure> {
+        Work work(Site(bodies, room, request, context));
+        work.outer = TopoDS::Solid(to_occt(bodies.outer));
+        work.air = TopoDS::Solid(to_occt(bodies.air));
+        GAPWRIGHT_TRY(bare_mm3, volume_mm3(work.site, work.air));
+        work.bare_mm3 = bare_mm3;
+
+        std::vector<FootPlan> feet;
+        const double behind = std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
+        for (const Foot& foot : request.feet) {
+            GAPWRIGHT_TRY(plan, plan_foot(work.site, foot, behind + kRootBehind_mm));
+            feet.push_back(plan);
+        }
+        {
+            const Stage stage(context, "part/feet");
+            GAPWRIGHT_TRY(outer, fuse_feet(feet, work.outer));
+            work.outer = outer;
+        }
+        if (context.is_cancelled()) return Context::interrupted();
+        {
+            const Stage stage(context, "part/baffle");
+            GAPWRIGHT_CHECK(request.baffle.separate ? put_separate_baffle(work) : put_integral_baffle(work));
+        }
+        if (work.driver) work.note(work.driver->notes);
+        {
+            const Stage stage(context, "part/terminal");
+            GAPWRIGHT_CHECK(put_terminal(work));
+        }
+        if (context.is_cancelled()) return Context::interrupted();
+        GAPWRIGHT_CHECK(put_products(work));
+        GAPWRIGHT_TRY(fixings, measure_feet(feet, work.shell));
+        work.made.fixings = fixings;
+        work.made.outer_body = to_brep(work.outer);
+        work.made.air_body = to_brep(work.air);
+        work.made.baffle_plane = bodies.baffle_plane;
+        work.made.seat_plane = work.site.plane(work.driver ? work.driver->seat_depth_mm : 0.0);
+        GAPWRIGHT_CHECK(sum_up(work));
+        return std::move(work.made);
+    });
+}
+
+}  // namespace geom::parts

@@ -1,0 +1,31 @@
+// Feet: a seat on the vehicle's face, a hole for its bolt and an arm to the shell.
+#pragma once
+
+#include "geom/parts/internal/site.h"
+
+namespace geom::parts {
+
+struct FootPlan {
+    std::string name, thread;
+    Point3 point;
+    Vec3 up, along, across;        ///< against the bolt's way in; from the hole to the shell; square to both
+    double hole_radius_mm = 0.0;
+    double pad_radius_mm = 0.0, pad_mm = 0.0;     ///< pad: under the washer
+    double access_radius_mm = 0.0;
+    double web_from_mm = 0.0, web_to_mm = 0.0;    ///< heights of the arm over the seat
+    double web_width_mm = 0.0;
+    double skin_mm = 0.0, root_mm = 0.0;          ///< along: where the arm first meets the shell, and where it ends inside
+    double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
+};
+
+/// `least_depth_mm`: the arm's root stays that far behind the baffle's outer face.
+/// Faults: Impossible  no way from the point to the body, or the body in the way of the bolt: where and by how much
+Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm);
+
+/// The outer body with all feet on.
+Result<TopoDS_Solid> fuse_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& outer);
+
+/// What was made, with the least section of each arm measured by cuts on the finished solid.
+Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& solid);
+
+}  // namespace geom::parts

@@ -1,0 +1,168 @@
+// The nearest wall is looked for along 600 directions spread evenly over the sphere (golden-angle spiral), each
+// marched through the outer field to where it leaves the body; the best place is pulled onto the zero set along the
+// gradient, which is turned to the mean over the hole's rim. The wall's depth is measured on the B-rep: lines along the
+// axis against the air's skin. Volume of the hole: with mean height m over the rim and height c on the axis, the mean
+// over the disc of any quadratic surface is (m + c) / 2.
+#include "geom/parts/internal/terminal.h"
+
+#include "geom/core/text.h"
+
+#include <BRepAdaptor_Surface.hxx>
+#include <BRepIntCurveSurface_Inter.hxx>
+#include <BRepPrimAPI_MakeCylinder.hxx>
+#include <BRep_Tool.hxx>
+#include <TopExp_Explorer.hxx>
+#include <TopoDS.hxx>
+#include <fmt/format.h>
+#include <gp_Cylinder.hxx>
+#include <gp_Lin.hxx>
+
+#include <numbers>
+
+namespace geom::parts {
+namespace {
+
+constexpr int kDirections = 600;
+constexpr int kRim = 12;
+constexpr double kBeyond_mm = 1.0;       // of the tool past both skins
+constexpr double kUnderCap_mm = 0.05;    // the cap lies this far under the rim's lowest point
+
+Vec3 direction(int i) {
+    const double z = 1.0 - 2.0 * (i + 0.5) / kDirections, r = std::sqrt(1.0 - z * z);
+    const double turn = i * std::numbers::pi * (3.0 - std::sqrt(5.0));
+    return {r * std::cos(turn), r * std::sin(turn), z};
+}
+
+Vec3 normal_at(const Site& site, Point3 p) {
+    const Frame& box = site.room.outer.grid.vehicle_from_box;
+    return unit(box.dir_to_parent(site.room.outer.gradient_box(box.to_local(p))));
+}
+
+Point3 on_skin(const Site& site, Point3 p) {
+    for (int i = 0; i < 8; ++i) p = p - normal_at(site, p) * std::clamp(site.room.outer.at(p), -2.0, 2.0);
+    return p;
+}
+
+/// Depth of the solid's skin below `from`, along `way`; none when the line misses it.
+std::optional<double> depth_along(const TopoDS_Solid& solid, Point3 from, Vec3 way) {
+    std::optional<double> least;
+    BRepIntCurveSurface_Inter hits;
+    for (hits.Init(solid, gp_Lin(to_occt(from), to_occt_dir(way)), 1e-5); hits.More(); hits.Next())
+        if (hits.W() > -1e-6 && (!least || hits.W() < *least)) least = hits.W();
+    return least;
+}
+
+}  // namespace
+
+Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, double least_depth_mm) {
+    EXPECTS(site.request.terminal.has_value());
+    const Terminal& terminal = *site.request.terminal;
+    const double step = site.room.outer.grid.h_mm / 2.0;
+    const double r = terminal.diameter.mm() / 2.0;
+    const bool starts_inside = site.body_mm(terminal.at) < 0.0;
+    TerminalPlan plan;
+    double nearest = 1e300;
+    for (int i = 0; i < kDirections; ++i) {
+        const Vec3 way = direction(i);
+        for (double s = 0.0; s < std::min(nearest, 1500.0); s += step) {
+            const Point3 p = terminal.at + way * s;
+            if ((site.body_mm(p) < 0.0) == starts_inside) continue;
+            // Out through the baffle is no wall.
+            if (-site.depth(p) > site.room.outer.at(p) - step || site.depth(p) < least_depth_mm + r) break;
+            nearest = s;
+            plan.at = p;
+            break;
+        }
+    }
+    if (nearest > 1e299)
+        return impossible(fmt::format("terminal: no wall of the box is near {}, wanted one for a hole of {} mm behind the "
+                                      "baffle", place_text(terminal.at), plain_number(2.0 * r)),
+                          "move [enclosure] terminal.at to a place inside the box, near the wall wanted", terminal.at);
+    plan.at = on_skin(site, plan.at);
+    plan.outward = normal_at(site, plan.at);
+    plan.radius_mm = r;
+    for (int round = 0; round < 2; ++round) {
+        const Vec3 across = any_perpendicular(plan.outward), up = cross(plan.outward, across);
+        Vec3 sum = plan.outward;
+        for (int i = 0; i < kRim; ++i) {
+            const double a = 2.0 * std::numbers::pi * i / kRim;
+            sum += normal_at(site, on_skin(site, plan.at + (across * std::cos(a) + up * std::sin(a)) * r));
+        }
+        plan.outward = unit(sum);
+    }
+    return guard_occt("terminal", [&]() -> Result<TerminalPlan> {
+        // The skin of the B-rep, not the field, is what the hole goes through.
+        const auto outer = depth_along(TopoDS::Solid(to_occt(site.bodies.outer)), plan.at + plan.outward * 20.0, -plan.outward);
+        if (outer && std::abs(*outer - 20.0) < 2.0) plan.at = plan.at + plan.outward * (20.0 - *outer);
+        const auto wall_mm = depth_along(air, plan.at, -plan.outward);
+        const double most_wall = 3.0 * site.request.wall.mm() + 2.0 * r;
+        const Vec3 across = any_perpendicular(plan.outward), up = cross(plan.outward, across);
+        plan.wall_mm = wall_mm.value_or(1e300);
+        plan.deepest_mm = plan.wall_mm;
+        for (int i = 0; i < kRim && plan.deepest_mm < most_wall; ++i) {
+            const double a = 2.0 * std::numbers::pi * i / kRim;
+            const Point3 rim = plan.at + (across * std::cos(a) + up * std::sin(a)) * r;
+            plan.deepest_mm = std::max(plan.deepest_mm, depth_along(air, rim + plan.outward * 10.0, -plan.outward).value_or(1e300) - 10.0);
+            const double high = depth_along(TopoDS::Solid(to_occt(site.bodies.outer)), rim + plan.outward * 40.0, -plan.outward).value_or(1e300);
+            plan.highest_mm = std::max(plan.highest_mm, 40.0 - high);
+        }
+        if (plan.deepest_mm >= most_wall)
+            return impossible(fmt::format("terminal: at {} a hole of {} mm does not come out in the cavity, wanted a wall "
+                                          "with air behind all of it", place_text(plan.at), plain_number(2.0 * r)),
+                              "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
+        if (plan.deepest_mm - plan.wall_mm > r || plan.highest_mm > r)
+            return impossible(fmt::format("terminal: the wall at {} bends by {:.1f} mm across a hole of {} mm, wanted at most "
+                                          "{}", place_text(plan.at), std::max(plan.deepest_mm - plan.wall_mm, plan.highest_mm),
+                                          plain_number(2.0 * r), plain_number(r)),
+                              "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
+        return plan;
+    });
+}
+
+Result<TerminalMade> cut_terminal(const Site& site, const TerminalPlan& plan, const TopoDS_Solid& shell) {
+    return guard_occt("terminal", [&]() -> Result<TerminalMade> {
+        const double inside = plan.deepest_mm + kBeyond_mm, outside = plan.highest_mm + kBeyond_mm + 1.0;
+        TopTools_ListOfShape tools;
+        tools.Append(BRepPrimAPI_MakeCylinder(gp_Ax2(to_occt(plan.at - plan.outward * inside), to_occt_dir(plan.outward)),
+                                              plan.radius_mm, inside + outside)
+                         .Solid());
+        const double area = std::numbers::pi * plan.radius_mm * plan.radius_mm;
+        GAPWRIGHT_TRY(made, cut("terminal", shell, tools, 0.5 * area * plan.wall_mm,
+                                1.05 * area * (plan.deepest_mm + plan.highest_mm)));
+        // The rims of the hole, as the boolean left them.
+        double sum_inner = 0.0, lowest_outer = 1e300;
+        int inner_points = 0;
+        for (const TopoDS_Face& face : faces_of(made.solid)) {
+            const BRepAdaptor_Surface surface(face, false);
+            if (surface.GetType() != GeomAbs_Cylinder || std::abs(surface.Cylinder().Radius() - plan.radius_mm) > 1e-6) continue;
+            const gp_Cylinder cylinder = surface.Cylinder();
+            if (gp_Lin(cylinder.Axis()).Distance(to_occt(plan.at)) > 1e-5) continue;
+            // Heights of the two rims by rulings of the cylinder: from the middle of the wall to each side.
+            for (TopExp_Explorer e(face, TopAbs_EDGE); e.More(); e.Next()) {
+                const TopoDS_Edge& edge = TopoDS::Edge(e.Current());
+                if (BRep_Tool::IsClosed(edge, face)) continue;  // the seam
+                double first = 0.0, last = 0.0;
+                const Handle(Geom_Curve) curve = BRep_Tool::Curve(edge, first, last);
+                if (curve.IsNull()) continue;
+                for (int i = 0; i < 32; ++i) {
+                    const Point3 p = from_occt(curve->Value(first + (last - first) * (i + 0.5) / 32));
+                    const double height = dot(p - plan.at, plan.outward);
+                    if (height > -plan.wall_mm / 2.0)
+                        lowest_outer = std::min(lowest_outer, height);
+                    else
+                        sum_inner += height, ++inner_points;
+                }
+            }
+        }
+        if (inner_points == 0 || lowest_outer > 1e299)
+            return Fault{FaultCode::Internal, "terminal: the hole's rims were not found", {}, plan.at, "part"};
+        TerminalMade done{.solid = made.solid, .cap = {}, .hole_mm3 = 0.0};
+        const double cap_height = lowest_outer - kUnderCap_mm;
+        done.cap = {plan.at + plan.outward * cap_height, plan.outward};
+        done.hole_mm3 = area * (cap_height - (sum_inner / inner_points - plan.wall_mm) / 2.0);
+        (void)site;
+        return done;
+    });
+}
+
+}  // namespace geom::parts

@@ -1,0 +1,44 @@
+// Analytic bodies for the tests of the features: a box with rounded edges, a tapered one, and one with bulging sides of
+// splines. Each comes with the field that would have made it, so that feet and terminals find their way.
+//
+// Frame   baffle at y = 0 with outward (0, -1, 0); z up; the body runs to y = depth.
+#pragma once
+
+#include "geom/parts/features.h"
+
+#include <functional>
+#include <string>
+
+namespace geom::parts::test {
+
+struct Case {
+    std::string name;
+    EnclosureRequest request;
+    BareBodies bodies;
+    space::Room room;
+};
+
+/// Numbers of the box that all cases start from, mm.
+struct Sizes {
+    double half_width = 110.0, half_height = 105.0, depth = 160.0;
+    double wall = 6.0, thickness = 12.0;
+};
+
+/// Box with edges rounded by 8 (outer) and 4 (air).
+Case rounded_box(const Sizes& sizes = {});
+/// The same, its sides drawn in by 4 degrees towards the back.
+Case tapered_box(const Sizes& sizes = {});
+/// A loft of splines: sides bulge and wave. The field is that of the loft's own sections.
+Case bulging_loft(const Sizes& sizes = {});
+
+/// A 165 mm class woofer that suits them.
+sound::Driver woofer();
+DriverMount mounted(const sound::Driver& driver, Point3 centre = {0, 0, 0});
+
+template <class T>
+T require(Result<T> result) {
+    if (!result) throw std::runtime_error(result.error().what + " | " + result.error().hint);
+    return std::move(result).value();
+}
+
+}  // namespace geom::parts::test
