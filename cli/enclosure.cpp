@@ -25,18 +25,34 @@ struct Made {
     fs::path folder;
 };
 
+/// The file as the job names it, so that the report does not depend on where the job lies.
+std::string name_beside(const fs::path& file, const fs::path& folder) {
+    const fs::path relative = file.lexically_relative(folder);
+    return relative.empty() || file.is_absolute() != folder.is_absolute() ? file.generic_string()
+                                                                          : relative.generic_string();
+}
+
 exports::JobRecord record_of(const geom::job::Job& job) {
     exports::JobRecord record;
     record.name = job.name;
     record.part = job.part;
     record.version = GAPWRIGHT_VERSION;
-    const fs::path home = job.file.parent_path();
-    for (const fs::path& file : job.input_files)
-        record.inputs.push_back(
-            {file == job.file ? file.filename().string() : file.lexically_relative(home).generic_string(),
-             exports::sha256_of_file(file)});
+    const fs::path folder = job.file.has_parent_path() ? job.file.parent_path() : fs::path(".");
+    for (const fs::path& file : job.input_files) {
+        const fs::path here = file.has_parent_path() ? file : fs::path(".") / file;
+        record.inputs.push_back({name_beside(here, folder), exports::sha256_of_file(file)});
+    }
     record.resolved = job.resolved;
     return record;
+}
+
+/// Says at which stage a fault came up, where the room did not.
+template <class T>
+Result<T> at_stage(const char* stage, Result<T> result) {
+    if (result || !result.error().stage.empty()) return result;
+    Fault fault = std::move(result).error();
+    fault.stage = stage;
+    return fault;
 }
 
 /// Told before the long work rather than after it: whether results could be written there at all.
@@ -58,15 +74,29 @@ geom::Status check_folder(const fs::path& folder) {
     return geom::Done{};
 }
 
+geom::Status make_dump_folder(const fs::path& folder) {
+    std::error_code error;
+    if (!folder.empty()) fs::create_directories(folder, error);
+    if (error)
+        return Fault{FaultCode::CannotWrite,
+                     fmt::format("no folder for dumps at {}: {}", folder.string(), error.message()),
+                     "name another folder with --dump",
+                     {},
+                     "files"};
+    return geom::Done{};
+}
+
 /// The whole way of a job.
 Result<Made> make(const EnclosureArguments& arguments, const geom::Context& context) {
-    GAPWRIGHT_TRY(job, geom::job::read_job(arguments.job, context));
+    GAPWRIGHT_TRY(job, at_stage("job", geom::job::read_job(arguments.job, context)));
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
-    GAPWRIGHT_TRY(raw, geom::scan::read_scans(job.scan_files, job.scan, context));
-    GAPWRIGHT_TRY(surface, geom::scan::estimate_surface(std::move(raw), job.surface, context));
-    GAPWRIGHT_TRY(made, geom::parts::make_enclosure(surface, job.enclosure, context));
-    GAPWRIGHT_TRY(delivered, exports::deliver(made, job.enclosure, surface, record_of(job), folder, context));
+    GAPWRIGHT_CHECK(make_dump_folder(arguments.dump));
+    GAPWRIGHT_TRY(raw, at_stage("scan", geom::scan::read_scans(job.scan_files, job.scan, context)));
+    GAPWRIGHT_TRY(surface, at_stage("scan", geom::scan::estimate_surface(std::move(raw), job.surface, context)));
+    GAPWRIGHT_TRY(made, at_stage("part", geom::parts::make_enclosure(surface, job.enclosure, context)));
+    GAPWRIGHT_TRY(delivered,
+                  at_stage("files", exports::deliver(made, job.enclosure, surface, record_of(job), folder, context)));
     return Made{std::move(job), std::move(made), std::move(delivered), folder};
 }
 
@@ -75,6 +105,20 @@ bool write_timings(const fs::path& file, const StageClock& clock) {
     stream << clock.json();
     stream.close();
     return static_cast<bool>(stream);
+}
+
+int print_made(const Made& made, const EnclosureArguments& arguments) {
+    const auto& verdict = made.delivered.verdict;
+    if (arguments.json) {
+        fmt::print(stdout, "{}", made.delivered.report_json);
+    } else if (!arguments.quiet) {
+        const auto cautions = geom::check::cautions(made.job.enclosure, verdict);
+        fmt::print(stdout, "{}",
+                   summary(made.made.enclosure, made.job.enclosure, made.delivered, cautions, made.folder));
+    } else if (!made.delivered.proved) {
+        fmt::print(stderr, "{}", failed_checks(verdict));
+    }
+    return made.delivered.proved ? kMade : kUnproved;
 }
 
 }  // namespace
@@ -86,25 +130,10 @@ int run_enclosure(const EnclosureArguments& arguments, const std::atomic<bool>& 
     const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = arguments.dump};
 
     const auto result = make(arguments, context);
-    int exit = kMade;
-    if (!result) {
-        exit = print_fault(result.error(), form);
-    } else if (arguments.json) {
-        fmt::print(stdout, "{}", result->delivered.report_json);
-        exit = result->delivered.proved ? kMade : kUnproved;
-    } else {
-        const auto cautions = geom::check::cautions(result->job.enclosure, result->delivered.verdict);
-        if (!arguments.quiet)
-            fmt::print(
-                stdout, "{}",
-                summary(result->made.enclosure, result->job.enclosure, result->delivered, cautions, result->folder));
-        exit = result->delivered.proved ? kMade : kUnproved;
-    }
-    if (!arguments.timings.empty() && !write_timings(arguments.timings, clock)) {
-        fmt::print(stderr, "gapwright: times cannot be written to {}\n", arguments.timings.string());
-        if (exit == kMade || exit == kUnproved) exit = kInternal;
-    }
-    return exit;
+    const int exit = result ? print_made(*result, arguments) : print_fault(result.error(), form);
+    if (arguments.timings.empty() || write_timings(arguments.timings, clock)) return exit;
+    fmt::print(stderr, "gapwright: the times cannot be written to {}\n", arguments.timings.string());
+    return exit == kMade || exit == kUnproved ? kInternal : exit;
 }
 
 }  // namespace cli

@@ -98,6 +98,7 @@ int print_fault(const geom::Fault& fault, FaultForm form) {
         return exit;
     }
     fmt::print(stderr, "gapwright: {}\n", fault.what);
+    if (!fault.stage.empty()) fmt::print(stderr, "  stage: {}\n", fault.stage);
     if (fault.where) fmt::print(stderr, "  where: {} (vehicle frame)\n", place_text(*fault.where));
     if (!fault.hint.empty()) fmt::print(stderr, "  try:   {}\n", fault.hint);
     return exit;
@@ -140,7 +141,7 @@ void StageClock::stage_ends(std::string_view stage) {
     t.begun.pop_back();
     t.seconds += seconds;
     ++t.times;
-    if (show_ && depth_ == 0) fmt::print(stderr, "{:<12}{:>7.1f} s\n", stage, seconds);
+    if (show_ && depth_ == 0) fmt::print(stderr, "{:<20}{:>7.1f} s\n", stage, seconds);
 }
 
 std::string StageClock::json() const {
@@ -200,6 +201,13 @@ std::string wrapped(std::string_view text, std::size_t width, std::string_view i
 }
 
 }  // namespace
+
+std::string failed_checks(const geom::check::Verdict& verdict) {
+    std::string out;
+    for (const auto& line : verdict.lines)
+        if (!line.ok) out += check_text(line);
+    return out;
+}
 
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
                     const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,

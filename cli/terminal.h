@@ -62,6 +62,9 @@ private:
     mutable std::mutex mutex_;  ///< stages may end on any thread
 };
 
+/// The checks that failed, one to a line or two; empty when none did.
+std::string failed_checks(const geom::check::Verdict& verdict);
+
 /// What a shop wants to read at once: volume, ledger, size, mass, checks (failed ones first), cautions, files.
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
                     const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,

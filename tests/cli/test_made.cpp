@@ -1,0 +1,45 @@
+// A job that can be made: what is printed, what is left, and that neither depends on threads or on where the job lies.
+#include "tests/cli/box_gap.h"
+#include "tests/cli/run_program.h"
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+namespace {
+
+using Catch::Contains;
+
+}  // namespace
+
+TEST_CASE("a plain gap gets its box, and the same files whatever the threads and the place", "[cli][made]") {
+    const support::TempFolder here, there;
+    for (const auto* folder : {&here, &there}) {
+        folder->write("job.toml", support::box_gap_job());
+        folder->write("gap.ply", support::as_binary_ply(support::box_gap_points()));
+    }
+    const auto first = support::run_program({"enclosure", (here.path() / "job.toml").string(), "--threads", "1"});
+    INFO(first.err << first.out);
+    REQUIRE(first.exit == 0);
+    CHECK(first.err.empty());  // no terminal, no progress
+    CHECK_THAT(first.out, Catch::StartsWith("box-gap: made, all ") && Contains("net volume   4.000 L asked") &&
+                              Contains("size ") && Contains("mass ") && Contains("checks\n") &&
+                              Contains("take care\n") && Contains("files in "));
+    CHECK_THAT(first.out, !Contains("FAILED"));
+    const auto files = support::contents_of(here.path() / "box-gap");
+    CHECK(files.count("box-gap.step") == 1);
+    CHECK(files.count("report.json") == 1);
+    const auto report = nlohmann::json::parse(files.at("report.json"));
+    CHECK(report.at("net_volume").at("litres").get<double>() == Approx(4.0).epsilon(0.002));
+
+    const std::string timings = (there.path() / "times.json").string();
+    const auto second =
+        support::run_program({"enclosure", (there.path() / "job.toml").string(), "--threads", "2", "--json", "--out",
+                              (there.path() / "deep/er").string(), "--timings", timings});
+    REQUIRE(second.exit == 0);
+    CHECK(second.out == files.at("report.json"));
+    CHECK(support::contents_of(there.path() / "deep/er") == files);
+    const auto times = nlohmann::json::parse(support::read_bytes(timings));
+    CHECK(times.at("stages").size() > 3);
+    CHECK(times.at("peak_memory_bytes").get<double>() > 1e6);
+    for (const auto& stage : times.at("stages")) CHECK(stage.at("seconds").get<double>() >= 0.0);
+}
