@@ -15,7 +15,7 @@ struct CheckLine {
     std::string name;   ///< "net volume, three ways"
     Kind kind = Kind::Fit;
     bool ok = false;
-    double value = 0.0, limit = 0.0;
+    double value = 0.0, limit = 0.0;  ///< the note says whether the limit is the most or the least
     std::string unit;   ///< "mm", "L", "%", ""
     std::string note;   ///< how measured, where
 };

@@ -20,8 +20,10 @@ namespace geom::measure {
 
 namespace {
 
-/// How far behind (and, where products join, also before) the plane the cut lies.
+/// How far behind the plane the cut lies; before it where products join, and where no loop is found behind.
 constexpr double kBehind_mm = 0.005;
+/// A loop may be this much wider than the opening's radius: callers give the hole's own.
+constexpr double kSlack_mm = 0.1;
 
 struct Cap {
     std::size_t opening_group = 0;
@@ -29,7 +31,7 @@ struct Cap {
     Point3 middle;
     std::vector<Point3> loop;
     std::uint32_t below_vertex = 0, above_vertex = 0;  // middles of the two fans
-    bool before_plane = false;                         // cut on the outward side (joining planes only)
+    bool before_plane = false;  // cut on the outward side
 };
 
 /// Openings that lie in one plane.
@@ -64,7 +66,10 @@ public:
         is_cap_.assign(mesh_.triangles.size(), 0);
     }
 
-    Status cut(const Group& group, std::size_t group_number, std::vector<char>& opening_done, bool before_plane) {
+    /// `before_plane`: on the outward side. With `skip_done` only openings not yet done are looked for.
+    Status cut(const Group& group, std::size_t group_number, std::vector<char>& opening_done, bool before_plane,
+               bool skip_done) {
+        const std::vector<char> done_before = opening_done;
         const double offset = before_plane ? kBehind_mm : -kBehind_mm;
         const Plane plane{group.plane.point + group.plane.outward * offset, group.plane.outward};
         height_.resize(mesh_.vertices.size());
@@ -116,10 +121,11 @@ public:
             bool used = false;
             for (const std::size_t m : group.members) {
                 const Opening& o = openings_[m];
+                if (skip_done && done_before[m] != 0) continue;
                 const bool inside = std::all_of(entry.begin(), entry.end(), [&](std::uint64_t e) {
                     const Vec3 d = crossing_point(e) - o.plane.point;
-                    const double h = dot(d, plane.outward);
-                    return norm2(d) - h * h <= o.radius_mm * o.radius_mm;
+                    const double h = dot(d, plane.outward), reach = o.radius_mm + kSlack_mm;
+                    return norm2(d) - h * h <= reach * reach;
                 });
                 if (!inside) continue;
                 opening_done[m] = 1;
@@ -263,11 +269,15 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
     Cutter cutter(part, openings);
     std::vector<char> done(openings.size(), 0);
     for (std::size_t g = 0; g < groups.size(); ++g) {
-        GAPWRIGHT_CHECK(cutter.cut(groups[g], g, done, false));
+        GAPWRIGHT_CHECK(cutter.cut(groups[g], g, done, false, false));
+        const bool all = std::all_of(groups[g].members.begin(), groups[g].members.end(), [&](std::size_t m) { return done[m] != 0; });
         if (groups[g].joins) {
             // The other product's loops lie before the plane; they alone do not make the opening found.
             std::vector<char> before(openings.size(), 0);
-            GAPWRIGHT_CHECK(cutter.cut(groups[g], g, before, true));
+            GAPWRIGHT_CHECK(cutter.cut(groups[g], g, before, true, false));
+        } else if (!all) {
+            // A hole that begins at the plane and leads away from the air has its loop before it.
+            GAPWRIGHT_CHECK(cutter.cut(groups[g], g, done, true, true));
         }
     }
     for (std::size_t i = 0; i < openings.size(); ++i)
@@ -335,8 +345,11 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
     for (std::size_t c = 0; c < n; ++c)
         if (is_air[c] != 0) air_mm3 -= volume[c];
     for (const Cap& cap : caps) {
-        const auto own = static_cast<std::size_t>(component_of_vertex[cap.before_plane ? cap.above_vertex : cap.below_vertex]);
-        if (is_air[own] != 0) air_mm3 += kBehind_mm * cap.area_mm2;
+        const bool looks_back = cap.before_plane && groups[cap.opening_group].joins;
+        const auto own = static_cast<std::size_t>(component_of_vertex[looks_back ? cap.above_vertex : cap.below_vertex]);
+        if (is_air[own] == 0) continue;
+        const bool short_of_plane = !cap.before_plane || looks_back;
+        air_mm3 += (short_of_plane ? kBehind_mm : -kBehind_mm) * cap.area_mm2;
     }
     // Solids that stand free in the air.
     const TriMesh closed_air = extract(mesh, component, is_air, nullptr);

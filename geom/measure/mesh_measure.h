@@ -55,8 +55,8 @@ struct Opening {
 /// Method: the mesh is cut along each plane wherever the section has a closed loop inside the opening's radius, both
 /// lips of the cut are capped, and what falls apart is a set of closed surfaces. The one that runs round `air` with
 /// its solid outside is the air. Shares no code with the field or the B-rep integrals. Exact for the mesh.
-/// The cut lies 0.005 mm behind the plane (holes usually start in a face of that plane, where a section means nothing);
-/// the sliver between is added back as section area times that depth.
+/// The cut lies 0.005 mm behind the plane (holes usually start in a face of that plane, where a section means nothing),
+/// or, where no loop is there, as much before it; the sliver between is made good as section area times that depth.
 /// Faults: NotSound  an opening has no closed loop at its plane, or no component encloses `air`
 Result<Volume> air_inside(const TriMesh& part, const std::vector<Opening>& openings, Point3 air);
 

@@ -1,0 +1,54 @@
+// What all checks work on: the made part, the request, and the files read back once.
+#pragma once
+
+#include "geom/check/verdict.h"
+#include "geom/measure/brep_measure.h"
+#include "geom/measure/mesh_measure.h"
+
+#include <optional>
+
+namespace geom::check {
+
+/// One product: as made, and as its files say.
+struct ReadBack {
+    const parts::Product* product = nullptr;
+    TriMesh mesh;                          ///< of the written STL, as it stands
+    measure::MeshMeasure mesh_measure;
+    std::vector<measure::Crossing> crossings;
+    measure::SolidMeasure solid;           ///< of the B-rep as made
+};
+
+struct Case {
+    const parts::Made& made;
+    const parts::EnclosureRequest& request;
+    const scan::Surface& surface;
+    const Written& written;
+    const Context& context;
+
+    std::vector<ReadBack> products;        ///< in the order of Written
+    TriMesh part;                          ///< all products that are no tools, one after the other
+    TriMesh outer_body, air_body;          ///< tessellated from the B-reps that were kept for this
+
+    const parts::Enclosure& enclosure() const { return made.enclosure; }
+    double wanted_distance_mm() const { return request.room.clearance.mm() + request.room.covering.mm(); }
+    Vec3 insert() const { return unit(request.room.insert.value_or(-request.baffle.plane.outward)); }
+    /// How far the part's own statement about clearance can be off: scan and field, and the skin on the field.
+    double clearance_bound_mm() const;
+};
+
+/// "at least" or "at most" with its margin for rounding.
+CheckLine at_least(std::string name, Kind kind, double value, double limit, std::string unit, std::string note);
+CheckLine at_most(std::string name, Kind kind, double value, double limit, std::string unit, std::string note);
+/// "at (12.0, -3.5, 88.1)"
+std::string place(Point3 p);
+
+Status check_sound(Case& c, Verdict& verdict);              ///< sound.cpp; fills in the solids' measures
+void check_volume_asked(const Case& c, Verdict& verdict);   ///< sound.cpp
+void check_wall(const Case& c, Verdict& verdict);           ///< wall_check.cpp
+void check_clearance(const Case& c, Verdict& verdict);      ///< clearance_check.cpp
+void check_rules(const Case& c, Verdict& verdict);          ///< rules_check.cpp: limits and keep-outs
+void check_driver(const Case& c, Verdict& verdict);         ///< driver_check.cpp
+void check_fixings(const Case& c, Verdict& verdict);        ///< fixing_check.cpp
+void check_making(const Case& c, Verdict& verdict);         ///< making_check.cpp: size, bed, method, mass
+
+}  // namespace geom::check

@@ -1,0 +1,130 @@
+// Everything is read back first, then judged; the checks themselves stand in files of their own.
+#include "geom/check/verdict.h"
+
+#include "geom/check/internal/case.h"
+#include "geom/core/parallel.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace geom::check {
+
+bool Verdict::is_sound() const {
+    return std::all_of(lines.begin(), lines.end(), [](const CheckLine& l) { return l.ok || l.kind != Kind::SoundSolid; });
+}
+
+bool Verdict::fits() const {
+    return std::all_of(lines.begin(), lines.end(), [](const CheckLine& l) { return l.ok || l.kind != Kind::Fit; });
+}
+
+double Case::clearance_bound_mm() const {
+    return std::max(made.room.report.bound_mm, surface.bound_mm) + enclosure().outer_quality.deviation_max_mm;
+}
+
+CheckLine at_least(std::string name, Kind kind, double value, double limit, std::string unit, std::string note) {
+    const bool ok = value >= limit - 1e-9 * (1.0 + std::abs(limit));
+    return {std::move(name), kind, ok, value, limit, std::move(unit), "at least; " + std::move(note)};
+}
+
+CheckLine at_most(std::string name, Kind kind, double value, double limit, std::string unit, std::string note) {
+    const bool ok = value <= limit + 1e-9 * (1.0 + std::abs(limit));
+    return {std::move(name), kind, ok, value, limit, std::move(unit), "at most; " + std::move(note)};
+}
+
+std::string place(Point3 p) { return fmt::format("at ({:.1f}, {:.1f}, {:.1f})", p.x, p.y, p.z); }
+
+namespace {
+
+/// Work that may find a fault, several at a time; the first fault in the order given is returned.
+Status all_of_them(const std::vector<std::function<Status()>>& work) {
+    std::vector<std::optional<Fault>> faults(work.size());
+    std::vector<std::function<void()>> calls;
+    for (std::size_t i = 0; i < work.size(); ++i)
+        calls.push_back([&, i] {
+            Status status = work[i]();
+            if (!status) faults[i] = status.error();
+        });
+    parallel_invoke(calls);
+    for (const auto& f : faults)
+        if (f) return *f;
+    return Done{};
+}
+
+Status read_back(Case& c) {
+    for (const WrittenProduct& w : c.written.products) {
+        const auto& products = c.enclosure().products;
+        const auto it = std::find_if(products.begin(), products.end(), [&](const parts::Product& p) { return p.name == w.name; });
+        EXPECTS(it != products.end());
+        ReadBack r;
+        r.product = &*it;
+        c.products.push_back(std::move(r));
+    }
+    std::vector<std::function<Status()>> work;
+    for (std::size_t i = 0; i < c.products.size(); ++i)
+        work.push_back([&c, i]() -> Status {
+            ReadBack& r = c.products[i];
+            GAPWRIGHT_TRY(mesh, measure::read_stl(c.written.products[i].stl));
+            r.mesh = std::move(mesh);
+            r.mesh_measure = measure::measure_mesh(r.mesh);
+            GAPWRIGHT_TRY(crossings, measure::self_crossings(r.mesh));
+            r.crossings = std::move(crossings);
+            return Done{};
+        });
+    // Meshing writes to the shapes; nothing else touches them in the meantime.
+    work.push_back([&c]() -> Status {
+        for (const bool is_outer : {true, false}) {
+            const Brep& body = is_outer ? c.enclosure().outer_body : c.enclosure().air_body;
+            if (body.is_null()) continue;
+            GAPWRIGHT_TRY(mesh, measure::tessellate(body, c.request.make.chord_error, c.context));
+            (is_outer ? c.outer_body : c.air_body) = std::move(mesh);
+        }
+        return Done{};
+    });
+    GAPWRIGHT_CHECK(all_of_them(work));
+    std::vector<TriMesh> meshes;
+    for (const ReadBack& r : c.products)
+        if (!r.product->is_tool) meshes.push_back(r.mesh);
+    c.part = measure::merged(meshes);
+    return Done{};
+}
+
+}  // namespace
+
+Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& request, const scan::Surface& surface,
+                      const Written& written, const Context& context) {
+    const Stage stage(context, "proof");
+    Case c{.made = made, .request = request, .surface = surface, .written = written, .context = context,
+           .products = {}, .part = {}, .outer_body = {}, .air_body = {}};
+    {
+        const Stage reading(context, "proof/read back");
+        GAPWRIGHT_CHECK(read_back(c));
+    }
+    if (context.is_cancelled()) return Context::interrupted();
+    Verdict verdict;
+    {
+        const Stage s(context, "proof/solid");
+        GAPWRIGHT_CHECK(check_sound(c, verdict));
+    }
+    if (context.is_cancelled()) return Context::interrupted();
+    check_volume_asked(c, verdict);
+    {
+        const Stage s(context, "proof/wall");
+        check_wall(c, verdict);
+    }
+    {
+        const Stage s(context, "proof/clearance");
+        check_clearance(c, verdict);
+        check_rules(c, verdict);
+    }
+    if (context.is_cancelled()) return Context::interrupted();
+    {
+        const Stage s(context, "proof/driver and making");
+        check_driver(c, verdict);
+        check_fixings(c, verdict);
+        check_making(c, verdict);
+    }
+    return verdict;
+}
+
+}  // namespace geom::check
