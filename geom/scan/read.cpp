@@ -252,26 +252,29 @@ Status check_extent(const std::string& names, const RawScan& scan, FileUnit unit
                  {}};
 }
 
-/// The second principal spread against the first.
+/// The middle points must not lie on one line.
 Status check_not_a_line(const std::string& names, const RawScan& scan) {
-    // Two farthest-like points, then the largest distance from the line through them: exact on exact data.
+    const Aabb box = middle_box(scan.points);
     const std::vector<Point3>& points = scan.points;
-    Point3 a = points.front(), b = a;
-    auto farthest_from = [&](Point3 from) {
+    const auto is_inside = [&](Point3 p) {
+        return p.x >= box.lo.x && p.y >= box.lo.y && p.z >= box.lo.z && p.x <= box.hi.x && p.y <= box.hi.y && p.z <= box.hi.z;
+    };
+    // Two points far apart, then the largest distance from the line through them: exact on exact data.
+    const auto farthest_from = [&](Point3 from) {
         Point3 best = from;
         for (const Point3& p : points)
-            if (norm2(p - from) > norm2(best - from)) best = p;
+            if (norm2(p - from) > norm2(best - from) && is_inside(p)) best = p;
         return best;
     };
-    a = farthest_from(a);
-    b = farthest_from(a);
+    const Point3 a = farthest_from((box.lo + box.hi) / 2.0), b = farthest_from(a);
     const double length_mm = distance(a, b);
     if (length_mm <= 0.0)
         return Fault{FaultCode::BadScan, fmt::format("{}: all {} points lie in one place, wanted a surface", names, points.size()),
                      "scan the gap again", a, {}};
     const Vec3 along = (b - a) / length_mm;
     double off_mm = 0.0;
-    for (const Point3& p : points) off_mm = std::max(off_mm, norm(cross(p - a, along)));
+    for (const Point3& p : points)
+        if (is_inside(p)) off_mm = std::max(off_mm, norm(cross(p - a, along)));
     if (off_mm > 1e-3 * length_mm) return Done{};
     return Fault{FaultCode::BadScan,
                  fmt::format("{}: all {} points lie on one line (within {:.2g} mm over {:.4g} mm), wanted a surface", names,

@@ -54,7 +54,11 @@ private:
 
 Result<Parsed> parse_stl_binary(const FileBytes& file) {
     constexpr std::size_t kHeader = 84, kTriangle = 50;
-    const std::string hint = "copy or export the file again";
+    // The mark that a converter to UTF-8 leaves where it met a byte it did not know.
+    const bool was_converted = file.bytes.find("\xEF\xBF\xBD") != std::string_view::npos;
+    const std::string hint = was_converted ? "the file went through a conversion of text (it holds the bytes EF BF BD), which "
+                                             "cannot be undone: copy the original again, as binary"
+                                           : "copy or export the file again";
     if (file.bytes.size() < kHeader)
         return unreadable(file, fmt::format("{} bytes, wanted at least the {} of an STL header", file.bytes.size(), kHeader),
                           hint);
@@ -106,6 +110,11 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
         return c.token();
     };
     auto found = [](std::string_view w) { return w.empty() ? std::string("the file ends") : quoted(w); };
+    // What stands here instead of a number, which must be on this line.
+    auto here = [&] {
+        const std::string_view w = c.peek_token();
+        return !w.empty() ? quoted(w) : c.at_end() ? std::string("the file ends") : std::string("the line ends");
+    };
     bool in_solid = false;
     while (true) {
         const std::string_view w = word();
@@ -124,7 +133,7 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
             for (int i = 0; i < 3; ++i) {
                 double v = 0.0;
                 if (c.at_line_end() || !c.number(v))
-                    return fault(found(c.peek_token()) + " where a number of the normal was wanted");
+                    return fault(here() + " where a number of the normal was wanted");
             }
             if (const auto o = word(); o != "outer") return fault(found(o) + " where \"outer loop\" was wanted");
             if (const auto l = word(); l != "loop") return fault(found(l) + " where \"loop\" was wanted");
@@ -136,7 +145,7 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
                 double xyz[3];
                 for (double& value : xyz)
                     if (c.at_line_end() || !c.number(value))
-                        return fault(found(c.peek_token()) + " where a coordinate was wanted");
+                        return fault(here() + " where a coordinate was wanted");
                 corners.push_back(join.index({xyz[0], xyz[1], xyz[2]}));
                 if (corners.size() > 3) return fault("a facet with more than 3 vertices, wanted 3");
             }

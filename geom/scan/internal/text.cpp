@@ -13,10 +13,12 @@ namespace {
 
 struct Style {
     bool decimal_comma = false;
+    char only = 0;  // ';' or ',': that alone keeps columns apart, blanks belong to the fields; 0: any does
     std::array<int, 6> column = {0, 1, 2, -1, -1, -1};  // of x y z nx ny nz
 };
 
 bool is_separator(char c, const Style& style) {
+    if (style.only != 0) return c == style.only;
     return c == ' ' || c == '\t' || c == ';' || (c == ',' && !style.decimal_comma);
 }
 
@@ -29,8 +31,9 @@ bool take_field(std::string_view& line, const Style& style, std::string_view& fi
     std::size_t j = i;
     while (j < line.size() && !is_separator(line[j], style)) ++j;
     field = line.substr(i, j - i);
+    while (!field.empty() && is_blank(field.back())) field.remove_suffix(1);
     while (j < line.size() && is_blank(line[j])) ++j;
-    if (j < line.size() && (line[j] == ';' || (line[j] == ',' && !style.decimal_comma))) ++j;
+    if (j < line.size() && !is_blank(line[j]) && is_separator(line[j], style)) ++j;
     line.remove_prefix(j);
     return true;
 }
@@ -64,17 +67,24 @@ bool strip_remark(std::string_view& line) {
     return false;
 }
 
+/// What keeps the columns of this line apart.
+char separator_of(std::string_view line, bool decimal_comma) {
+    if (line.find(';') != std::string_view::npos) return ';';
+    return !decimal_comma && line.find(',') != std::string_view::npos ? ',' : '\0';
+}
+
 /// Looks for column names; true when x, y and z are all there.
 bool find_columns(std::string_view line, Style& style) {
     std::array<int, 6> column;
     column.fill(-1);
+    style.only = separator_of(line, false);
     static constexpr std::string_view kNames[6] = {"x", "y", "z", "nx", "ny", "nz"};
     std::string_view field;
     for (int i = 0; take_field(line, style, field); ++i) {
         std::string name;
         for (char c : field)
             if (c != '"' && c != '\'') name += (c >= 'A' && c <= 'Z') ? static_cast<char>(c - 'A' + 'a') : c;
-        name = name.substr(0, name.find_first_of("_[("));
+        name = name.substr(0, name.find_first_of("_[( "));
         for (std::size_t k = 0; k < 6; ++k)
             if (name == kNames[k] && column[k] < 0) column[k] = i;
     }
@@ -125,7 +135,13 @@ Result<Parsed> parse_text(const FileBytes& file) {
         const bool remark = strip_remark(line);
         if (!remark && !line.empty()) {
             style.decimal_comma = has_decimal_commas(line);
-            if (looks_like_data(line, style)) {
+            style.only = separator_of(line, style.decimal_comma);
+            bool is_data = looks_like_data(line, style);
+            if (!is_data && style.only != 0) {  // a comma in some remark behind columns kept apart by blanks
+                style.only = 0;
+                is_data = looks_like_data(line, style);
+            }
+            if (is_data) {
                 c = here;
                 break;
             }
