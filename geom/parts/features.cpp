@@ -204,8 +204,7 @@ Status put_terminal(Work& work) {
     work.shell = cut.solid;
     work.terminal_hole_mm3 = cut.hole_mm3;
     work.made.air_pieces.front().openings.push_back(opening("terminal", cut.cap, plan.radius_mm));
-    work.note({fmt::format("terminal: hole of {} mm at {}, along {}", plain_number(2.0 * plan.radius_mm), place_text(plan.at),
-                           plain_vector(plan.outward))});
+    work.note({fmt::format("terminal: hole of {} mm at {}", plain_number(2.0 * plan.radius_mm), place_text(plan.at))});
     return Done{};
 }
 

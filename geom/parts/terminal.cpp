@@ -78,7 +78,12 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
         return impossible(fmt::format("terminal: no wall of the box is near {}, wanted one for a hole of {} mm behind the "
                                       "baffle", place_text(terminal.at), plain_number(2.0 * r)),
                           "move [enclosure] terminal.at to a place inside the box, near the wall wanted", terminal.at);
+    // From the best of the directions to the foot point: along the skin towards the asked place.
     plan.at = on_skin(site, plan.at);
+    for (int i = 0; i < 20; ++i) {
+        const Vec3 n = normal_at(site, plan.at), way = terminal.at - plan.at;
+        plan.at = on_skin(site, plan.at + (way - n * dot(way, n)) * 0.5);
+    }
     plan.outward = normal_at(site, plan.at);
     plan.radius_mm = r;
     for (int round = 0; round < 2; ++round) {

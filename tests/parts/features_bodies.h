@@ -35,6 +35,10 @@ Case bulging_loft(const Sizes& sizes = {});
 sound::Driver woofer();
 DriverMount mounted(const sound::Driver& driver, Point3 centre = {0, 0, 0});
 
+/// What every made enclosure is held to: solids valid, closed, one a product; their meshes closed and without
+/// self-crossing; the ledger sums to the net volume; and the air that the products' own volumes leave agrees with it.
+void check_sound(const Case& box, const Enclosure& made, int products);
+
 template <class T>
 T require(Result<T> result) {
     if (!result) throw std::runtime_error(result.error().what + " | " + result.error().hint);

@@ -7,7 +7,6 @@
 #include "geom/parts/internal/boolean.h"
 
 #include <BOPAlgo_PaveFiller.hxx>
-#include <BOPTools_AlgoTools.hxx>
 #include <BRepAdaptor_Surface.hxx>
 #include <BRepAlgoAPI_Common.hxx>
 #include <BRepAlgoAPI_Cut.hxx>
@@ -18,7 +17,6 @@
 #include <BRepBuilderAPI_MakeFace.hxx>
 #include <BRepBuilderAPI_MakeWire.hxx>
 #include <BRepCheck_Analyzer.hxx>
-#include <BRepClass3d_SolidClassifier.hxx>
 #include <BRepGProp.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
 #include <BRepTools.hxx>
@@ -177,20 +175,46 @@ Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, cons
 
 Result<TopoDS_Solid> solid_of_faces(const std::string& feature, const std::vector<TopoDS_Face>& faces) {
     return guard_occt(feature.c_str(), [&]() -> Result<TopoDS_Solid> {
+        // Who uses each edge, and which way: two faces of an oriented surface run along it in opposite directions.
+        struct Use {
+            std::size_t face = 0;
+            bool is_forward = true;
+        };
+        TopTools_IndexedMapOfShape edges;
+        std::vector<std::vector<Use>> uses;
+        std::vector<std::vector<std::size_t>> edges_of(faces.size());
+        for (std::size_t f = 0; f < faces.size(); ++f)
+            for (TopExp_Explorer e(faces[f], TopAbs_EDGE); e.More(); e.Next()) {
+                if (BRep_Tool::Degenerated(TopoDS::Edge(e.Current()))) continue;
+                const std::size_t edge = static_cast<std::size_t>(edges.Add(e.Current())) - 1;
+                if (edge >= uses.size()) uses.resize(edge + 1);
+                uses[edge].push_back({f, e.Current().Orientation() == TopAbs_FORWARD});
+                edges_of[f].push_back(edge);
+            }
+        for (const auto& use : uses)
+            if (use.size() != 2) return failed(feature, fmt::format("an edge is used {} times, wanted 2", use.size()));
+        std::vector<int> turn(faces.size(), -1);  // -1: not reached; 0: as given; 1: reversed
+        std::vector<std::size_t> reached{0};
+        turn[0] = 0;
+        for (std::size_t i = 0; i < reached.size(); ++i)
+            for (const std::size_t edge : edges_of[reached[i]]) {
+                const Use &a = uses[edge][0], &b = uses[edge][1];
+                if (a.face == b.face) continue;  // a seam
+                const Use &here = a.face == reached[i] ? a : b, &there = a.face == reached[i] ? b : a;
+                const int wanted = (here.is_forward == there.is_forward ? 1 : 0) ^ turn[here.face];
+                if (turn[there.face] == -1) {
+                    turn[there.face] = wanted;
+                    reached.push_back(there.face);
+                } else if (turn[there.face] != wanted) {
+                    return failed(feature, "the faces cannot be oriented alike");
+                }
+            }
+        if (reached.size() != faces.size()) return failed(feature, "the faces do not hang together");
         BRep_Builder builder;
         TopoDS_Shell shell;
         builder.MakeShell(shell);
-        for (const TopoDS_Face& face : faces) builder.Add(shell, face);
-        TopoDS_Shape oriented = shell;
-        BOPTools_AlgoTools::OrientFacesOnShell(oriented);
-        shell = TopoDS::Shell(oriented);
-        if (!BRep_Tool::IsClosed(shell)) return failed(feature, "the faces do not close");
+        for (std::size_t f = 0; f < faces.size(); ++f) builder.Add(shell, turn[f] == 1 ? faces[f].Reversed() : TopoDS_Shape(faces[f]));
         shell.Closed(true);
-        // The pass above starts from a face of its own choice: turn all if the first of ours was turned.
-        bool is_kept = true;
-        for (TopExp_Explorer e(shell, TopAbs_FACE); e.More(); e.Next())
-            if (e.Current().IsSame(faces.front())) is_kept = e.Current().Orientation() == faces.front().Orientation();
-        if (!is_kept) shell.Reverse();
         TopoDS_Solid solid;
         builder.MakeSolid(solid);
         builder.Add(solid, shell);
