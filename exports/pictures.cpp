@@ -91,9 +91,9 @@ geom::Result<std::vector<Picture>> make_pictures(const PictureInput& input, cons
     }
     if (input.scan_points != nullptr && !input.scan_points->empty()) {
         if (context.is_cancelled()) return geom::Context::interrupted();
-        const View wide = fitted(iso, mesh, 0.5);
-        Raster raster = shaded({mesh, edges, colours, wide, input.scan_points, input.scan_normals});
-        annotate(raster, wide, input, "the part in the scanned gap");
+        const View wide = fitted(look(front.toward + front.right * 0.55 + front.up * 0.55, front.up), mesh, 0.56);
+        Raster raster = shaded({mesh, edges, colours, wide, input.scan_points, input.scan_normals, input.scan_spacing_mm});
+        annotate(raster, wide, input, "in the scanned gap; its near side is cut away");
         GAPWRIGHT_CHECK(add_png("scan", raster));
     }
     if (context.is_cancelled()) return geom::Context::interrupted();

@@ -31,6 +31,7 @@ struct PictureInput {
     /// The scan: places and unit normals (either side; may be empty).
     const std::vector<geom::Point3>* scan_points = nullptr;
     const std::vector<geom::Vec3>* scan_normals = nullptr;
+    double scan_spacing_mm = 1.0;
     /// Lines for the title block, UTF-8: "net volume 9.50 L".
     std::vector<std::string> facts;
 };

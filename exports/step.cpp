@@ -117,7 +117,6 @@ geom::Result<std::string> step_text(const std::vector<Product>& products, const 
 
         const Handle(StepData_StepModel) model = writer.ChangeWriter().Model();
         StepData_StepWriter printer(model);
-        printer.FloatWriter().SetDefaults(17);
         printer.SendModel(Handle(StepData_Protocol)::DownCast(writer.ChangeWriter().WS()->Protocol()));
         std::ostringstream text;
         text.imbue(std::locale::classic());

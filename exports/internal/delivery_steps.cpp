@@ -88,6 +88,7 @@ PictureInput picture_input(const Made& made, const EnclosureRequest& request, co
     input.up = request.up;
     input.scan_points = &surface.points;
     input.scan_normals = &surface.normals;
+    input.scan_spacing_mm = surface.spacing_mm;
     input.facts.push_back(fmt::format("net volume {:.2f} L", made.enclosure.net_by_brep.litres()));
     if (verdict.mass_kg > 0.0) input.facts.push_back(fmt::format("mass {:.2f} kg", verdict.mass_kg));
     return input;

@@ -1,5 +1,6 @@
 // Works on the text alone. The kernel breaks lines at 72 characters, puts blanks round '=' and prints 15 digits; a
-// skin of 50 000 control points pays for that with a third of its file.
+// skin of 50 000 control points pays for that with a third of its file. It also numbers the uses of components in an
+// assembly on from the last file of the same run; here they start from one in every file.
 #include "exports/internal/part21.h"
 
 #include <charconv>
@@ -10,6 +11,26 @@ namespace exports {
 namespace {
 
 constexpr std::string_view kPoint = "=CARTESIAN_POINT(";
+constexpr std::string_view kOccurrence = "=NEXT_ASSEMBLY_USAGE_OCCURRENCE('";
+constexpr std::size_t kLine = 100;
+
+/// Appends `entity` in lines of at most kLine characters where commas outside strings allow it: the kernel's own
+/// reader loses entities on lines of a hundred thousand.
+void append_wrapped(std::string& out, std::string_view entity) {
+    std::size_t line = 0, allowed = 0;  // starts of the line and of what comes after the last comma
+    bool in_string = false;
+    for (std::size_t i = 0; i < entity.size(); ++i) {
+        if (entity[i] == '\'') in_string = !in_string;
+        if (i - line >= kLine && allowed > line) {
+            out.append(entity.substr(line, allowed - line));
+            out += '\n';
+            line = allowed;
+        }
+        if (entity[i] == ',' && !in_string) allowed = i + 1;
+    }
+    out.append(entity.substr(line));
+    out += '\n';
+}
 
 /// Appends `entity` (no blanks outside strings) with its reals rounded.
 void append_point(std::string& out, std::string_view entity, int decimals) {
@@ -80,19 +101,24 @@ std::string part21_string(std::string_view utf8) {
 }
 
 std::string compact_part21(std::string_view text, int decimals) {
-    std::string out, entity;
+    std::string out, entity, rounded;
     out.reserve(text.size());
     bool in_string = false;
+    int occurrences = 0;
     for (const char c : text) {
         if (c == '\'') in_string = !in_string;  // a doubled quote leaves and enters again
         const bool is_blank = c == '\n' || c == '\r' || (!in_string && (c == ' ' || c == '\t'));
         if (!is_blank) entity += c;
         if (c != ';' || in_string) continue;
-        if (entity.find(kPoint) != std::string::npos)
-            append_point(out, entity, decimals);
-        else
-            out += entity;
-        out += '\n';
+        if (entity.find(kPoint) != std::string::npos) {
+            rounded.clear();
+            append_point(rounded, entity, decimals);
+            entity.swap(rounded);
+        } else if (const auto at = entity.find(kOccurrence); at != std::string::npos) {
+            const auto from = at + kOccurrence.size(), to = entity.find('\'', from);
+            if (to != std::string::npos) entity.replace(from, to - from, std::to_string(++occurrences));
+        }
+        append_wrapped(out, entity);
         entity.clear();
     }
     out += entity;

@@ -13,6 +13,7 @@ struct ShadedInput {
     View view;                                         ///< of the finished picture
     const std::vector<geom::Point3>* points = nullptr; ///< the scan, or none
     const std::vector<geom::Vec3>* normals = nullptr;
+    double spacing_mm = 1.0;                           ///< between neighbouring points
 };
 
 /// The picture without letters.

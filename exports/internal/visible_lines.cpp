@@ -24,6 +24,13 @@ constexpr double kSimplify_px = 0.1;
 
 double length(PicturePoint a, PicturePoint b) { return std::hypot(b.x - a.x, b.y - a.y); }
 
+/// Distance of `p` from the segment a-b; not from its line: an edge seen end on runs to and fro on one line.
+double off_segment(PicturePoint p, PicturePoint a, PicturePoint b) {
+    const double dx = b.x - a.x, dy = b.y - a.y, length2 = dx * dx + dy * dy;
+    const double w = length2 > 0.0 ? std::clamp(((p.x - a.x) * dx + (p.y - a.y) * dy) / length2, 0.0, 1.0) : 0.0;
+    return std::hypot(p.x - a.x - w * dx, p.y - a.y - w * dy);
+}
+
 /// Douglas and Peucker 1973: leaves out what lies within `tolerance` of the chord.
 std::vector<PicturePoint> simplified(const std::vector<PicturePoint>& line, double tolerance) {
     if (line.size() < 3) return line;
@@ -33,12 +40,10 @@ std::vector<PicturePoint> simplified(const std::vector<PicturePoint>& line, doub
     while (!open.empty()) {
         const auto [a, b] = open.back();
         open.pop_back();
-        const double dx = line[b].x - line[a].x, dy = line[b].y - line[a].y, chord = std::hypot(dx, dy);
         double worst = tolerance;
         std::size_t at = 0;
         for (std::size_t i = a + 1; i < b; ++i) {
-            const double ex = line[i].x - line[a].x, ey = line[i].y - line[a].y;
-            const double off = chord > 1e-9 ? std::abs(dx * ey - dy * ex) / chord : std::hypot(ex, ey);
+            const double off = off_segment(line[i], line[a], line[b]);
             if (off > worst) worst = off, at = i;
         }
         if (at == 0) continue;
