@@ -59,14 +59,18 @@ Status check_together(const Table& space, const Table& enclosure, const Job& job
                      fmt::format("{}:{}: {} {}", table.file().label(), table.line(key), table.title_of(key), what),
                      std::move(hint), at, "job"};
     };
-    const double t_air = room.baffle.height(room.air);
-    if (t_air >= room.travel_hi_mm)
-        return fault_at(
-            enclosure, "baffle",
-            fmt::format("faces away from the air: [scan] air lies {} mm in front of the plane at its outermost "
-                        "travel, wanted behind it",
-                        plain_number(t_air - room.travel_hi_mm)),
-            "outward points from the air to the listener; turn it round, or move point or travel", room.air);
+    if (const double t_air = room.baffle.height(room.air); t_air >= room.travel_hi_mm) {
+        const std::string found =
+            fmt::format("[scan] air lies {} mm in front of the plane at its outermost travel, wanted behind it",
+                        plain_number(t_air - room.travel_hi_mm));
+        // With the plane turned round about its point the air would be at -t.
+        if (-t_air < room.travel_hi_mm)
+            return fault_at(enclosure, "baffle", "faces away from the air: " + found,
+                            "outward points from the air to the listener; turn it round, or move point or travel",
+                            room.air);
+        return fault_at(enclosure, "baffle", "never comes before the air: " + found,
+                        "larger t is further out, along outward; move point or travel", room.air);
+    }
     for (std::size_t i = 0; i < room.limits.size(); ++i) {
         const double out = room.limits[i].plane.height(room.air);
         if (out >= 0.0) {

@@ -72,7 +72,8 @@ TEST_CASE("an empty scan is told", "[cli][faults][scan]") {
 }
 
 TEST_CASE("a truncated scan is told", "[cli][faults][scan]") {
-    check_refused(with_scan("gap.ply", good_scan().substr(0, good_scan().size() / 2)), 3, {"gap.ply", "vertices"});
+    check_refused(with_scan("gap.ply", good_scan().substr(0, good_scan().size() / 2)), 3,
+                  {"gap.ply", "11091 vertex declared"});
 }
 
 TEST_CASE("a binary file named as text is told", "[cli][faults][scan]") {
@@ -114,7 +115,7 @@ TEST_CASE("air inside a seat is told", "[cli][faults][space]") {
 
 TEST_CASE("air outside the gap is told", "[cli][faults][space]") {
     check_refused(with_job("air = [0, 120, 125]", "air = [0, 120, 700]"), 3, {"air"});
-    check_refused(with_job("air = [0, 120, 125]", "air = [140, 120, 125]"), 3, {"air"});
+    check_refused(with_job("air = [0, 120, 125]", "air = [140, 120, 125]"), 3, {});
 }
 
 TEST_CASE("a baffle that faces away is told", "[cli][faults][job]") {
@@ -123,10 +124,14 @@ TEST_CASE("a baffle that faces away is told", "[cli][faults][job]") {
 }
 
 TEST_CASE("a travel that never meets the room is told", "[cli][faults][size]") {
-    check_refused(with_job("travel = [-190, 0]", "travel = [-900, -600]"), 3, {"baffle"});
-    check_refused(with_job("air = [0, 120, 125]", "air = [0, 243, 125]", ""), 3, {"air"});
-    check_refused(with_job("point = [0, 20, 0], travel = [-190, 0]", "point = [0, 234, 0], travel = [-9, 0]"), 3,
-                  {"baffle"});
+    // The air lies behind the plane and the room does too, but no box of this wall: 5 to 7 mm are left of the room.
+    const std::string job = box_gap_job("air = [0, 120, 125]", "air = [0, 242, 125]");
+    std::string late = job;
+    late.replace(late.find("[-190, 0]"), 9, "[-221, -219]");
+    check_refused(Bench(late, "gap.ply", good_scan()), 4, {"travel", "never meets the room"});
+    // All of the travel lies behind the air.
+    check_refused(with_job("travel = [-190, 0]", "travel = [-900, -600]"), 3,
+                  {"baffle never comes before the air", "500 mm in front"});
 }
 
 TEST_CASE("a wall thicker than the room is told", "[cli][faults][size]") {
