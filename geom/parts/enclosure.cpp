@@ -130,20 +130,11 @@ double uncertainty(const EnclosureRequest& request, const Enclosure& made) {
 Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
     GAPWRIGHT_CHECK(refuse_senseless(request));
 
-    std::optional<Made> made;
-    {
-        const Stage stage(context, "space");
-        auto room = space::free_room(surface, request.room, context);
-        if (!room) return staged(std::move(room).error(), "space");
-        made.emplace(Made{std::move(*room), {}});
-    }
-    std::optional<space::Field> air;
-    {
-        const Stage stage(context, "cavity");
-        auto inside = space::cavity(made->room.outer, request.wall, request.inner_radius, context);
-        if (!inside) return staged(std::move(inside).error(), "space");
-        air = std::move(*inside);
-    }
+    auto room = space::free_room(surface, request.room, context);
+    if (!room) return staged(std::move(room).error(), "space");
+    auto air = space::cavity(room->outer, request.wall, request.inner_radius, context);
+    if (!air) return staged(std::move(air).error(), "space");
+    std::optional<Made> made(Made{std::move(*room), {}});
 
     const double features_litres = sum_litres(features_ledger(request));
     Volume wanted_bare = request.net_volume - Volume::litres(features_litres);
