@@ -222,7 +222,7 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
                                    failed, verdict.lines.size()));
     line("");
     const double asked = request.net_volume.litres(), made = enclosure.net_by_brep.litres();
-    line(fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2f} %", asked, made,
+    line(fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2g} %", asked, made,
                      100.0 * (made - asked) / asked, 100.0 * enclosure.uncertainty_rel));
     line(fmt::format("  measured   {:.3f} L on the solid, {:.3f} L in the field, {:.3f} L in the written mesh", made,
                      enclosure.net_by_field.litres(), verdict.net_by_mesh.litres()));
