@@ -97,15 +97,34 @@ Status check_together(const Table& space, const Table& enclosure, const Job& job
     return Done{};
 }
 
+/// The scan reader holds a file to be of a vehicle's size; a keep-out may be as small as a lever. One that is too small
+/// is read once more in a larger unit and scaled back, down to 5 mm: below that the unit is surely wrong.
+Result<scan::RawScan> read_small_mesh(const MeshToRead& mesh, const Context& context) {
+    using scan::FileUnit;
+    auto raw = scan::read_scans({mesh.file}, {.unit = mesh.unit, .vehicle_place = {}, .placed = false}, context);
+    if (raw || raw.error().code != FaultCode::WrongUnit || mesh.unit == FileUnit::Metre) return raw;
+    const FileUnit larger = mesh.unit == FileUnit::Millimetre ? FileUnit::Centimetre : FileUnit::Metre;
+    auto again = scan::read_scans({mesh.file}, {.unit = larger, .vehicle_place = {}, .placed = false}, context);
+    if (!again) return raw;
+    const double back = scan::one(mesh.unit) / scan::one(larger);
+    Aabb box;
+    for (Point3& p : again->points) box.grow(p = p * back);
+    const Vec3 size = box.size();
+    if (std::max({size.x, size.y, size.z}) < 5.0) return raw;
+    return again;
+}
+
 Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Context& context) {
     for (const MeshToRead& mesh : meshes) {
-        scan::ReadOptions options;
-        options.unit = mesh.unit;
-        auto raw = scan::read_scans({mesh.file}, options, context);
+        auto raw = read_small_mesh(mesh, context);
         const std::string place = fmt::format("{}:{}: {} mesh: ", job.file.filename().string(), mesh.line, mesh.title);
         if (!raw) {
             Fault fault = std::move(raw).error();
+            if (fault.code == FaultCode::Interrupted) return fault;
+            if (fault.code == FaultCode::WrongUnit)
+                fault.hint = "say the file's own unit: mesh = { file = .., length_unit = \"m\" }";
             fault.what = place + fault.what;
+            fault.stage = "job";
             return fault;
         }
         if (raw->triangles.empty())
@@ -114,7 +133,9 @@ Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Contex
                          "a keep-out needs a closed mesh: STL, OBJ, OFF or PLY with faces",
                          {},
                          "job"};
-        job.enclosure.room.keep_outs[mesh.keep_out].shape = TriMesh{std::move(raw->points), std::move(raw->triangles)};
+        TriMesh shape{std::move(raw->points), std::move(raw->triangles)};
+        if (signed_volume_mm3(shape) < 0.0) shape = reversed(std::move(shape));
+        job.enclosure.room.keep_outs[mesh.keep_out].shape = std::move(shape);
     }
     return Done{};
 }

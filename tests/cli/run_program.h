@@ -4,6 +4,7 @@
 #include "tests/support/temp_folder.h"
 
 #include <fcntl.h>
+#include <pty.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -19,16 +20,19 @@ struct Ran {
     std::string out, err;
 };
 
+[[noreturn]] inline void become_program(std::vector<std::string> arguments) {
+    arguments.insert(arguments.begin(), std::string(GAPWRIGHT_BINARY) + "/gapwright");
+    std::vector<char*> argv;
+    for (std::string& word : arguments) argv.push_back(word.data());
+    argv.push_back(nullptr);
+    execv(argv[0], argv.data());
+    _exit(127);
+}
+
 /// `meanwhile` is called with the child's process id once it runs.
 inline Ran run_program(const std::vector<std::string>& arguments, const std::function<void(pid_t)>& meanwhile = {}) {
     const TempFolder folder;
     const std::string out = (folder.path() / "out").string(), err = (folder.path() / "err").string();
-    std::vector<std::string> words = {std::string(GAPWRIGHT_BINARY) + "/gapwright"};
-    words.insert(words.end(), arguments.begin(), arguments.end());
-    std::vector<char*> argv;
-    for (std::string& word : words) argv.push_back(word.data());
-    argv.push_back(nullptr);
-
     const pid_t child = fork();
     if (child < 0) throw std::runtime_error("cannot fork");
     if (child == 0) {
@@ -37,13 +41,27 @@ inline Ran run_program(const std::vector<std::string>& arguments, const std::fun
         const int nothing = open("/dev/null", O_RDONLY);
         if (out_file < 0 || err_file < 0 || dup2(nothing, 0) < 0 || dup2(out_file, 1) < 0 || dup2(err_file, 2) < 0)
             _exit(126);
-        execv(argv[0], argv.data());
-        _exit(127);
+        become_program(arguments);
     }
     if (meanwhile) meanwhile(child);
     int status = 0;
     waitpid(child, &status, 0);
     return {WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status), read_bytes(out), read_bytes(err)};
+}
+
+/// What the program shows when its three streams are one terminal.
+inline std::string run_on_terminal(const std::vector<std::string>& arguments) {
+    int terminal = -1;
+    const pid_t child = forkpty(&terminal, nullptr, nullptr, nullptr);
+    if (child < 0) throw std::runtime_error("no terminal to be had");
+    if (child == 0) become_program(arguments);
+    std::string shown;
+    char buffer[4096];
+    for (ssize_t n = 0; (n = read(terminal, buffer, sizeof buffer)) > 0;)
+        shown.append(buffer, static_cast<std::size_t>(n));
+    waitpid(child, nullptr, 0);
+    close(terminal);
+    return shown;
 }
 
 /// Everything in a folder, by path, folders included: to show that nothing changed.

@@ -49,3 +49,15 @@ TEST_CASE("a plain gap gets its box, and the same files whatever the threads and
     CHECK(times.at("peak_memory_bytes").get<double>() > 1e6);
     for (const auto& stage : times.at("stages")) CHECK(stage.at("seconds").get<double>() >= 0.0);
 }
+
+TEST_CASE("progress is a line a stage on a terminal, and nothing when quiet", "[cli][progress]") {
+    const support::TempFolder folder;
+    folder.write("job.toml", support::box_gap_job("air = [0, 120, 125]", "air = [98, 120, 125]"));
+    folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
+    const std::string job = (folder.path() / "job.toml").string();
+    const std::string shown = support::run_on_terminal({"enclosure", job});
+    for (const char* stage : {"job ", "scan/read ", "space "}) CHECK_THAT(shown, Contains(stage));
+    CHECK_THAT(shown, Contains(" s\r\n") && Contains("gapwright: air: "));
+    const std::string quiet = support::run_on_terminal({"enclosure", job, "--quiet"});
+    CHECK_THAT(quiet, Catch::StartsWith("gapwright: air: ") && !Contains("scan/read "));
+}

@@ -1,4 +1,5 @@
 // What a good job becomes; what is said about files that are no job at all.
+#include "geom/core/random.h"
 #include "geom/job/job.h"
 #include "tests/support/temp_folder.h"
 
@@ -334,6 +335,18 @@ TEST_CASE("a mesh keep-out is read in the job's unit, or in its own", "[job][kee
     CHECK(job.input_files.back() == folder.path() / "block.stl");
     CHECK(job.resolved.at("space.keep_out[1].mesh.length_unit") == "cm");
 
+    // A lever of 10 mm is small for a vehicle and good for a keep-out; one of 0.06 mm is a file in another unit.
+    job = require_job(folder.write("job.toml", base + keep_out + "mesh = { file = \"block.stl\" }\n"));
+    CHECK(signed_volume_mm3(std::get<TriMesh>(job.enclosure.room.keep_outs.at(0).shape)) == Approx(1e3));
+    folder.write("metres.stl", cube_stl(0.06));
+    const auto tiny = require_fault(folder.write("job.toml", base + keep_out + "mesh = { file = \"metres.stl\" }\n"));
+    CHECK(tiny.code == FaultCode::WrongUnit);
+    CHECK(tiny.what.rfind("job.toml:17: [[space.keep_out]] 'block' mesh: ", 0) == 0);
+    CHECK(tiny.hint == "say the file's own unit: mesh = { file = .., length_unit = \"m\" }");
+    job = require_job(
+        folder.write("job.toml", base + keep_out + "mesh = { file = \"metres.stl\", length_unit = \"m\" }\n"));
+    CHECK(signed_volume_mm3(std::get<TriMesh>(job.enclosure.room.keep_outs.at(0).shape)) == Approx(216e3));
+
     folder.write("points.xyz", "0 0 0\n100 0 0\n0 100 0\n0 0 100\n");
     const auto cloud = require_fault(folder.write("job.toml", base + keep_out + "mesh = { file = \"points.xyz\" }\n"));
     CHECK(cloud.what ==
@@ -385,6 +398,40 @@ TEST_CASE("a job cut short anywhere is refused or taken, and never breaks the re
         }
         CHECK(taken < whole.size() / 20);
     }
+}
+
+TEST_CASE("a job with letters changed at random is refused or taken, and never breaks the reader",
+          "[job][faults][property]") {
+    // Law as above; what it cannot see is whether a job that is taken is read rightly.
+    const std::uint64_t seed = 20240611;
+    CAPTURE(seed);
+    Random random(seed);
+    const auto pick = [&](std::size_t n) { return static_cast<std::size_t>(random.next() % n); };
+    const support::TempFolder folder;
+    folder.write("woofer.toml", support::read_bytes(kCorpus / "woofer.toml"));
+    const std::string whole = support::read_bytes(kCorpus / "every_key.toml");
+    const std::string letters = "[]{}=\"'\\,.#-+ \n0123456789eax_\x01\xff";
+    std::size_t refused = 0;
+    for (int round = 0; round < 1500; ++round) {
+        std::string text = whole;
+        for (std::size_t edits = 1 + pick(4); edits > 0; --edits) {
+            const std::size_t at = pick(text.size());
+            if (const auto kind = pick(4); kind == 0)
+                text.erase(at, 1 + pick(12));
+            else if (kind == 1)
+                text.insert(at, 1, letters[pick(letters.size())]);
+            else if (kind == 2)
+                text[at] = letters[pick(letters.size())];
+            else
+                text.insert(at, text.substr(pick(text.size()), pick(60)));
+        }
+        const auto job = job::read_job(folder.write("job.toml", text), Context{});
+        if (job) continue;
+        ++refused;
+        if (job.error().what.empty() || job.error().what.find(".toml") == std::string::npos) FAIL_CHECK(text);
+    }
+    CHECK(refused > 700);
+    CHECK(refused < 1500);
 }
 
 TEST_CASE("the same job reads the same twice", "[job]") {
