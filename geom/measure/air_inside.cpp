@@ -353,6 +353,8 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
     }
     // Solids that stand free in the air.
     const TriMesh closed_air = extract(mesh, component, is_air, nullptr);
+    if (const MeshMeasure m = measure_mesh(closed_air); !m.closed || !m.oriented)
+        return not_sound("air: the mesh round it is not closed", "an edge is not shared by two triangles, one each way", air);
     for (std::size_t c = 0; c < n; ++c) {
         if (volume[c] <= 0.0) continue;
         if (winding_number(closed_air, mesh.vertices[a_vertex[c]]) < -0.5) air_mm3 -= volume[c];

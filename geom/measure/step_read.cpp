@@ -5,7 +5,8 @@
 
 #include <Message.hxx>
 #include <Message_Messenger.hxx>
-#include <Message_PrinterOStream.hxx>
+#include <Message_Printer.hxx>
+#include <Message_SequenceOfPrinters.hxx>
 #include <STEPCAFControl_Reader.hxx>
 #include <TCollection_AsciiString.hxx>
 #include <TDF_LabelSequence.hxx>
@@ -18,6 +19,18 @@
 namespace geom::measure {
 
 namespace {
+
+/// The kernel reports on the terminal unless its printers are taken away.
+class Silence {
+public:
+    Silence() : printers_(Message::DefaultMessenger()->Printers()) { Message::DefaultMessenger()->ChangePrinters().Clear(); }
+    ~Silence() { Message::DefaultMessenger()->ChangePrinters() = printers_; }
+    Silence(const Silence&) = delete;
+    Silence& operator=(const Silence&) = delete;
+
+private:
+    Message_SequenceOfPrinters printers_;
+};
 
 std::string name_of(const TDF_Label& label) {
     Handle(TDataStd_Name) name;
@@ -46,9 +59,7 @@ void add_leaves(const TDF_Label& label, const TopLoc_Location& place, std::vecto
 
 Result<std::vector<StepProduct>> read_step(const std::string& file) {
     return guard_occt("read STEP", [&]() -> Result<std::vector<StepProduct>> {
-        // The kernel reports on the terminal unless told not to.
-        for (const Handle(Message_Printer) & printer : Message::DefaultMessenger()->Printers())
-            printer->SetTraceLevel(Message_Fail);
+        const Silence silence;
         const auto unreadable = [&](const char* why) {
             return Fault{FaultCode::Unreadable, file + ": " + why, "write it again", {}, "files"};
         };
