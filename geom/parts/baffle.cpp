@@ -23,7 +23,7 @@
 namespace geom::parts {
 namespace {
 
-constexpr double kBasketGap_mm = 1.5;   // round basket and cut-out, to the mouth
+constexpr double kBasketGap_mm = 2.5;   // round basket and cut-out, to the mouth
 constexpr double kLeastLip_mm = 1.0;    // of flange left where the mouth bulges
 constexpr double kMouthStep_mm = 4.0;   // between the points of the mouth's spline
 constexpr double kHeadGap_mm = 0.5;     // between a screw's washer and the driver's flange
@@ -168,7 +168,7 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     const Outline opening(plan.mouth);
 
     // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
-    if (driver != nullptr && opening.depth(driver->centre) < basket_mm - kBasketGap_mm / 2.0)
+    if (driver != nullptr && opening.depth(driver->centre) < basket_mm - 0.3)
         return impossible(fmt::format("rim flange: its opening leaves {:.1f} mm round basket and cut-out, wanted {}",
                                       opening.depth(driver->centre) - basket_mm + kBasketGap_mm, plain_number(kBasketGap_mm)),
                           "move the driver, or take a smaller one", site.at(driver->centre, site.thickness_mm()));

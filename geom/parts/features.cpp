@@ -1,7 +1,7 @@
 // Plans first, so that what cannot be is said before it is modelled; outer body and air apart until the last step:
 //
-//   feet onto the outer body                                       boolean, all at once
 //   separate baffle: outer body and air split by planes            boolean with a plane
+//   feet onto the outer body, or onto what is behind the plate     boolean, all at once
 //   baffle's holes, recess, flange, pilots                         plane faces joined by walls, no boolean
 //   shell = outer faces + air faces, joined by the cut-out or by the flange; otherwise the air is a void
 //   terminal hole across the wall                                  boolean
@@ -9,7 +9,6 @@
 
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
-#include "geom/measure/brep_measure.h"
 #include "geom/parts/internal/baffle.h"
 #include "geom/parts/internal/foot.h"
 #include "geom/parts/internal/plug.h"
@@ -37,7 +36,8 @@ struct Work {
     TopoDS_Solid shell, plate;            ///< plate: null when the baffle is integral
     TopoDS_Solid finished_air;            ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
-    double bare_mm3 = 0.0, flange_mm3 = 0.0, terminal_hole_mm3 = 0.0;
+    std::vector<FootPlan> feet;
+    double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
     const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
     void note(const std::vector<std::string>& lines) { made.notes.insert(made.notes.end(), lines.begin(), lines.end()); }
@@ -61,11 +61,6 @@ double terminal_mm3(const Terminal& terminal, double hole_mm3) {
 
 measure::Opening opening(std::string name, const Plane& plane, double radius_mm) {
     return {.name = std::move(name), .plane = plane, .radius_mm = radius_mm + kCapOver_mm};
-}
-
-Result<double> volume_mm3(const Site& site, const TopoDS_Solid& solid) {
-    GAPWRIGHT_TRY(measured, measure::measure_solid(to_brep(solid), site.context));
-    return measured.volume.mm3();
 }
 
 /// The air up to the driver's seat: `front` closes `sides` in the plane the cut-out comes out of.
@@ -99,6 +94,8 @@ measure::Opening driver_opening(const Work& work) {
 Status put_integral_baffle(Work& work) {
     const Site& site = work.site;
     const double t = site.thickness_mm();
+    GAPWRIGHT_TRY(outer, fuse_feet(work.feet, work.outer));
+    work.outer = outer;
     GAPWRIGHT_TRY(front, face_in_plane("baffle", work.outer, site.plane(0.0)));
     GAPWRIGHT_TRY(back, face_in_plane("cavity", work.air, site.plane(t)));
     GAPWRIGHT_TRY(flat, outline_of(site, front));
@@ -162,15 +159,14 @@ Status put_separate_baffle(Work& work) {
     // Its own copy: the two products share no faces.
     work.plate = TopoDS::Solid(BRepBuilderAPI_Copy(plate).Shape());
 
-    GAPWRIGHT_TRY(joined, flanged(site, flange, bodies.behind, airs.behind));
+    GAPWRIGHT_TRY(rest, fuse_feet(work.feet, bodies.behind));
+    GAPWRIGHT_TRY(joined, flanged(site, flange, rest, airs.behind));
     GAPWRIGHT_TRY(shell, solid_of_faces("shell", joined.shell_faces));
     work.shell = shell;
     std::vector<TopoDS_Face> air_faces{joined.air_front};
     air_faces.insert(air_faces.end(), joined.air_faces.begin(), joined.air_faces.end());
     GAPWRIGHT_TRY(air, solid_of_faces("air", air_faces));
     work.air = air;
-    GAPWRIGHT_TRY(air_mm3, volume_mm3(site, air));
-    work.flange_mm3 = work.bare_mm3 - air_mm3;
     GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, joined.air_front, joined.air_faces));
     work.finished_air = finished;
 
@@ -200,7 +196,7 @@ Status put_terminal(Work& work) {
         least_depth_mm += size.thickness_mm;
     }
     GAPWRIGHT_TRY(plan, plan_terminal(work.site, work.air, least_depth_mm));
-    GAPWRIGHT_TRY(cut, cut_terminal(work.site, plan, work.shell));
+    GAPWRIGHT_TRY(cut, cut_terminal(plan, work.shell));
     work.shell = cut.solid;
     work.terminal_hole_mm3 = cut.hole_mm3;
     work.made.air_pieces.front().openings.push_back(opening("terminal", cut.cap, plan.radius_mm));
@@ -225,14 +221,15 @@ Status put_products(Work& work) {
 
 Status sum_up(Work& work) {
     const EnclosureRequest& request = work.site.request;
-    GAPWRIGHT_TRY(finished_mm3, volume_mm3(work.site, work.finished_air));
+    const double finished_mm3 = volume_mm3(work.finished_air);
     std::vector<LedgerLine>& ledger = work.made.ledger;
     const auto line = [&](std::string name, double mm3) { ledger.push_back({std::move(name), mm3 / 1e6}); };
     double solids_mm3 = 0.0;
     line("air behind the baffle", work.bare_mm3);
-    if (request.baffle.separate) line("rim flange", -work.flange_mm3);
+    const double cutout = work.driver ? cutout_mm3(request) : 0.0;
+    if (request.baffle.separate) line("rim flange", finished_mm3 - cutout - work.bare_mm3);
     if (work.driver) {
-        line("cut-out behind the driver's seat", cutout_mm3(request));
+        line("cut-out behind the driver's seat", cutout);
         const double displaced = displacement_mm3(request.driver->driver);
         line("driver", -displaced);
         solids_mm3 += displaced;
@@ -275,29 +272,22 @@ std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
 }
 
 Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room, const EnclosureRequest& request,
-                               const Context& context) {
+                               const Context& context, const scan::Surface* surface) {
     EXPECTS(!bodies.outer.is_null() && !bodies.air.is_null());
     if (request.make.method == Method::Cnc && !request.baffle.separate)
         return Fault{FaultCode::MethodRefused,
                      "method 'cnc': a closed hollow shell with an integral baffle cannot be milled, wanted a separate baffle",
                      "set [enclosure] baffle.made = \"separate\", or [make] method = \"print\"", bodies.baffle_plane.point, "part"};
     return guard_occt("part", [&]() -> Result<Enclosure> {
-        Work work(Site(bodies, room, request, context));
+        Work work(Site(bodies, room, request, context, surface));
         work.outer = TopoDS::Solid(to_occt(bodies.outer));
         work.air = TopoDS::Solid(to_occt(bodies.air));
-        GAPWRIGHT_TRY(bare_mm3, volume_mm3(work.site, work.air));
-        work.bare_mm3 = bare_mm3;
+        work.bare_mm3 = volume_mm3(work.air);
 
-        std::vector<FootPlan> feet;
         const double behind = std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
         for (const Foot& foot : request.feet) {
             GAPWRIGHT_TRY(plan, plan_foot(work.site, foot, behind + kRootBehind_mm));
-            feet.push_back(plan);
-        }
-        {
-            const Stage stage(context, "part/feet");
-            GAPWRIGHT_TRY(outer, fuse_feet(feet, work.outer));
-            work.outer = outer;
+            work.feet.push_back(plan);
         }
         if (context.is_cancelled()) return Context::interrupted();
         {
@@ -311,7 +301,7 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         }
         if (context.is_cancelled()) return Context::interrupted();
         GAPWRIGHT_CHECK(put_products(work));
-        GAPWRIGHT_TRY(fixings, measure_feet(feet, work.shell));
+        GAPWRIGHT_TRY(fixings, measure_feet(work.feet, work.shell));
         work.made.fixings = fixings;
         work.made.outer_body = to_brep(work.outer);
         work.made.air_body = to_brep(work.air);

@@ -33,13 +33,14 @@ struct RimFlange {
 Result<RimFlange> rim_flange(const EnclosureRequest& request);
 
 /// Puts all features on and returns the products with their openings, fixings and ledger (its first line is the bare
-/// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller.
+/// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller. Feet stand outside
+/// the room: with `surface` they are held to the clearance against its samples, without it only to limits and keep-outs.
 ///
 /// Faults: Impossible     driver larger than the baffle or its holes meet an edge; a foot that cannot reach its point
 ///                        inside the room; flange that does not clear the basket
 ///         MethodRefused  `cnc` with an integral baffle
 ///         Internal       a boolean that failed: names the feature
 Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room, const EnclosureRequest& request,
-                               const Context& context);
+                               const Context& context, const scan::Surface* surface = nullptr);
 
 }  // namespace geom::parts

@@ -36,11 +36,19 @@ constexpr double kPadOverWeb_mm = 0.3;    // so that no two faces fall together
 constexpr double kRootDepth_mm = 1.0;     // of every corner of the arm's end inside the body
 constexpr double kAccessHeight_mm = 40.0; // straight room for a socket with its ratchet head [common practice]
 constexpr double kStep_mm = 0.5;
+constexpr double kMostLift_mm = 24.0;     // of the arm above its clearance from the face, where the body begins higher
 constexpr double kLongestArm_d = 12.0;    // longer arms are not made: bolt diameters
+constexpr double kBound_mm = 0.6;         // field, skin and noise together: nearer than asked by less is left to the checks
+constexpr double kSeatFlat_mm = 1.5;      // by which the face under a pad may rise above the seat or lie below it
+constexpr double kBeforeDriver_mm = 60.0; // straight room before the driver's flange
+constexpr int kCuts = 5;                  // along each arm
+constexpr double kCutOff_mm = 0.2;        // from the ends of the arm, and past its sides
 
 Point3 at(const FootPlan& foot, double along, double across, double up) {
     return foot.point + foot.along * along + foot.across * across + foot.up * up;
 }
+
+double pad_top_mm(const FootPlan& foot) { return std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm); }
 
 /// The bar's section as sample points: across and up.
 std::vector<std::pair<double, double>> section_points(const FootPlan& foot) {
@@ -51,8 +59,92 @@ std::vector<std::pair<double, double>> section_points(const FootPlan& foot) {
     return points;
 }
 
-/// Tries the direction in foot.along; true when the arm ends well inside the body.
-bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longest_mm) {
+/// Distance from a place to pad and arm up to the shell (zero inside).
+double distance_to(const FootPlan& foot, Point3 p) {
+    const Vec3 d = p - foot.point;
+    const double up = dot(d, foot.up), along = dot(d, foot.along), across = dot(d, foot.across);
+    const auto beyond = [](double v, double lo, double hi) { return std::max({lo - v, v - hi, 0.0}); };
+    const double pad = std::hypot(std::max(0.0, std::hypot(along, across) - foot.pad_radius_mm), beyond(up, 0.0, pad_top_mm(foot)));
+    const double arm = norm(Vec3{beyond(along, 0.0, foot.skin_mm), beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
+                                 beyond(up, foot.web_from_mm, foot.web_to_mm)});
+    return std::min(pad, arm);
+}
+
+/// Whether a place counts as the vehicle's face under the pad, where no clearance is asked.
+bool is_seat(const FootPlan& foot, Point3 p, double clear) {
+    const Vec3 d = p - foot.point;
+    const double up = dot(d, foot.up);
+    return std::abs(up) <= clear + 1.0 && norm(d - foot.up * up) <= foot.pad_radius_mm + clear + 1.0;
+}
+
+/// What of the vehicle is nearest to the foot: samples of the scan, limits, keep-outs. Less room than asked is negative.
+struct Tightest {
+    double spare_mm = 1e300;
+    std::string what;
+    Point3 where;
+};
+
+double outside_of(const space::KeepOutShape& shape, Point3 p) {
+    if (const auto* box = std::get_if<space::BoxShape>(&shape))
+        return norm(Vec3{std::max({box->min.x - p.x, p.x - box->max.x, 0.0}), std::max({box->min.y - p.y, p.y - box->max.y, 0.0}),
+                         std::max({box->min.z - p.z, p.z - box->max.z, 0.0})});
+    if (const auto* rod = std::get_if<space::CylinderShape>(&shape)) {
+        const Vec3 axis = unit(rod->to - rod->from), d = p - rod->from;
+        const double h = dot(d, axis);
+        return std::hypot(std::max(0.0, norm(d - axis * h) - rod->radius_mm), std::max({-h, h - distance(rod->from, rod->to), 0.0}));
+    }
+    if (const auto* ball = std::get_if<space::SphereShape>(&shape)) return std::max(0.0, distance(p, ball->centre) - ball->radius_mm);
+    double least = 1e300;
+    for (const Point3& v : std::get<TriMesh>(shape).vertices) least = std::min(least, distance(p, v));
+    return least;
+}
+
+/// Places on the foot's outside, pad and arm up to the shell.
+std::vector<Point3> outside_points(const FootPlan& foot) {
+    std::vector<Point3> points;
+    for (int i = 0; i < 24; ++i) {
+        const double a = 2.0 * std::numbers::pi * i / 24;
+        for (const double u : {0.0, 0.5, 1.0})
+            points.push_back(at(foot, foot.pad_radius_mm * std::cos(a), foot.pad_radius_mm * std::sin(a), u * pad_top_mm(foot)));
+    }
+    for (double s = 0.0; s <= foot.skin_mm; s += 4.0)
+        for (const auto& [a, u] : section_points(foot)) points.push_back(at(foot, s, a, u));
+    return points;
+}
+
+/// Samples of the scan that may matter to a foot, as far as an arm reaches.
+std::vector<Point3> samples_near(const Site& site, const FootPlan& foot, double reach) {
+    std::vector<Point3> near;
+    if (site.surface == nullptr) return near;
+    for (const Point3& p : site.surface->points)
+        if (norm2(p - foot.point) < reach * reach) near.push_back(p);
+    return near;
+}
+
+Tightest tightest(const Site& site, const FootPlan& foot, const std::vector<Point3>& samples) {
+    const space::RoomOptions& room = site.request.room;
+    const double covering = room.covering.mm(), clear = room.clearance.mm() + covering;
+    Tightest least;
+    const auto take = [&](double spare, const std::string& what, Point3 where) {
+        if (spare < least.spare_mm) least = {spare, what, where};
+    };
+    for (const Point3& p : samples)
+        if (!is_seat(foot, p, clear)) take(distance_to(foot, p) - clear, "the vehicle", p);
+    if (room.limits.empty() && room.keep_outs.empty()) return least;
+    for (const Point3& p : outside_points(foot)) {
+        if (is_seat(foot, p, clear)) continue;
+        for (const space::Limit& limit : room.limits)
+            take(-limit.plane.height(p) - limit.clearance.mm() - (limit.covering ? covering : 0.0), "limit \"" + limit.name + "\"", p);
+        for (const space::KeepOut& keep : room.keep_outs)
+            take(outside_of(keep.shape, p) - keep.clearance.mm() - (keep.covering ? covering : 0.0), "keep-out \"" + keep.name + "\"", p);
+    }
+    return least;
+}
+
+/// Tries the direction in foot.along; true when the arm ends well inside the body. `meets_plate`: it would have, but
+/// would hold a separate plate too.
+bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longest_mm, bool& meets_plate) {
+    const bool is_separate = site.request.baffle.separate;
     const auto body = [&](double s, double a, double u) {
         const Point3 p = at(foot, s, a, u);
         return std::max(site.body_mm(p), least_depth_mm - site.depth(p));
@@ -62,7 +154,13 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
     foot.root_mm = 0.0;
     for (const auto& [a, u] : points) {
         double s = 0.0;
-        while (s < longest_mm && body(s, a, u) > 0.0) s += std::max(kStep_mm, std::min(body(s, a, u), 5.0));
+        const auto bare = [&] { return site.body_mm(at(foot, s, a, u)); };
+        while (s < longest_mm && bare() > 0.0) s += std::max(kStep_mm, std::min(bare(), 5.0));
+        if (s >= longest_mm) return false;
+        if (is_separate && site.depth(at(foot, s, a, u)) < least_depth_mm) {
+            meets_plate = true;
+            return false;
+        }
         foot.skin_mm = std::min(foot.skin_mm, s);
         while (s < longest_mm && body(s, a, u) > -kRootDepth_mm) s += kStep_mm;
         if (s >= longest_mm) return false;
@@ -70,7 +168,71 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
     }
     for (const auto& [a, u] : points)
         if (body(foot.root_mm, a, u) > -0.5 * kRootDepth_mm) return false;
+    if (is_separate)
+        for (const Point3& p : outside_points(foot))
+            if (site.depth(p) < least_depth_mm && site.body_mm(p) < kBound_mm) {
+                meets_plate = true;
+                return false;
+            }
     return true;
+}
+
+/// Whether any of the foot stands straight before the driver.
+bool is_before_driver(const Site& site, const FootPlan& foot) {
+    if (!site.request.driver) return false;
+    const Point2 centre = site.flat(site.request.driver->centre);
+    const double radius = site.request.driver->driver.flange_diameter.mm() / 2.0;
+    for (const Point3& p : outside_points(foot))
+        if (site.depth(p) < 0.0 && site.depth(p) > -kBeforeDriver_mm && distance(site.flat(p), centre) < radius) return true;
+    return false;
+}
+
+/// The face under the pad, as the scan has it: whether the point lies on it and it is flat and square to the bolt.
+Status check_face(const std::string& name, const FootPlan& foot, const std::vector<Point3>& samples) {
+    double highest = -1e300, sum = 0.0;
+    std::size_t count = 0;
+    Point3 where;
+    for (const Point3& p : samples) {
+        const Vec3 d = p - foot.point;
+        const double up = dot(d, foot.up);
+        if (norm(d - foot.up * up) > foot.pad_radius_mm || std::abs(up) > 25.0) continue;
+        sum += up;
+        ++count;
+        if (up > highest) {
+            highest = up;
+            where = p;
+        }
+    }
+    if (count < 8) return Done{};  // not scanned there: nothing to judge by
+    const double mean = sum / static_cast<double>(count);
+    if (std::abs(mean) > kSeatFlat_mm)
+        return impossible(fmt::format("{}: the vehicle's face lies {:.1f} mm {} the point along the bolt, wanted within {}", name,
+                                      std::abs(mean), mean < 0.0 ? "behind" : "before", plain_number(kSeatFlat_mm)),
+                          fmt::format("set the point to {}, or check the axis", place_text(foot.point + foot.up * mean)), foot.point);
+    if (highest > 2.0 * kSeatFlat_mm)
+        return impossible(fmt::format("{}: the face under its pad of {} mm rises {:.1f} mm over the seat, wanted at most {}", name,
+                                      plain_number(2.0 * foot.pad_radius_mm), highest, plain_number(2.0 * kSeatFlat_mm)),
+                          "move the point to where the face is flat, turn the axis square to it, or take a smaller thread", where);
+    return Done{};
+}
+
+/// The bolt's own way: pad, washer, socket.
+Status check_access(const Site& site, const std::string& name, const FootPlan& foot) {
+    if (const double inside = -site.body_mm(foot.point); inside > 0.0)
+        return impossible(fmt::format("{}: the point lies {:.1f} mm inside the box, wanted on the vehicle's face outside it", name, inside),
+                          "check the fixing's point", foot.point);
+    const Vec3 side = any_perpendicular(foot.up), other = cross(foot.up, side);
+    for (double height = 0.0; height <= foot.pad_mm + kAccessHeight_mm; height += 2.0)
+        for (int i = 0; i <= 12; ++i) {
+            const double a = 2.0 * std::numbers::pi * i / 12, r = i == 12 ? 0.0 : foot.access_radius_mm;
+            const Point3 p = foot.point + foot.up * height + (side * std::cos(a) + other * std::sin(a)) * r;
+            if (site.body_mm(p) > 0.2) continue;
+            return impossible(fmt::format("{}: the box stands in the bolt's way {:.0f} mm above the face, wanted {} mm of straight room "
+                                          "{} mm wide for washer and socket", name, height,
+                                          plain_number(foot.pad_mm + kAccessHeight_mm), plain_number(2.0 * foot.access_radius_mm)),
+                              "move the point away from the box, or keep the room over it free with a keep_out", p);
+        }
+    return Done{};
 }
 
 gp_Ax2 axes(const FootPlan& foot, double height) {
@@ -80,7 +242,8 @@ gp_Ax2 axes(const FootPlan& foot, double height) {
 /// Pad and arm with the hole and the let-in seat, as one solid that knows nothing of the box.
 Result<TopoDS_Shape> model(const FootPlan& foot) {
     return guard_occt("foot", [&]() -> Result<TopoDS_Shape> {
-        const double top = std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
+        const std::string name = "fixing \"" + foot.name + "\"";
+        const double top = pad_top_mm(foot);
         const TopoDS_Shape pad = BRepPrimAPI_MakeCylinder(axes(foot, 0.0), foot.pad_radius_mm, top).Solid();
         const gp_Ax2 corner(to_occt(at(foot, 0.0, -foot.web_width_mm / 2.0, foot.web_from_mm)), to_occt_dir(foot.up),
                             to_occt_dir(foot.along));
@@ -95,7 +258,6 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
         cut.SetArguments(first);
         cut.SetTools(tools);
         cut.Build();
-        const std::string name = "fixing \"" + foot.name + "\"";
         if (both.HasErrors() || cut.HasErrors())
             return Fault{FaultCode::Internal, name + ": pad and arm could not be joined", {}, foot.point, "part"};
         TopExp_Explorer solid(cut.Shape(), TopAbs_SOLID);
@@ -106,113 +268,152 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
     });
 }
 
-}  // namespace
-
-Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm) {
-    const EnclosureRequest& request = site.request;
-    GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread));
-    const std::string name = "fixing \"" + foot.name + "\"";
-    const double wall = request.wall.mm();
-    const double clear = request.room.clearance.mm() + request.room.covering.mm();
-    FootPlan plan{.name = foot.name, .thread = foot.thread, .point = foot.point, .up = -unit(foot.axis), .along = {}, .across = {}};
-    plan.hole_radius_mm = thread.hole_medium_mm / 2.0;
-    plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
-    plan.pad_radius_mm = plan.edge_wanted_mm + kOver_mm;
-    plan.pad_mm = std::max(1.2 * thread.d_mm, wall);
-    plan.access_radius_mm = (std::max(thread.washer_outside_mm, thread.socket_outside_mm) + 2.0) / 2.0;
-    plan.web_from_mm = clear;
-    plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
-    plan.web_to_mm = plan.web_from_mm + 2.0 * wall + kOver_mm;
-    plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
-
-    if (const double inside = -site.body_mm(plan.point); inside > 0.0)
-        return impossible(fmt::format("{}: the point lies {:.1f} mm inside the box, wanted on the vehicle's face outside it",
-                                      name, inside),
-                          "check the fixing's point", plan.point);
-    // The bolt's own way: pad, washer, socket.
-    const Vec3 side = any_perpendicular(plan.up), other = cross(plan.up, side);
-    for (double height = 0.0; height <= plan.pad_mm + kAccessHeight_mm; height += 2.0)
-        for (int i = 0; i <= 12; ++i) {
-            const double a = 2.0 * std::numbers::pi * i / 12, r = i == 12 ? 0.0 : plan.access_radius_mm;
-            const Point3 p = plan.point + plan.up * height + (side * std::cos(a) + other * std::sin(a)) * r;
-            if (site.body_mm(p) > 0.2) continue;
-            return impossible(fmt::format("{}: the box stands in the bolt's way {:.0f} mm above the face, wanted {} mm of "
-                                          "straight room {} mm wide for washer and socket", name, height,
-                                          plain_number(plan.pad_mm + kAccessHeight_mm), plain_number(2.0 * plan.access_radius_mm)),
-                              "move the point away from the box, or keep the room over it free with a keep_out", p);
-        }
-    const double longest = kLongestArm_d * thread.d_mm;
-    FootPlan best = plan;
-    best.root_mm = 1e300;
-    double nearest_body = 1e300;
-    for (int i = 0; i < kDirections; ++i) {
-        const double a = 2.0 * std::numbers::pi * i / kDirections;
-        FootPlan tried = plan;
-        tried.along = side * std::cos(a) + other * std::sin(a);
-        tried.across = cross(tried.up, tried.along);
-        for (double s = 0.0; s < 600.0 && s < nearest_body; s += 1.0)
-            if (site.body_mm(at(tried, s, 0.0, (plan.web_from_mm + plan.web_to_mm) / 2.0)) < 0.0) nearest_body = s;
-        if (reach(site, tried, least_depth_mm, longest) && tried.root_mm < best.root_mm - 1e-6) best = tried;
-    }
-    if (best.root_mm > 1e299) {
-        const std::string how = nearest_body > 599.0 ? "there is no box beside it within 600 mm"
-                                : nearest_body > longest
-                                    ? fmt::format("the box is {:.0f} mm away, wanted at most {}", nearest_body, plain_number(longest))
-                                    : fmt::format("an arm {} by {} mm does not end inside the box, {:.0f} mm away",
-                                                  plain_number(plan.web_width_mm), plain_number(plan.web_to_mm - plan.web_from_mm), nearest_body);
-        return impossible(fmt::format("{}: cannot reach its point: {}", name, how),
-                          "move the point nearer to the box, or give the box more room beside it", plan.point);
-    }
-    return best;
-}
-
-Result<TopoDS_Solid> fuse_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& outer) {
-    if (feet.empty()) return outer;
+Result<TopoDS_Solid> fuse_once(const std::vector<FootPlan>& feet, const TopoDS_Solid& outer) {
     TopTools_ListOfShape tools;
     double whole_mm3 = 0.0;
     std::string names;
     for (const FootPlan& foot : feet) {
         GAPWRIGHT_TRY(solid, model(foot));
         tools.Append(solid);
-        whole_mm3 += std::numbers::pi * foot.pad_radius_mm * foot.pad_radius_mm * std::max(foot.pad_mm, foot.web_to_mm + 1.0) +
-                     foot.root_mm * foot.web_width_mm * (foot.web_to_mm - foot.web_from_mm);
-        names += (names.empty() ? "" : ", ") + foot.name;
+        whole_mm3 += volume_mm3(solid);
+        names += (names.empty() ? "\"" : ", \"") + foot.name + "\"";
     }
     GAPWRIGHT_TRY(made, fuse("fixings " + names, outer, tools, 1.0, whole_mm3));
     return made.solid;
 }
 
+}  // namespace
+
+Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm) {
+    const EnclosureRequest& request = site.request;
+    GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread));
+    const std::string name = "fixing \"" + foot.name + "\"";
+    const double wall = request.wall.mm(), clear = request.room.clearance.mm() + request.room.covering.mm();
+    FootPlan plan{.name = foot.name, .thread = foot.thread, .point = foot.point, .up = -unit(foot.axis), .along = {}, .across = {}};
+    plan.hole_radius_mm = thread.hole_medium_mm / 2.0;
+    plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
+    plan.pad_radius_mm = plan.edge_wanted_mm + kOver_mm;
+    plan.pad_mm = std::max(1.2 * thread.d_mm, wall);
+    plan.access_radius_mm = (std::max(thread.washer_outside_mm, thread.socket_outside_mm) + 2.0) / 2.0;
+    plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
+    plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
+    const double longest = kLongestArm_d * thread.d_mm;
+
+    GAPWRIGHT_CHECK(check_access(site, name, plan));
+    const std::vector<Point3> samples = samples_near(site, plan, longest + plan.web_width_mm + clear);
+    GAPWRIGHT_CHECK(check_face(name, plan, samples));
+
+    const Vec3 side = any_perpendicular(plan.up), other = cross(plan.up, side);
+    std::optional<FootPlan> best;
+    double nearest_body = 1e300;
+    std::optional<Tightest> in_the_way;
+    bool is_driver_in_the_way = false, meets_plate = false;
+    for (double lift = 0.0; lift <= kMostLift_mm && !best; lift += 1.0)
+        for (int i = 0; i < kDirections; ++i) {
+            const double a = 2.0 * std::numbers::pi * i / kDirections;
+            FootPlan tried = plan;
+            tried.web_from_mm = clear + lift;
+            tried.web_to_mm = tried.web_from_mm + 2.0 * wall + kOver_mm;
+            tried.along = side * std::cos(a) + other * std::sin(a);
+            tried.across = cross(tried.up, tried.along);
+            for (double s = 0.0; s < 600.0 && s < nearest_body; s += 1.0)
+                if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 0.0) nearest_body = s;
+            if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
+            if (best && tried.root_mm > best->root_mm - 1e-6) continue;
+            const Tightest room = tightest(site, tried, samples);
+            if (room.spare_mm < -kBound_mm) {
+                if (!in_the_way || room.spare_mm > in_the_way->spare_mm) in_the_way = room;
+                continue;
+            }
+            if (is_before_driver(site, tried)) {
+                is_driver_in_the_way = true;
+                continue;
+            }
+            best = tried;
+        }
+    if (best) return *best;
+    const std::string move = "move the point nearer to the box, or give the box more room beside it";
+    if (in_the_way)
+        return impossible(fmt::format("{}: {} stands in the way of its pad or arm by {:.1f} mm, wanted {} mm clear of it", name,
+                                      in_the_way->what, -in_the_way->spare_mm, plain_number(clear)),
+                          "move the point, or take a smaller thread", in_the_way->where);
+    if (is_driver_in_the_way)
+        return impossible(name + ": its pad or arm stands before the driver, wanted beside it", "move the point or the driver", plan.point);
+    if (meets_plate && nearest_body <= longest)
+        return impossible(name + ": its arm would hold the separate baffle too, wanted an arm to the shell behind it",
+                          "move the point farther back, or make the baffle integral", plan.point);
+    const std::string how = nearest_body > 599.0     ? "there is no box beside it within 600 mm"
+                            : nearest_body > longest ? fmt::format("the box is {:.0f} mm away, wanted at most {}", nearest_body, plain_number(longest))
+                                                     : fmt::format("an arm {} by {} mm does not end inside the box, {:.0f} mm away",
+                                                                   plain_number(plan.web_width_mm), plain_number(2.0 * wall + kOver_mm), nearest_body);
+    return impossible(fmt::format("{}: cannot reach its point: {}", name, how), move, plan.point);
+}
+
+Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer) {
+    if (feet.empty()) return outer;
+    // Now and then a face of the arm touches the skin just so that the kernel fails: a little more of everything helps.
+    std::vector<FootPlan> tried = feet;
+    for (int attempt = 0;; ++attempt) {
+        auto made = fuse_once(tried, outer);
+        if (made || attempt == 3) {
+            if (made) feet = tried;
+            return made;
+        }
+        for (FootPlan& foot : tried) {
+            foot.pad_radius_mm += 0.17;
+            foot.web_width_mm += 0.23;
+            foot.web_to_mm += 0.11;
+            foot.root_mm += 0.31;
+        }
+    }
+}
+
 Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& solid) {
+    if (feet.empty()) return std::vector<FixingMade>{};
     return guard_occt("fixings", [&]() -> Result<std::vector<FixingMade>> {
+        // All cuts of all arms in one intersection; the pieces of each are asked for afterwards.
+        std::vector<std::vector<TopoDS_Face>> cuts(feet.size());
+        BRepAlgoAPI_Common common;
+        TopTools_ListOfShape planes, body;
+        body.Append(solid);
+        for (std::size_t f = 0; f < feet.size(); ++f) {
+            const FootPlan& foot = feet[f];
+            // From the edge of the socket's access to where the arm meets the shell.
+            const double from = foot.access_radius_mm + kCutOff_mm, to = foot.skin_mm - kCutOff_mm;
+            const int n = to > from ? kCuts : 1;
+            for (int i = 0; i < n; ++i) {
+                const double s = n == 1 ? from : from + (to - from) * i / (n - 1);
+                const gp_Ax3 frame(to_occt(at(foot, s, 0.0, (foot.web_from_mm + foot.web_to_mm) / 2.0)),
+                                   to_occt_dir(foot.along), to_occt_dir(foot.across));
+                const double half_width = foot.web_width_mm / 2.0 + kCutOff_mm;
+                const double half_height = (foot.web_to_mm - foot.web_from_mm) / 2.0 + kCutOff_mm;
+                cuts[f].push_back(BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_height, half_height).Face());
+                planes.Append(cuts[f].back());
+            }
+        }
+        common.SetArguments(planes);
+        common.SetTools(body);
+        common.SetRunParallel(false);
+        common.Build();
+        if (common.HasErrors()) return Fault{FaultCode::Internal, "fixings: their arms could not be cut", {}, {}, "part"};
         std::vector<FixingMade> made;
-        for (const FootPlan& foot : feet) {
+        for (std::size_t f = 0; f < feet.size(); ++f) {
+            const FootPlan& foot = feet[f];
             FixingMade fixing{.name = foot.name, .thread = foot.thread, .point = foot.point, .axis = -foot.up,
                               .hole_mm = 2.0 * foot.hole_radius_mm, .edge_distance_mm = foot.pad_radius_mm,
                               .edge_wanted_mm = foot.edge_wanted_mm, .web_section_mm2 = 1e300,
                               .web_wanted_mm2 = foot.web_wanted_mm2};
-            // From the edge of the socket's access to where the arm meets the shell.
-            const double from = foot.access_radius_mm + 0.2, to = std::max(from, foot.skin_mm);
-            TopTools_ListOfShape first, tools;
-            constexpr int kCuts = 4;
-            for (int i = 0; i < kCuts; ++i) {
-                const double s = from + (to - from) * i / (kCuts - 1);
-                const gp_Ax3 frame(to_occt(at(foot, s, 0.0, (foot.web_from_mm + foot.web_to_mm) / 2.0)),
-                                   to_occt_dir(foot.along), to_occt_dir(foot.across));
-                const double half_width = foot.web_width_mm / 2.0 + 1.0;
-                const double half_height = (foot.web_to_mm - foot.web_from_mm) / 2.0 + 0.15;
-                TopTools_ListOfShape one, body;
-                one.Append(BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_height, half_height).Face());
-                body.Append(solid);
-                BRepAlgoAPI_Common common;
-                common.SetArguments(one);
-                common.SetTools(body);
-                common.Build();
-                if (common.HasErrors())
-                    return Fault{FaultCode::Internal, "fixing \"" + foot.name + "\": its arm could not be cut", {}, foot.point, "part"};
-                GProp_GProps props;
-                BRepGProp::SurfaceProperties(common.Shape(), props);
-                fixing.web_section_mm2 = std::min(fixing.web_section_mm2, props.Mass());
-                if (to <= from) break;
+            for (const TopoDS_Face& cut : cuts[f]) {
+                double area = 0.0;
+                const auto add = [&](const TopoDS_Shape& piece) {
+                    GProp_GProps props;
+                    BRepGProp::SurfaceProperties(piece, props);
+                    area += props.Mass();
+                };
+                const TopTools_ListOfShape& pieces = common.Modified(cut);
+                for (const TopoDS_Shape& piece : pieces) add(piece);
+                if (pieces.IsEmpty() && !common.IsDeleted(cut)) add(cut);  // all of it in the material
+                fixing.web_section_mm2 = std::min(fixing.web_section_mm2, area);
             }
             made.push_back(fixing);
         }

@@ -8,11 +8,15 @@
 #include "geom/core/text.h"
 
 #include <BRepAdaptor_Surface.hxx>
-#include <BRepIntCurveSurface_Inter.hxx>
+#include <BRepBndLib.hxx>
 #include <BRepPrimAPI_MakeCylinder.hxx>
+#include <BRep_Builder.hxx>
 #include <BRep_Tool.hxx>
+#include <Bnd_Box.hxx>
+#include <IntCurvesFace_ShapeIntersector.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
+#include <TopoDS_Compound.hxx>
 #include <fmt/format.h>
 #include <gp_Cylinder.hxx>
 #include <gp_Lin.hxx>
@@ -24,7 +28,7 @@ namespace {
 
 constexpr int kDirections = 600;
 constexpr int kRim = 12;
-constexpr double kBeyond_mm = 1.0;       // of the tool past both skins
+constexpr double kBeyond_mm = 1.5;       // of the tool past both skins
 constexpr double kUnderCap_mm = 0.05;    // the cap lies this far under the rim's lowest point
 
 Vec3 direction(int i) {
@@ -43,14 +47,33 @@ Point3 on_skin(const Site& site, Point3 p) {
     return p;
 }
 
-/// Depth of the solid's skin below `from`, along `way`; none when the line misses it.
-std::optional<double> depth_along(const TopoDS_Solid& solid, Point3 from, Vec3 way) {
-    std::optional<double> least;
-    BRepIntCurveSurface_Inter hits;
-    for (hits.Init(solid, gp_Lin(to_occt(from), to_occt_dir(way)), 1e-5); hits.More(); hits.Next())
-        if (hits.W() > -1e-6 && (!least || hits.W() < *least)) least = hits.W();
-    return least;
-}
+/// The faces of a solid that come near the hole, made ready once for many lines.
+class NearSkin {
+public:
+    NearSkin(const TopoDS_Solid& solid, Point3 at, double reach) {
+        const Bnd_Box near(to_occt(at - Vec3{reach, reach, reach}), to_occt(at + Vec3{reach, reach, reach}));
+        BRep_Builder builder;
+        TopoDS_Compound faces;
+        builder.MakeCompound(faces);
+        for (const TopoDS_Face& face : faces_of(solid)) {
+            Bnd_Box box;
+            BRepBndLib::Add(face, box);
+            if (!box.IsOut(near)) builder.Add(faces, face);
+        }
+        lines_.Load(faces, 1e-5);
+    }
+    /// Way from `from` to the first face met along `way`; none when the line misses them.
+    std::optional<double> depth(Point3 from, Vec3 way) {
+        lines_.Perform(gp_Lin(to_occt(from), to_occt_dir(way)), -1e-6, 1e4);
+        std::optional<double> least;
+        for (int i = 1; i <= lines_.NbPnt(); ++i)
+            if (!least || lines_.WParameter(i) < *least) least = lines_.WParameter(i);
+        return least;
+    }
+
+private:
+    IntCurvesFace_ShapeIntersector lines_;
+};
 
 }  // namespace
 
@@ -96,20 +119,19 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
         plan.outward = unit(sum);
     }
     return guard_occt("terminal", [&]() -> Result<TerminalPlan> {
-        // The skin of the B-rep, not the field, is what the hole goes through.
-        const auto outer = depth_along(TopoDS::Solid(to_occt(site.bodies.outer)), plan.at + plan.outward * 20.0, -plan.outward);
-        if (outer && std::abs(*outer - 20.0) < 2.0) plan.at = plan.at + plan.outward * (20.0 - *outer);
-        const auto wall_mm = depth_along(air, plan.at, -plan.outward);
         const double most_wall = 3.0 * site.request.wall.mm() + 2.0 * r;
+        NearSkin inner(air, plan.at, most_wall + r);
         const Vec3 across = any_perpendicular(plan.outward), up = cross(plan.outward, across);
-        plan.wall_mm = wall_mm.value_or(1e300);
+        plan.wall_mm = inner.depth(plan.at, -plan.outward).value_or(1e300);
         plan.deepest_mm = plan.wall_mm;
         for (int i = 0; i < kRim && plan.deepest_mm < most_wall; ++i) {
             const double a = 2.0 * std::numbers::pi * i / kRim;
             const Point3 rim = plan.at + (across * std::cos(a) + up * std::sin(a)) * r;
-            plan.deepest_mm = std::max(plan.deepest_mm, depth_along(air, rim + plan.outward * 10.0, -plan.outward).value_or(1e300) - 10.0);
-            const double high = depth_along(TopoDS::Solid(to_occt(site.bodies.outer)), rim + plan.outward * 40.0, -plan.outward).value_or(1e300);
-            plan.highest_mm = std::max(plan.highest_mm, 40.0 - high);
+            plan.deepest_mm = std::max(plan.deepest_mm, inner.depth(rim + plan.outward * r, -plan.outward).value_or(1e300) - r);
+            // The outer skin over the rim: along the axis, by the field.
+            double high = 0.0;
+            for (int k = 0; k < 8; ++k) high -= std::clamp(site.room.outer.at(rim + plan.outward * high), -2.0, 2.0);
+            plan.highest_mm = std::max(plan.highest_mm, high);
         }
         if (plan.deepest_mm >= most_wall)
             return impossible(fmt::format("terminal: at {} a hole of {} mm does not come out in the cavity, wanted a wall "
@@ -124,9 +146,9 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
     });
 }
 
-Result<TerminalMade> cut_terminal(const Site& site, const TerminalPlan& plan, const TopoDS_Solid& shell) {
+Result<TerminalMade> cut_terminal(const TerminalPlan& plan, const TopoDS_Solid& shell) {
     return guard_occt("terminal", [&]() -> Result<TerminalMade> {
-        const double inside = plan.deepest_mm + kBeyond_mm, outside = plan.highest_mm + kBeyond_mm + 1.0;
+        const double inside = plan.deepest_mm + kBeyond_mm, outside = plan.highest_mm + kBeyond_mm;
         TopTools_ListOfShape tools;
         tools.Append(BRepPrimAPI_MakeCylinder(gp_Ax2(to_occt(plan.at - plan.outward * inside), to_occt_dir(plan.outward)),
                                               plan.radius_mm, inside + outside)
@@ -165,7 +187,6 @@ Result<TerminalMade> cut_terminal(const Site& site, const TerminalPlan& plan, co
         const double cap_height = lowest_outer - kUnderCap_mm;
         done.cap = {plan.at + plan.outward * cap_height, plan.outward};
         done.hole_mm3 = area * (cap_height - (sum_inner / inner_points - plan.wall_mm) / 2.0);
-        (void)site;
         return done;
     });
 }

@@ -1,12 +1,15 @@
 // One intersection a boolean: the pave filler is run once and both the result and the piece in common are built from
-// it, so that the change of volume is measured on small faces and not as a difference of two large numbers. Volumes
-// are taken by the Gauss-Kronrod form (the kernel's default is up to 1.5 % off on splines).
+// it, so that the change of volume is measured on small faces and not as a difference of two large numbers.
 //
 // Where a hole meets plane faces only, no boolean is needed: the faces get the hole's circle as an inner wire and
 // share it with the hole's wall. solid_of_faces() then only has to orient what is already joined.
 #include "geom/parts/internal/boolean.h"
 
+#include "geom/core/parallel.h"
+#include "geom/measure/internal/surface_integral.h"
+
 #include <BOPAlgo_PaveFiller.hxx>
+#include <BRepAdaptor_Curve.hxx>
 #include <BRepAdaptor_Surface.hxx>
 #include <BRepAlgoAPI_Common.hxx>
 #include <BRepAlgoAPI_Cut.hxx>
@@ -19,16 +22,13 @@
 #include <BRepCheck_Analyzer.hxx>
 #include <BRepGProp.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
-#include <BRepTools.hxx>
 #include <BRepTools_WireExplorer.hxx>
 #include <BRep_Builder.hxx>
 #include <BRep_Tool.hxx>
 #include <Bnd_Box.hxx>
 #include <GCPnts_TangentialDeflection.hxx>
-#include <BRepAdaptor_Curve.hxx>
 #include <GProp_GProps.hxx>
 #include <ShapeAnalysis_ShapeTolerance.hxx>
-#include <TopExp.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopTools_IndexedMapOfShape.hxx>
 #include <TopoDS.hxx>
@@ -48,12 +48,6 @@ std::vector<TopoDS_Solid> solids_of(const TopoDS_Shape& shape) {
     std::vector<TopoDS_Solid> solids;
     for (TopExp_Explorer e(shape, TopAbs_SOLID); e.More(); e.Next()) solids.push_back(TopoDS::Solid(e.Current()));
     return solids;
-}
-
-double volume_mm3(const TopoDS_Shape& shape) {
-    GProp_GProps props;
-    BRepGProp::VolumePropertiesGK(shape, props, 1e-4);
-    return props.Mass();
 }
 
 enum class Kind { Cut, Fuse };
@@ -295,6 +289,30 @@ Wall wall(const TopoDS_Wire& wire, Vec3 by) {
     BRepPrimAPI_MakePrism prism(wire, to_occt_vec(by), false, true);
     Wall made{.from = wire, .to = TopoDS::Wire(prism.LastShape()), .faces = faces_of(prism.Shape())};
     return made;
+}
+
+double volume_mm3(const TopoDS_Shape& solid) {
+    Bnd_Box box;
+    BRepBndLib::Add(solid, box);
+    const Point3 origin = box.IsVoid() ? Point3{} : (from_occt(box.CornerMin()) + from_occt(box.CornerMax())) * 0.5;
+    const std::vector<TopoDS_Face> faces = faces_of(solid);
+    std::vector<double> parts(faces.size(), 0.0);
+    std::vector<std::string> failures(faces.size());  // the kernel's exceptions must not cross the threads' border
+    parallel_for(faces.size(), 1, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t i = begin; i < end; ++i) {
+            try {
+                parts[i] = measure::internal::integrate_face(faces[i], origin).volume_mm3;
+            } catch (const Standard_Failure& failure) {
+                failures[i] = std::string("face ") + std::to_string(i) + " " + failure.GetMessageString();
+            }
+        }
+    });
+    double sum = 0.0;
+    for (std::size_t i = 0; i < faces.size(); ++i) {
+        if (!failures[i].empty()) throw Standard_Failure(failures[i].c_str());
+        sum += parts[i];
+    }
+    return sum;
 }
 
 Status check_solid(const std::string& feature, const TopoDS_Shape& solid, double* tolerance_mm) {

@@ -67,6 +67,9 @@ struct Wall {
 };
 Wall wall(const TopoDS_Wire& wire, Vec3 by);
 
+/// Exact per knot span on splines, trimmed or not (geom/measure); nothing else of the solid is looked at.
+double volume_mm3(const TopoDS_Shape& solid);
+
 /// BRepCheck, one solid, positive volume, tolerance: what every product is held to.
 Status check_solid(const std::string& feature, const TopoDS_Shape& solid, double* tolerance_mm = nullptr);
 

@@ -19,11 +19,12 @@ struct FootPlan {
 };
 
 /// `least_depth_mm`: the arm's root stays that far behind the baffle's outer face.
-/// Faults: Impossible  no way from the point to the body, or the body in the way of the bolt: where and by how much
+/// Faults: Impossible  no way from the point to the body, the body in the way of the bolt, or the vehicle, a limit or a
+///                     keep-out in the way of the foot: where and by how much
 Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm);
 
-/// The outer body with all feet on.
-Result<TopoDS_Solid> fuse_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& outer);
+/// The outer body (or what of it is behind a separate plate) with all feet on. The plans are left as made.
+Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer);
 
 /// What was made, with the least section of each arm measured by cuts on the finished solid.
 Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& solid);

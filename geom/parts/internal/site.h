@@ -15,10 +15,12 @@ struct Site {
     const space::Room& room;
     const EnclosureRequest& request;
     const Context& context;
+    const scan::Surface* surface;  ///< for what stands outside the room; may be null
     Frame frame;
 
-    Site(const BareBodies& bare, const space::Room& free, const EnclosureRequest& asked, const Context& around)
-        : bodies(bare), room(free), request(asked), context(around),
+    Site(const BareBodies& bare, const space::Room& free, const EnclosureRequest& asked, const Context& around,
+         const scan::Surface* scanned)
+        : bodies(bare), room(free), request(asked), context(around), surface(scanned),
           frame(space::box_frame(bare.baffle_plane, asked.up)) {}
 
     double thickness_mm() const { return request.baffle.thickness.mm(); }

@@ -21,6 +21,6 @@ struct TerminalMade {
     Plane cap;                 ///< where the air ends in the hole
     double hole_mm3 = 0.0;     ///< air from the inner skin to the cap
 };
-Result<TerminalMade> cut_terminal(const Site& site, const TerminalPlan& plan, const TopoDS_Solid& shell);
+Result<TerminalMade> cut_terminal(const TerminalPlan& plan, const TopoDS_Solid& shell);
 
 }  // namespace geom::parts
