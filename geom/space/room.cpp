@@ -13,6 +13,7 @@
 #include "geom/space/internal/mouth.h"
 #include "geom/space/internal/opening.h"
 #include "geom/space/internal/redistance.h"
+#include "geom/space/internal/rim.h"
 #include "geom/space/internal/rough_distance.h"
 #include "geom/space/internal/sample_tree.h"
 
@@ -116,6 +117,20 @@ Aabb extent(const Job& job, const Aabb& scan, double margin) {
     return b;
 }
 
+/// Raises a row of nodes to what the keep-outs forbid.
+void raise_to_obstacles(const Job& job, const GridSpec& grid, int j, int k, float* row) {
+    const double h = grid.h_mm;
+    for (const Obstacle& ob : job.obstacles) {
+        const double reach = ob.margin_mm + 6.0 * h;
+        const Point3 p = grid.node(0, j, k);
+        if (p.y < ob.box.lo.y - reach || p.y > ob.box.hi.y + reach || p.z < ob.box.lo.z - reach || p.z > ob.box.hi.z + reach) continue;
+        const int i0 = std::max(0, static_cast<int>(std::floor((ob.box.lo.x - reach - p.x) / h)));
+        const int i1 = std::min(grid.nx - 1, static_cast<int>(std::ceil((ob.box.hi.x + reach - p.x) / h)));
+        for (int i = i0; i <= i1; ++i)
+            row[i] = std::max(row[i], static_cast<float>(ob.margin_mm - ob.shape->at(job.box.to_parent(grid.node(i, j, k)))));
+    }
+}
+
 double chosen_voxel(const RoomOptions& o, double spacing) {
     if (o.voxel.mm() > 0.0) return o.voxel.mm();
     double h = std::min(o.wall.mm() / 2.0, 2.5);
@@ -132,6 +147,8 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     const Stage stage(context, "space");
     if (surface.points.empty()) return fault(FaultCode::BadScan, "the scan holds no surface", "scan the gap again");
     GAPWRIGHT_TRY(job, resolve(options));
+
+    Room result;
 
     // --- the grid
     double h = chosen_voxel(options, surface.spacing_mm);
@@ -198,19 +215,52 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
         }
     });
     const double farthest = std::max(job.clearance_mm, job.way_clearance_mm) + 4.5 * h;
+    RimCarriedOn rim;
+    {
+        const Stage s(context, "space/rim");
+        std::vector<ClosingPlane> planes;
+        const auto add = [&](const std::string& name, Vec3 outward, double at) {
+            planes.push_back({name, {static_cast<float>(outward.x), static_cast<float>(outward.y), static_cast<float>(outward.z)},
+                              static_cast<float>(at - dot(outward, grid.lo))});
+        };
+        add("the outermost baffle place", {0, -1, 0}, -job.mouth_y_mm);
+        for (const Closing& c : job.closing) add("'" + c.name + "'", c.plane.outward, dot(c.plane.outward, c.plane.point) - c.inset_mm);
+        rim = carry_on(samples, planes, static_cast<float>(2.0 * job.clearance_mm + 4.0 * surface.spacing_mm));
+        if (rim.farthest_mm > 2.0f * static_cast<float>(surface.spacing_mm))
+            result.report.notes.push_back(fmt::format("the scan stops up to {:.1f} mm short of {}; its walls were carried on straight to there",
+                                                      rim.farthest_mm, planes[rim.plane].name));
+    }
     std::vector<float> rough;
     {
         const Stage s(context, "space/rough distance");
         std::vector<Vec3f> places(samples.size());
         for (std::size_t q = 0; q < samples.size(); ++q) places[q] = samples[q].at;
-        rough = rough_distance(grid, places, farthest);
+        if (!rim.added.empty()) {
+            // In front of the mouth only what was scanned counts: what was added must not stand in the way.
+            GridSpec front = grid;
+            front.ny = mouth;
+            std::vector<float> real = rough_distance(front, places, farthest);
+            for (const LocalSample& added : rim.added) places.push_back(added.at);
+            rough = rough_distance(grid, places, farthest);
+            for (int k = 0; k < grid.nz; ++k)
+                std::copy_n(real.begin() + static_cast<std::ptrdiff_t>(front.index(0, 0, k)), static_cast<std::ptrdiff_t>(grid.nx) * mouth,
+                            rough.begin() + static_cast<std::ptrdiff_t>(grid.index(0, 0, k)));
+        } else {
+            rough = rough_distance(grid, places, farthest);
+        }
     }
     if (context.is_cancelled()) return Context::interrupted();
-    std::unique_ptr<SampleTree> tree;
+    std::unique_ptr<SampleTree> tree, with_rim;
     {
         const Stage s(context, "space/tree");
+        if (!rim.added.empty()) {
+            std::vector<LocalSample> all = samples;
+            all.insert(all.end(), rim.added.begin(), rim.added.end());
+            with_rim = std::make_unique<SampleTree>(std::move(all));
+        }
         tree = std::make_unique<SampleTree>(std::move(samples));
     }
+    const SampleTree& room_tree = with_rim ? *with_rim : *tree;
     const auto clearance = static_cast<float>(job.clearance_mm), hf = static_cast<float>(h);
 
     // --- what closes the room besides the scan
@@ -226,15 +276,7 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
                         const double v0 = c.value(first), step = c.plane.outward.x * h;
                         for (int i = 0; i < grid.nx; ++i) row[i] = std::max(row[i], static_cast<float>(v0 + i * step));
                     }
-                    for (const Obstacle& ob : job.obstacles) {
-                        const double reach = ob.margin_mm + 6.0 * h;
-                        const Point3 p = grid.node(0, j, static_cast<int>(k));
-                        if (p.y < ob.box.lo.y - reach || p.y > ob.box.hi.y + reach || p.z < ob.box.lo.z - reach || p.z > ob.box.hi.z + reach) continue;
-                        const int i0 = std::max(0, static_cast<int>(std::floor((ob.box.lo.x - reach - p.x) / h)));
-                        const int i1 = std::min(grid.nx - 1, static_cast<int>(std::ceil((ob.box.hi.x + reach - p.x) / h)));
-                        for (int i = i0; i <= i1; ++i)
-                            row[i] = std::max(row[i], static_cast<float>(ob.margin_mm - ob.shape->at(job.box.to_parent(grid.node(i, j, static_cast<int>(k))))));
-                    }
+                    raise_to_obstacles(job, grid, j, static_cast<int>(k), row);
                 }
         });
     }
@@ -265,7 +307,7 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
                 for (int i = 0; i < grid.nx; ++i, ++q) {
                     if (!(wanted[q] || j < mouth) || std::abs(rough[q] - clearance) > width) continue;
                     if (j >= mouth && other[q] > 3.0f * hf) continue;
-                    rough[q] = tree->blended({static_cast<float>(i) * hf, y, z}, at_most);
+                    rough[q] = (j < mouth ? *tree : room_tree).blended({static_cast<float>(i) * hf, y, z}, at_most);
                     phi[q] = std::max(other[q], clearance - rough[q]);
                 }
             }
@@ -298,28 +340,38 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     // --- the way in
     {
         const Stage s(context, "space/insertion");
-        std::vector<float> way = phi;
-        const bool own_clearance = job.way_clearance_mm != job.clearance_mm;
         const auto way_clearance = static_cast<float>(job.way_clearance_mm);
-        const auto is_open = [&](Point3 p) {
-            return std::any_of(job.open.begin(), job.open.end(), [&](const Plane& o) { return o.height(p) >= -1e-9; });
+        Way way;
+        way.is_beyond = [&](Point3 p) {
+            return std::any_of(job.open.begin(), job.open.end(), [&](const Plane& o) { return o.height(p) > 1e-6; });
         };
+        // Beyond an open plane: the scanned surface and the keep-outs, but no limit.
+        way.beyond_grid = grid;
+        if (options.open.empty()) way.beyond_grid.ny = mouth + 3;
+        std::vector<float> beyond(way.beyond_grid.count());
         parallel_for(static_cast<std::size_t>(grid.nz), 4, [&](std::size_t begin, std::size_t end) {
             for (std::size_t k = begin; k < end; ++k)
-                for (int j = 0; j < grid.ny; ++j)
-                    for (int i = 0; i < grid.nx; ++i) {
-                        const std::size_t q = grid.index(i, j, static_cast<int>(k));
-                        if (j < mouth || !options.open.empty()) {
-                            if (is_open(grid.node(i, j, static_cast<int>(k)))) {
-                                way[q] = way_clearance - rough[q];
-                                continue;
-                            }
-                            if (j < mouth) way[q] = 2.0f * hf;
-                        }
-                        if (own_clearance && room.in[q]) way[q] = std::max(other[q], way_clearance - rough[q]);
-                    }
+                for (int j = 0; j < way.beyond_grid.ny; ++j) {
+                    const std::size_t from = grid.index(0, j, static_cast<int>(k)), to = way.beyond_grid.index(0, j, static_cast<int>(k));
+                    for (std::size_t i = 0; i < static_cast<std::size_t>(grid.nx); ++i) beyond[to + i] = way_clearance - rough[from + i];
+                    raise_to_obstacles(job, grid, j, static_cast<int>(k), beyond.data() + to);
+                }
         });
-        phi = insertable(grid, phi, way, job.out, is_open);
+        // In front of the mouth the room's own field goes on as it arrives there, so that it is smooth across.
+        for (int k = 0; k < grid.nz; ++k)
+            for (int j = 0; j < mouth; ++j)
+                std::copy_n(phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, mouth, k)), grid.nx, phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, j, k)));
+        std::vector<float> lenient;
+        if (job.way_clearance_mm != job.clearance_mm) {
+            lenient = phi;
+            parallel_for(phi.size(), std::size_t{1} << 16, [&](std::size_t begin, std::size_t end) {
+                for (std::size_t q = begin; q < end; ++q)
+                    if (room.in[q]) lenient[q] = std::max(other[q], way_clearance - rough[q]);
+            });
+        }
+        way.inside = lenient.empty() ? &phi : &lenient;
+        way.beyond = &beyond;
+        phi = insertable(grid, phi, way, job.out);
     }
     if (context.is_cancelled()) return Context::interrupted();
     rough = {}, other = {}, wanted = {};
@@ -339,7 +391,6 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     }
     if (context.is_cancelled()) return Context::interrupted();
     Flooded kept = flood(grid, distance_mm, 0.0f, seed);
-    Room result;
     if (kept.is_empty()) {
         // `air` itself did not survive: the largest of what is left of its room.
         std::vector<float> left = distance_mm;

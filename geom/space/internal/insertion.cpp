@@ -24,11 +24,25 @@ struct Line {
     int plane = -1;  // step at which it was met
 };
 
+/// The way's value at each node of the room's grid: good for finding peaks.
+std::vector<float> met_at_nodes(const GridSpec& g, const Way& way) {
+    std::vector<float> met = *way.inside;
+    const GridSpec& far = way.beyond_grid;
+    parallel_for(static_cast<std::size_t>(std::min(g.nz, far.nz)), 4, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t kk = begin; kk < end; ++kk) {
+            const int k = static_cast<int>(kk);
+            for (int j = 0; j < std::min(g.ny, far.ny); ++j)
+                for (int i = 0; i < std::min(g.nx, far.nx); ++i)
+                    if (way.is_beyond(g.node(i, j, k))) met[g.index(i, j, k)] = (*way.beyond)[far.index(i, j, k)];
+        }
+    });
+    return met;
+}
+
 }  // namespace
 
-std::vector<float> insertable(const GridSpec& g, const std::vector<float>& standing, const std::vector<float>& way, Vec3 out,
-                              const std::function<bool(Point3)>& is_free_beyond) {
-    EXPECTS(standing.size() == g.count() && way.size() == g.count());
+std::vector<float> insertable(const GridSpec& g, const std::vector<float>& standing, const Way& way, Vec3 out) {
+    EXPECTS(standing.size() == g.count() && way.inside->size() == g.count() && way.beyond->size() == way.beyond_grid.count());
     EXPECTS(std::abs(norm(out) - 1.0) < 1e-6);
     const Vec3 size{std::abs(out.x), std::abs(out.y), std::abs(out.z)};
     const std::size_t axis = size.y >= size.x && size.y >= size.z ? 1 : size.z >= size.x ? 2 : 0;
@@ -46,7 +60,8 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
     const int nu = nb + static_cast<int>(std::ceil(std::abs(span_u))) + 3, nw = nc + static_cast<int>(std::ceil(std::abs(span_w))) + 3;
     std::vector<Line> lines(static_cast<std::size_t>(nu) * static_cast<std::size_t>(nw));
     std::vector<float> result = standing;
-    const Tricubic field(g, way.data());
+    const Tricubic inside(g, way.inside->data()), beyond_field(way.beyond_grid, way.beyond->data());
+    const std::vector<float> met = met_at_nodes(g, way);
 
     const auto plane_index = [&](int t) { return exits_low ? t : planes - 1 - t; };
     const auto place = [&](double b, double c, double t) {  // voxel coordinates
@@ -57,11 +72,14 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
         return p;
     };
     const auto is_in = [&](double b, double c) { return b >= 0.0 && c >= 0.0 && b <= nb - 1 && c <= nc - 1; };
-    const auto beyond = [&](double b, double c, double t) { return is_free_beyond(g.lo + place(b, c, t) * g.h_mm) ? kNothing : kSolid; };
+    const auto beyond = [&](double b, double c, double t) { return way.is_beyond(g.lo + place(b, c, t) * g.h_mm) ? kNothing : kSolid; };
     const auto on_way = [&](double b, double c, double t) {
         if (!is_in(b, c)) return beyond(b, c, t);
         const Vec3 p = place(b, c, t);
-        return field.value({static_cast<float>(p.x), static_cast<float>(p.y), static_cast<float>(p.z)});
+        const Vec3f at{static_cast<float>(p.x), static_cast<float>(p.y), static_cast<float>(p.z)};
+        if (!way.is_beyond(g.lo + p * g.h_mm)) return inside.value(at);
+        const GridSpec& far = way.beyond_grid;
+        return p.x <= far.nx - 1 && p.y <= far.ny - 1 && p.z <= far.nz - 1 ? beyond_field.value(at) : kNothing;
     };
     // Before the grid begins: free only where that is declared.
     for (int iw = 0; iw < nw; ++iw)
@@ -102,7 +120,7 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
                         const int b0 = std::min(static_cast<int>(b), nb - 2), cc = std::min(c0, nc - 2);
                         const auto fb = static_cast<float>(b - b0);
                         const float f2 = cc == c0 ? fc : 1.0f;
-                        const float* p = way.data() + base + static_cast<std::size_t>(b0) * stride[row_axis] + static_cast<std::size_t>(cc) * stride[other];
+                        const float* p = met.data() + base + static_cast<std::size_t>(b0) * stride[row_axis] + static_cast<std::size_t>(cc) * stride[other];
                         const float lower = p[0] + fb * (p[stride[row_axis]] - p[0]);
                         const float* q = p + stride[other];
                         const float upper = q[0] + fb * (q[stride[row_axis]] - q[0]);

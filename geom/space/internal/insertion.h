@@ -10,10 +10,17 @@
 
 namespace geom::space::internal {
 
-/// `standing` where the body ends up, `way` what it must keep free of as it comes in (both mm, negative free, on one
-/// grid), `out` the unit direction of leaving in box axes, `is_free_beyond` whether a box place outside the grid is
-/// free. Values are right where the result is within +-2 h; farther in they may be too low, farther out too high.
-std::vector<float> insertable(const GridSpec& grid, const std::vector<float>& standing, const std::vector<float>& way, Vec3 out,
-                              const std::function<bool(Point3)>& is_free_beyond);
+/// What a body meets on its way, in mm, negative where free.
+struct Way {
+    const std::vector<float>* inside = nullptr;  ///< on the room's grid; smooth across the planes beyond which all is free
+    GridSpec beyond_grid;                        ///< its low corner is that of the room's grid
+    const std::vector<float>* beyond = nullptr;  ///< beyond an open plane: what was scanned there, and keep-outs
+    std::function<bool(Point3)> is_beyond;       ///< whether a box place lies beyond an open plane
+};
+
+/// `standing` where the body ends up (mm, negative free), `out` the unit direction of leaving in box axes. Outside the
+/// grids the way is free beyond an open plane and blocked elsewhere. Values are right where the result is within
+/// +-2 h; farther in they may be too low, farther out too high.
+std::vector<float> insertable(const GridSpec& grid, const std::vector<float>& standing, const Way& way, Vec3 out);
 
 }  // namespace geom::space::internal

@@ -13,8 +13,9 @@ std::vector<float> opened(const GridSpec& grid, const std::vector<float>& distan
     std::vector<float> core = distance_mm;
     const auto shift = static_cast<float>(inset_mm + radius_mm);
     for (float& v : core) v += shift;
-    std::vector<float> out = redistance(grid, core, {0.0, radius_mm + reach_mm});
-    stamp(grid, sharp_edges(grid, core), radius_mm + reach_mm, out);
+    const std::vector<EdgePiece> edges = sharp_edges(grid, core);
+    std::vector<float> out = redistance(grid, core, {0.0, radius_mm + reach_mm}, edges);
+    stamp(grid, edges, radius_mm + reach_mm, out);
     const auto radius = static_cast<float>(radius_mm), inset = static_cast<float>(inset_mm);
     parallel_for(out.size(), std::size_t{1} << 16, [&](std::size_t begin, std::size_t end) {
         for (std::size_t q = begin; q < end; ++q) out[q] = core[q] < 0.0f ? distance_mm[q] + inset : out[q] - radius;

@@ -23,10 +23,7 @@ constexpr float kSlopeDefect = 0.06f;  // of a trusted node: | |grad| - 1 |
 constexpr float kVertexReach = 0.55f;  // voxels from the cell's middle
 constexpr float kPlaneSlack = 0.03f;   // voxels a vertex may stand beyond a node's plane
 
-struct NodePlane {
-    Vec3f at, normal;   // voxels
-    float value = 0.0f; // voxels
-};
+}  // namespace
 
 /// One-sided (ENO) gradient where the field bends least; false when its slope is not that of a distance.
 bool node_plane(const GridSpec& g, const std::vector<float>& phi, int i, int j, int k, NodePlane& plane) {
@@ -53,6 +50,8 @@ bool node_plane(const GridSpec& g, const std::vector<float>& phi, int i, int j, 
     plane.value = p[0] * inv_h;
     return true;
 }
+
+namespace {
 
 struct Vertex {
     Vec3f at, along;            // voxels; direction of the edge
@@ -121,6 +120,40 @@ bool outside_some_plane(const GridSpec& g, const std::vector<float>& phi, Vec3f 
     return false;
 }
 
+/// The corner near `guess`: the meet of all trustworthy node planes that pass close to it, three directions strong.
+bool corner_near(const GridSpec& g, const std::vector<float>& phi, Vec3f guess, Vec3f& corner) {
+    const int i = static_cast<int>(guess.x), j = static_cast<int>(guess.y), k = static_cast<int>(guess.z);
+    std::vector<NodePlane> planes;
+    NodePlane plane;
+    for (int c = std::max(2, k - 2); c <= std::min(g.nz - 3, k + 3); ++c)
+        for (int b = std::max(2, j - 2); b <= std::min(g.ny - 3, j + 3); ++b)
+            for (int a = std::max(2, i - 2); a <= std::min(g.nx - 3, i + 3); ++a)
+                if (node_plane(g, phi, a, b, c, plane) && std::abs(plane.value + dot(plane.normal, guess - plane.at)) < 0.4f) planes.push_back(plane);
+    corner = guess;
+    for (int round = 0; round < 3; ++round) {
+        Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
+        Eigen::Vector3d rhs = Eigen::Vector3d::Zero();
+        int used = 0;
+        for (const NodePlane& p : planes) {
+            const float off = p.value + dot(p.normal, corner - p.at);
+            if (std::abs(off) > (round == 0 ? 0.4f : 0.1f)) continue;
+            const Eigen::Vector3d normal(p.normal.x, p.normal.y, p.normal.z);
+            m += normal * normal.transpose();
+            rhs -= normal * static_cast<double>(off);
+            ++used;
+        }
+        if (used < 6) return false;
+        Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> eigen;
+        eigen.computeDirect(m);
+        if (eigen.eigenvalues()[0] < 0.04 * used) return false;
+        const Eigen::Vector3d x = m.ldlt().solve(rhs);
+        corner = corner + Vec3f{static_cast<float>(x[0]), static_cast<float>(x[1]), static_cast<float>(x[2])};
+        if (norm(corner - guess) > 0.8f) return false;
+    }
+    // Convex: no plane that passes near may leave the corner outside.
+    return std::none_of(planes.begin(), planes.end(), [&](const NodePlane& p) { return p.value + dot(p.normal, corner - p.at) > 0.1f; });
+}
+
 float value_near(const GridSpec& g, const std::vector<float>& phi, Vec3f p) {
     return Tricubic(g, phi.data()).value(p) / static_cast<float>(g.h_mm);
 }
@@ -184,9 +217,9 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                         const float d = dot(v.along, gap), e = dot(w->along, gap), den = 1.0f - c * c;
                         const float s = (c * e - d) / den, t = (e - c * d) / den;
                         const Vec3f p = v.at + v.along * s, q = w->at + w->along * t;
-                        if (norm(p - q) > 0.1f || std::abs(s) > 3.0f || std::abs(t) > 3.0f) continue;
-                        const Vec3f corner = (p + q) * 0.5f;
-                        if (value_near(grid, phi, corner) > 1.0f || outside_some_plane(grid, phi, corner, 0.1f)) continue;
+                        if (norm(p - q) > 0.3f || std::abs(s) > 3.5f || std::abs(t) > 3.5f) continue;
+                        Vec3f corner;
+                        if (!corner_near(grid, phi, (p + q) * 0.5f, corner) || value_near(grid, phi, corner) > 1.0f) continue;
                         own.push_back({v.at, corner});
                         own.push_back({w->at, corner});
                     }

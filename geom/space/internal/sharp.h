@@ -13,6 +13,14 @@ struct EdgePiece {
     Vec3f a, b;
 };
 
+/// A node whose one-sided gradient has the slope of a distance, and the plane it tells of: zero where
+/// value + normal . (p - at) is zero. All in voxels.
+struct NodePlane {
+    Vec3f at, normal;
+    float value = 0.0f;
+};
+bool node_plane(const GridSpec& grid, const std::vector<float>& phi, int i, int j, int k, NodePlane& plane);
+
 /// Pieces of the sharp convex edges of {phi < 0}; phi in mm and close to a distance near its zero set.
 std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float>& phi);
 
