@@ -102,7 +102,7 @@ struct Hole {
     double radius;
 };
 /// On the left seat 20 mm wide, on the right one 12, on the floor 8.
-inline constexpr Hole kHoles[] = {{{-102.6, 150.0, 205.0}, 10.0}, {{101.5, 235.0, 85.0}, 6.0}, {{-80.0, 90.0, 0.0}, 4.0}};
+inline constexpr Hole kHoles[] = {{{-102.6, 150.0, 205.0}, 6.0}, {{101.5, 235.0, 85.0}, 5.0}, {{-80.0, 90.0, 0.0}, 4.0}};
 
 /// What of the obstacles the scan reaches.
 inline constexpr double kScanFront = -40.0, kScanTop = 340.0;
