@@ -8,7 +8,6 @@
 
 #include "exports/internal/placing.h"
 #include "exports/internal/write_bytes.h"
-#include "exports/pictures.h"
 #include "exports/report.h"
 #include "exports/step.h"
 #include "exports/stl.h"
@@ -159,7 +158,7 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
                                                                             : names.with_suffix(suffixes[i], "stl")));
     {
         const geom::Stage drawing(context, "files/pictures");
-        GAPWRIGHT_TRY(pictures, make_pictures(picture_input(made, request, surface, verdict, job, meshes), context));
+        GAPWRIGHT_TRY(pictures, steps.pictures(picture_input(made, request, surface, verdict, job, meshes), context));
         for (const Picture& picture : pictures) {
             const std::string name = names.with_suffix(picture.suffix, picture.ending);
             GAPWRIGHT_CHECK(write_bytes(target.temporary() / name, picture.bytes));

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "exports/delivery.h"
+#include "exports/pictures.h"
 #include "geom/core/tri_mesh.h"
 
 #include <functional>
@@ -17,6 +18,7 @@ struct DeliverySteps {
         judge;
     std::function<std::vector<geom::check::Caution>(const geom::parts::EnclosureRequest&, const geom::check::Verdict&)>
         cautions;
+    std::function<geom::Result<std::vector<Picture>>(const PictureInput&, const geom::Context&)> pictures = make_pictures;
 };
 
 geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const geom::parts::Made& made,

@@ -87,7 +87,7 @@ TEST_CASE("another library reads our STL as one closed part of the right volume"
                           Case{"hollow", test_parts::hollow_box(240, 260, 330, 6, 24), -1.0},
                           Case{"loft", test_parts::loft(), -1.0}}) {
         CAPTURE(c.name);
-        const TriMesh mesh = test_parts::mesh_of(c.solid, 0.2);
+        const TriMesh mesh = test_parts::mesh_of(c.solid, 0.5);
         const auto file = folder.write(std::string(c.name) + ".stl", stl_bytes(mesh, c.name));
         // -c -e would repair; only the exact check is asked for.
         const std::string said = output_of("admesh --no-check --exact " + file.string() + " 2>&1");
@@ -117,7 +117,7 @@ TEST_CASE("the header never makes a reader take the file for text", "[exports][s
 }
 
 TEST_CASE("facets carry unit normals that agree with their corners", "[exports][stl]") {
-    for (const Facet& f : facets_in(stl_bytes(test_parts::mesh_of(test_parts::loft(), 0.5), "loft"))) {
+    for (const Facet& f : facets_in(stl_bytes(test_parts::mesh_of(test_parts::loft(), 1.0), "loft"))) {
         const auto at = [&](std::size_t k) { return geom::Vec3{f.values[k], f.values[k + 1], f.values[k + 2]}; };
         const geom::Vec3 n = geom::unit(cross(at(6) - at(3), at(9) - at(3)));
         CHECK(norm(at(0)) == Approx(1.0).margin(1e-6));
@@ -164,7 +164,7 @@ TEST_CASE("two facets on the same corners that face each other vanish together",
 }
 
 TEST_CASE("the file is the same when it is written again", "[exports][stl]") {
-    const auto write = [] { return stl_bytes(test_parts::mesh_of(test_parts::loft(), 0.3), "loft"); };
+    const auto write = [] { return stl_bytes(test_parts::mesh_of(test_parts::loft(), 1.0), "loft"); };
     CHECK(write() == write());
 }
 
@@ -176,7 +176,7 @@ TEST_CASE("a folder that cannot be written to is a fault that names the file", "
 }
 
 TEST_CASE("a full disk is a fault and not a short file", "[exports][stl]") {
-    const auto status = exports::write_stl(test_parts::mesh_of(test_parts::loft(), 0.5), "x", "/dev/full");
+    const auto status = exports::write_stl(test_parts::mesh_of(test_parts::loft(), 1.0), "x", "/dev/full");
     REQUIRE_FALSE(status.has_value());
     CHECK(status.error().what == "full cannot be written: No space left on device");
 }
