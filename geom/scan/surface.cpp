@@ -3,6 +3,8 @@
 // thinning. A mesh goes through one: even samples (mesh_samples), taken as they are.
 #include "geom/scan/surface.h"
 
+#include "geom/scan/holes.h"
+
 #include "geom/core/parallel.h"
 #include "geom/scan/internal/clean.h"
 #include "geom/scan/internal/level.h"
@@ -22,13 +24,17 @@ namespace {
 using internal::PointIndex;
 
 /// The most neighbours any step asks for.
-constexpr int kNeighbours = 40;
+constexpr int kNeighbours = 60;
 /// Clouds above this are thinned.
 constexpr std::size_t kThinAbove = 500000;
 constexpr std::size_t kMostMeshSamples = 900000;
 
-/// One mean point per cell of `cell_mm`, in the order of the cells.
-std::vector<Point3> thinned(const std::vector<Point3>& points, double cell_mm) {
+/// One mean point per cell of `cell_mm`, in the order of the cells, and how many points each is the mean of.
+struct Thinned {
+    std::vector<Point3> points;
+    std::vector<float> weight;
+};
+Thinned thinned(const std::vector<Point3>& points, double cell_mm) {
     Aabb box;
     for (const Point3& p : points) box.grow(p);
     struct Key {
@@ -46,14 +52,15 @@ std::vector<Point3> thinned(const std::vector<Point3>& points, double cell_mm) {
     std::sort(keys.begin(), keys.end(), [](const Key& a, const Key& b) {
         return a.cell != b.cell ? a.cell < b.cell : a.index < b.index;
     });
-    std::vector<Point3> out;
+    Thinned out;
     for (std::size_t i = 0; i < keys.size();) {
         // About the cell's first point, so that far from the origin nothing is lost.
         const Point3 first = points[keys[i].index];
         Vec3 sum;
         std::size_t j = i;
         for (; j < keys.size() && keys[j].cell == keys[i].cell; ++j) sum += points[keys[j].index] - first;
-        out.push_back(first + sum / static_cast<double>(j - i));
+        out.points.push_back(first + sum / static_cast<double>(j - i));
+        out.weight.push_back(static_cast<float>(j - i));
         i = j;
     }
     return out;
@@ -66,7 +73,7 @@ double noise_of_large(const std::vector<Point3>& points) {
     some.reserve(points.size() / stride + 1);
     for (std::size_t i = 0; i < points.size(); i += stride) some.push_back(points[i]);
     const PointIndex index(some);
-    return internal::estimate_noise_mm(index, index.all_nearest(24), 24, {});
+    return internal::estimate_noise(index, index.all_nearest(24), 24, {}).median_mm;
 }
 
 Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm) {
@@ -107,12 +114,13 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
         out.radius_mm = std::move(samples.radius_mm);
         out.spacing_mm = samples.spacing_mm;
         out.bound_mm = 0.05 * samples.spacing_mm;
+        if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
         for (const Point3& p : out.points) out.box.grow(p);
         out.raw = std::move(raw.points);
         return out;
     }
 
-    std::vector<Point3> cloud;
+    Thinned cloud;
     const bool is_large = raw.points.size() > kThinAbove;
     if (is_large) {
         const Stage thin_stage(context, "scan/thin");
@@ -124,9 +132,14 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
 
     std::unique_ptr<PointIndex> index;
     std::vector<std::uint32_t> neighbours;
+    std::vector<float> weight;
     {
         const Stage neighbour_stage(context, "scan/neighbours");
-        index = std::make_unique<PointIndex>(is_large ? cloud : raw.points);
+        index = std::make_unique<PointIndex>(is_large ? cloud.points : raw.points);
+        if (is_large) {  // in the order of the index
+            weight.reserve(cloud.points.size());
+            for (const std::uint32_t i : index->order()) weight.push_back(cloud.weight[i]);
+        }
         neighbours = index->all_nearest(kNeighbours);
     }
     if (context.is_cancelled()) return Context::interrupted();
@@ -140,10 +153,10 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     if (context.is_cancelled()) return Context::interrupted();
 
     const Stage level_stage(context, "scan/level");
-    const double noise_mm = internal::estimate_noise_mm(*index, neighbours, kNeighbours, cleaned.kept);
-    if (!is_large) out.noise_mm = noise_mm;
+    const internal::Noise noise = internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept);
+    if (!is_large) out.noise_mm = noise.median_mm;
     internal::Levelled levelled =
-        internal::level(*index, neighbours, kNeighbours, cleaned.kept, noise_mm, cleaned.spacing_mm);
+        internal::level(*index, neighbours, kNeighbours, cleaned.kept, weight, noise, cleaned.spacing_mm);
     if (!levelled.moved_too_far.empty()) {
         Aabb box;
         for (const std::uint32_t p : levelled.moved_too_far) box.grow(index->points()[p]);
@@ -155,7 +168,8 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     out.points = std::move(levelled.points);
     out.normals = std::move(levelled.normals);
     out.radius_mm = std::move(levelled.radius_mm);
-    out.bound_mm = bound_of_cloud_mm(noise_mm, out.spacing_mm);
+    out.bound_mm = bound_of_cloud_mm(noise.high_mm, out.spacing_mm);
+    if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
     for (const Point3& p : out.points) out.box.grow(p);
     out.raw = std::move(raw.points);
     return out;

@@ -18,6 +18,14 @@ struct Dropped {
     std::string reason;    ///< "outliers", "floating cluster", "levelling moved it too far"
 };
 
+/// A place without samples that has surface all round (holes.h).
+struct Hole {
+    Point3 place;          ///< centre of the largest circle without samples
+    Length width;          ///< its diameter
+    bool closed = false;   ///< by a patch
+    double misfit_mm = 0.0;  ///< root mean square of the samples round it about the patch
+};
+
 /// Kept, levelled samples of the scanned surface. Index i of the arrays is one sample.
 struct Surface {
     std::vector<Point3> points;    ///< levelled
@@ -30,6 +38,7 @@ struct Surface {
     std::vector<Dropped> dropped;  ///< largest first, singles pooled
     Aabb box;                      ///< of the kept samples
     std::vector<Point3> raw;       ///< the raw points in the vehicle frame (for pictures and the raw-point count)
+    std::vector<Hole> holes;       ///< found when closing was asked for, widest first
     bool from_mesh = false;        ///< sampled from triangles with their normals, not levelled
 };
 
@@ -38,6 +47,9 @@ struct SurfaceOptions {
     Length thin = Length::mm(0);
     /// Components of the neighbour graph with less area than this are dropped as floating.
     Area least_cluster = Area::mm2(1500);
+    /// Holes up to this wide are closed by a patch that carries the surface round them on; 0 closes none (those
+    /// narrower than twice the clearance close by themselves).
+    Length close_holes = Length::mm(0);
 };
 
 /// Faults: BadScan  nothing is left after cleaning

@@ -1,0 +1,22 @@
+// Holes of the scanned surface: where the scanner saw nothing although surface lies all round. Found from the samples
+// alone, and closed on request by a fair patch.
+//
+// A hole is a ring of border samples (the neighbours of one leave an angle of more than 112 degrees empty in its
+// tangent plane) that look inwards all round. The scan's own rim looks outwards and is no hole. Holes narrower than
+// about four sample spacings cannot be told from chance.
+// Source    the angle criterion for borders of point clouds: Bendels, Schnabel, Klein, "Detecting holes in point set
+//           surfaces", 2006 (cited from memory).
+#pragma once
+
+#include "geom/scan/surface.h"
+
+namespace geom::scan {
+
+/// Widest first. Frame: vehicle, mm.
+std::vector<Hole> find_holes(const Surface& surface);
+
+/// Closes every hole up to `most` wide by samples on a quadric fitted to the surface round it, and records what was
+/// done in surface.holes. A hole round which no quadric fits (across an edge) stays open and says so.
+void close_holes(Surface& surface, Length most);
+
+}  // namespace geom::scan
