@@ -61,6 +61,7 @@ void read_scan_section(const Table& scan, Job& job) {
     const Unit unit = length_unit_of(scan, "length_unit", "");
     job.scan.unit = file_unit_of(unit);
     job.enclosure.room.air = scan.point("air");
+    job.surface.close_holes = scan.length("close_holes", Allowed::NotNegative, Length::mm(0));
     const Table place = scan.table("place");
     if (place.is_there())
         read_place(place, unit, job.scan);
