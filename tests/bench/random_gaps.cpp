@@ -30,7 +30,7 @@ int main(int argc, char** argv) {
             std::printf("refused at %s: %s [%s]%s\n", fault.stage.c_str(), fault.what.c_str(), fault.hint.c_str(),
                         fault.where ? "" : " NO PLACE");
         };
-        const auto surface = geom::scan::estimate_surface(gap.scan, {}, context);
+        const auto surface = geom::scan::estimate_surface(gap.scan, {.thin = {}, .close_holes = geom::Length::mm(42)}, context);
         if (!surface) { refuse(surface.error()); continue; }
         geom::parts::EnclosureRequest coarse = gap.request;
         coarse.room.voxel = geom::Length::mm(3);
