@@ -6,11 +6,11 @@
 // would hide what the picture is for and is cut away; single things in front of the part are drawn faint.
 #include "exports/internal/shaded.h"
 
+#include "exports/internal/openness.h"
 #include "geom/core/parallel.h"
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace exports {
 namespace {
@@ -57,110 +57,6 @@ struct Light {
     }
 };
 
-/// Weights of a triangle's corners at a place of the picture.
-std::array<double, 3> weights(const Seen& a, const Seen& b, const Seen& c, double x, double y) {
-    const double area = (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
-    if (area == 0.0) return {1.0, 0.0, 0.0};
-    const double wb = ((x - a.x) * (c.y - a.y) - (y - a.y) * (c.x - a.x)) / area;
-    const double wc = ((b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x)) / area;
-    return {1.0 - wb - wc, wb, wc};
-}
-
-/// What the samples of the part show, before the scan and the lines come on top.
-struct Samples {
-    int width = 0, height = 0;   ///< in samples
-    std::vector<Vec3> light;     ///< linear colour
-};
-
-/// How much of the ambient light reaches each pixel, 0 to 1: of places on a spiral round it, those that stand above its
-/// tangent plane take light away, near ones more. McGuire, Osman, Bukowski, Hennessy, "The Alchemy screen-space ambient
-/// obscurance algorithm", HPG 2011 (cited from memory).
-class Openness {
-public:
-    Openness(const DrawMesh& mesh, const DepthBuffer& buffer, const View& fine)
-        : width_(fine.width / kSamples), height_(fine.height / kSamples) {
-        for (std::size_t turn = 0; turn < kTile * kTile; ++turn)
-            for (std::size_t k = 0; k < kPlaces; ++k) {
-                const double r = kReach_mm * fine.px_per_mm * (static_cast<double>(k) + 0.5) / kPlaces;
-                const double a = 2.0 * std::numbers::pi * static_cast<double>(turn) / (kTile * kTile) +
-                                 2.399963 * static_cast<double>(k);  // the golden angle
-                spiral_[turn][k] = {static_cast<int>(std::lround(r * std::cos(a))),
-                                    static_cast<int>(std::lround(r * std::sin(a)))};
-            }
-        std::vector<float> rough(static_cast<std::size_t>(width_) * static_cast<std::size_t>(height_), 1.0f);
-        geom::parallel_for(static_cast<std::size_t>(height_), 16, [&](std::size_t begin, std::size_t end) {
-            for (int y = static_cast<int>(begin); y < static_cast<int>(end); ++y)
-                for (int x = 0; x < width_; ++x)
-                    rough[index(x, y)] = static_cast<float>(at(mesh, buffer, fine, x, y));
-        });
-        smooth(rough, buffer, fine);
-    }
-    double operator()(int x, int y) const { return open_[index(x, y)]; }
-
-private:
-    static constexpr int kPlaces = 20;
-    static constexpr int kTile = 4;  ///< the spiral turns from pixel to pixel in tiles of this size
-    static constexpr double kReach_mm = 55.0;
-
-    std::size_t index(int x, int y) const {
-        return static_cast<std::size_t>(y) * static_cast<std::size_t>(width_) + static_cast<std::size_t>(x);
-    }
-
-    double at(const DrawMesh& mesh, const DepthBuffer& buffer, const View& fine, int x, int y) const {
-        const int sx = x * kSamples, sy = y * kSamples;
-        const std::uint32_t t = buffer.triangle(sx, sy);
-        if (t == DepthBuffer::kNoTriangle) return 1.0;
-        const auto& tri = mesh.triangles[t];
-        const auto w = weights(buffer.seen()[tri[0]], buffer.seen()[tri[1]], buffer.seen()[tri[2]], sx + 0.5, sy + 0.5);
-        const Vec3 normal = mesh.normals[tri[0]] * w[0] + mesh.normals[tri[1]] * w[1] + mesh.normals[tri[2]] * w[2];
-        const Vec3 n = geom::unit(Vec3{dot(normal, fine.right), dot(normal, fine.up), dot(normal, fine.toward)});
-        const double z = static_cast<double>(buffer.depth(sx, sy));
-        const double mm_per_px = 1.0 / fine.px_per_mm;
-        double taken = 0.0;
-        for (const auto& place : spiral_[static_cast<std::size_t>((x % kTile * kTile + y % kTile * 7) % (kTile * kTile))]) {
-            const int px = sx + place[0], py = sy + place[1];
-            if (px < 0 || py < 0 || px >= fine.width || py >= fine.height) continue;
-            const float depth = buffer.depth(px, py);
-            if (depth == DepthBuffer::kNothing) continue;
-            const Vec3 v{place[0] * mm_per_px, -place[1] * mm_per_px, static_cast<double>(depth) - z};
-            const double above = dot(v, n) - 0.4;
-            if (above <= 0.0) continue;
-            const double length = norm(v);
-            taken += above / (length + 4.0) * std::min(1.0, 2.0 * kReach_mm / length);
-        }
-        return std::max(0.0, 1.0 - 1.9 * taken / kPlaces);
-    }
-
-    /// Mean over one tile, of pixels at about the same depth.
-    void smooth(const std::vector<float>& rough, const DepthBuffer& buffer, const View& fine) {
-        open_.assign(rough.size(), 1.0f);
-        const double step_mm = 6.0 * kTile / fine.px_per_mm * kSamples;
-        geom::parallel_for(static_cast<std::size_t>(height_), 16, [&](std::size_t begin, std::size_t end) {
-            for (int y = static_cast<int>(begin); y < static_cast<int>(end); ++y)
-                for (int x = 0; x < width_; ++x) {
-                    const float z = buffer.depth(x * kSamples, y * kSamples);
-                    if (z == DepthBuffer::kNothing) continue;
-                    float sum = 0.0f;
-                    int count = 0;
-                    for (int j = y - kTile / 2; j < y + kTile / 2; ++j)
-                        for (int i = x - kTile / 2; i < x + kTile / 2; ++i) {
-                            if (i < 0 || j < 0 || i >= width_ || j >= height_) continue;
-                            const float other = buffer.depth(i * kSamples, j * kSamples);
-                            if (other == DepthBuffer::kNothing || std::abs(static_cast<double>(other - z)) > step_mm)
-                                continue;
-                            sum += rough[index(i, j)];
-                            ++count;
-                        }
-                    if (count > 0) open_[index(x, y)] = sum / static_cast<float>(count);
-                }
-        });
-    }
-
-    int width_, height_;
-    std::array<std::array<std::array<int, 2>, kPlaces>, kTile * kTile> spiral_{};
-    std::vector<float> open_;
-};
-
 /// The part's colour in a picture: half way to the grey of the same lightness, so that shapes speak and not paint.
 Vec3 picture_colour(const std::array<float, 3>& srgb) {
     const Vec3 c = to_linear(Rgb{srgb[0], srgb[1], srgb[2]});
@@ -169,76 +65,109 @@ Vec3 picture_colour(const std::array<float, 3>& srgb) {
     return c * 0.3 + warm * 0.7;
 }
 
-Samples lit_samples(const ShadedInput& input, const DepthBuffer& buffer, const View& fine) {
-    const Light light(input.view);
-    const Openness openness(input.mesh, buffer, fine);
-    const Vec3 paper = to_linear(kPaper);
-    std::vector<Vec3> colours;
-    for (const auto& c : input.colours) colours.push_back(picture_colour(c));
-    Samples out{fine.width, fine.height, {}};
-    out.light.resize(static_cast<std::size_t>(fine.width) * static_cast<std::size_t>(fine.height), paper);
-    geom::parallel_for(static_cast<std::size_t>(fine.height), 16, [&](std::size_t begin, std::size_t end) {
-        for (int y = static_cast<int>(begin); y < static_cast<int>(end); ++y)
-            for (int x = 0; x < fine.width; ++x) {
-                const std::uint32_t t = buffer.triangle(x, y);
-                if (t == DepthBuffer::kNoTriangle) continue;
-                const auto& tri = input.mesh.triangles[t];
-                const auto w =
-                    weights(buffer.seen()[tri[0]], buffer.seen()[tri[1]], buffer.seen()[tri[2]], x + 0.5, y + 0.5);
-                const Vec3 n = geom::unit(input.mesh.normals[tri[0]] * w[0] + input.mesh.normals[tri[1]] * w[1] +
-                                          input.mesh.normals[tri[2]] * w[2]);
-                out.light[static_cast<std::size_t>(y) * static_cast<std::size_t>(fine.width) + static_cast<std::size_t>(x)] =
-                    colours[input.mesh.product[t]] * light.on(n, openness(x / kSamples, y / kSamples));
-            }
-    });
-    return out;
+/// What the scan shows in each sample: a depth and a colour where a point is seen beside or behind the part, and how
+/// thick the veil of points before the part is. Empty without a scan.
+struct ScanSamples {
+    std::vector<float> depth;
+    std::vector<std::uint32_t> colour;  ///< linear, ten bits a channel
+    std::vector<std::uint8_t> veil;     ///< points before the part, at most kFullVeil
+};
+constexpr std::uint8_t kFullVeil = 4;
+
+std::uint32_t packed(Vec3 linear) {
+    const auto ten = [](double v) { return static_cast<std::uint32_t>(std::clamp(v, 0.0, 1.0) * 1023.0 + 0.5); };
+    return ten(linear.x) << 20 | ten(linear.y) << 10 | ten(linear.z);
+}
+Vec3 unpacked(std::uint32_t p) {
+    return {(p >> 20 & 1023u) / 1023.0, (p >> 10 & 1023u) / 1023.0, (p & 1023u) / 1023.0};
 }
 
-/// Discs of the scan, nearest wins; those before the part only tint it. Their normals are taken towards the part, which
+/// Discs of the scan, nearest wins; those before the part only veil it. Their normals are taken towards the part, which
 /// is the side of the air; walls that then look away from the viewer are cut away like the front of a doll's house.
-void add_points(Samples& samples, const ShadedInput& input, const DepthBuffer& buffer, const View& fine) {
+ScanSamples scan_samples(const ShadedInput& input, const DepthBuffer& buffer, const View& fine) {
+    ScanSamples out;
+    if (input.points == nullptr) return out;
+    const std::size_t width = static_cast<std::size_t>(fine.width), count = width * static_cast<std::size_t>(fine.height);
+    out.depth.assign(count, DepthBuffer::kNothing);
+    out.colour.assign(count, 0);
+    out.veil.assign(count, 0);
+
     const Light light(input.view);
     const Vec3 colour = to_linear(kScan), paper = to_linear(kPaper);
-    const auto& points = *input.points;
-    const double depth_scale = 0.5 * norm(input.mesh.box.size());
-    const double radius = std::clamp(0.55 * input.spacing_mm * input.view.px_per_mm, 0.9, 2.4) * kSamples;
-    std::vector<float> nearest(samples.light.size(), DepthBuffer::kNothing), veil(samples.light.size(), 0.0f);
     const Vec3 middle = input.mesh.box.lo + input.mesh.box.size() * 0.5;
-    const double middle_z = fine.project(middle).z;
-    for (std::size_t i = 0; i < points.size(); ++i) {
-        const Seen s = fine.project(points[i]);
+    const double middle_z = fine.project(middle).z, depth_scale = 0.5 * norm(input.mesh.box.size());
+    const double radius = std::clamp(0.55 * input.spacing_mm * input.view.px_per_mm, 0.9, 2.4) * kSamples;
+    for (std::size_t i = 0; i < input.points->size(); ++i) {
+        const Vec3 p = (*input.points)[i];
+        const Seen s = fine.project(p);
         if (s.x < -radius || s.y < -radius || s.x > fine.width + radius || s.y > fine.height + radius) continue;
         Vec3 lit = colour;
         if (input.normals != nullptr && i < input.normals->size()) {
             Vec3 n = (*input.normals)[i];
-            if (dot(n, middle - points[i]) < 0.0) n = -n;
+            if (dot(n, middle - p) < 0.0) n = -n;
             if (dot(n, input.view.toward) < 0.0) continue;  // a near wall, seen from behind
             lit = colour * (light.on(n, 1.0) * 1.05);
         }
         const double away = std::clamp((middle_z - s.z) / depth_scale * 0.28 + 0.12, 0.0, 0.6);
-        lit = lit * (1.0 - away) + paper * away;
+        const std::uint32_t ink = packed(lit * (1.0 - away) + paper * away);
+        const float z = static_cast<float>(s.z);
         const int x0 = std::max(0, static_cast<int>(std::ceil(s.x - radius - 0.5)));
         const int x1 = std::min(fine.width - 1, static_cast<int>(std::floor(s.x + radius - 0.5)));
         const int y0 = std::max(0, static_cast<int>(std::ceil(s.y - radius - 0.5)));
         const int y1 = std::min(fine.height - 1, static_cast<int>(std::floor(s.y + radius - 0.5)));
         for (int y = y0; y <= y1; ++y)
             for (int x = x0; x <= x1; ++x) {
-                if (std::hypot(x + 0.5 - s.x, y + 0.5 - s.y) > radius) continue;
-                const std::size_t at = static_cast<std::size_t>(y) * static_cast<std::size_t>(fine.width) + static_cast<std::size_t>(x);
-                const float z = static_cast<float>(s.z), part = buffer.depth(x, y);
+                const double dx = x + 0.5 - s.x, dy = y + 0.5 - s.y;
+                if (dx * dx + dy * dy > radius * radius) continue;
+                const std::size_t at = static_cast<std::size_t>(y) * width + static_cast<std::size_t>(x);
+                const float part = buffer.depth(x, y);
                 if (part != DepthBuffer::kNothing) {
-                    if (z > part) veil[at] = std::min(1.0f, veil[at] + 0.25f);
-                    continue;
-                }
-                if (z > nearest[at]) {
-                    nearest[at] = z;
-                    samples.light[at] = lit;
+                    if (z > part && out.veil[at] < kFullVeil) ++out.veil[at];
+                } else if (z > out.depth[at]) {
+                    out.depth[at] = z;
+                    out.colour[at] = ink;
                 }
             }
     }
-    for (std::size_t i = 0; i < veil.size(); ++i)
-        if (veil[i] > 0.0f)
-            samples.light[i] = samples.light[i] * (1.0 - 0.18 * static_cast<double>(veil[i])) + colour * (0.18 * static_cast<double>(veil[i]));
+    return out;
+}
+
+/// Every pixel: the mean of its samples, each lit part, point of the scan or paper.
+Raster resolve(const ShadedInput& input, const DepthBuffer& buffer, const View& fine, const ScanSamples& scan) {
+    const Light light(input.view);
+    const Openness openness(input.mesh, buffer, fine, kSamples);
+    const SrgbTable srgb;
+    const Vec3 paper = to_linear(kPaper), veil = to_linear(kScan);
+    std::vector<Vec3> colours;
+    for (const auto& c : input.colours) colours.push_back(picture_colour(c));
+    const bool has_scan = !scan.depth.empty();
+    const std::size_t fine_width = static_cast<std::size_t>(fine.width);
+
+    const auto sample = [&](int x, int y) -> Vec3 {
+        const std::size_t at = static_cast<std::size_t>(y) * fine_width + static_cast<std::size_t>(x);
+        const std::uint32_t t = buffer.triangle(x, y);
+        if (t == DepthBuffer::kNoTriangle)
+            return has_scan && scan.depth[at] != DepthBuffer::kNothing ? unpacked(scan.colour[at]) : paper;
+        const Vec3 n = normal_at(input.mesh, buffer, t, x + 0.5, y + 0.5);
+        const Vec3 lit = colours[input.mesh.product[t]] * light.on(n, openness(x / kSamples, y / kSamples));
+        if (!has_scan || scan.veil[at] == 0) return lit;
+        const double w = 0.18 * scan.veil[at] / kFullVeil;
+        return lit * (1.0 - w) + veil * w;
+    };
+    Raster raster{input.view.width, input.view.height, {}};
+    const std::size_t width = static_cast<std::size_t>(raster.width);
+    raster.pixels.resize(width * static_cast<std::size_t>(raster.height));
+    geom::parallel_for(static_cast<std::size_t>(raster.height), 16, [&](std::size_t begin, std::size_t end) {
+        for (int y = static_cast<int>(begin); y < static_cast<int>(end); ++y)
+            for (int x = 0; x < raster.width; ++x) {
+                Vec3 sum{};
+                for (int j = 0; j < kSamples; ++j)
+                    for (int i = 0; i < kSamples; ++i) sum += sample(x * kSamples + i, y * kSamples + j);
+                raster.pixels[static_cast<std::size_t>(y) * width + static_cast<std::size_t>(x)] =
+                    srgb(sum / (kSamples * kSamples));
+            }
+    });
+    return raster;
 }
 
 }  // namespace
@@ -246,23 +175,7 @@ void add_points(Samples& samples, const ShadedInput& input, const DepthBuffer& b
 Raster shaded(const ShadedInput& input) {
     const View fine = input.view.refined(kSamples);
     const DepthBuffer buffer(input.mesh, fine);
-    Samples samples = lit_samples(input, buffer, fine);
-    if (input.points != nullptr) add_points(samples, input, buffer, fine);
-
-    const int width = input.view.width, height = input.view.height;
-    const SrgbTable srgb;
-    Raster raster{width, height, {}};
-    raster.pixels.resize(static_cast<std::size_t>(width) * static_cast<std::size_t>(height));
-    geom::parallel_for(static_cast<std::size_t>(height), 32, [&](std::size_t begin, std::size_t end) {
-        for (std::size_t y = begin; y < end; ++y)
-            for (std::size_t x = 0; x < static_cast<std::size_t>(width); ++x) {
-                Vec3 sum{};
-                for (std::size_t j = 0; j < kSamples; ++j)
-                    for (std::size_t i = 0; i < kSamples; ++i)
-                        sum += samples.light[(y * kSamples + j) * static_cast<std::size_t>(fine.width) + x * kSamples + i];
-                raster.pixels[y * static_cast<std::size_t>(width) + x] = srgb(sum / (kSamples * kSamples));
-            }
-    });
+    Raster raster = resolve(input, buffer, fine, scan_samples(input, buffer, fine));
 
     std::vector<std::vector<Sheet::Point>> smooth, strong;
     for (const VisibleLine& line : visible_lines(input.mesh, input.edges, fine, buffer)) {
@@ -270,7 +183,7 @@ Raster shaded(const ShadedInput& input) {
         for (const PicturePoint& p : line.points) points.push_back({p.x / kSamples, p.y / kSamples});
         (line.kind == VisibleLine::Kind::Smooth ? smooth : strong).push_back(std::move(points));
     }
-    Sheet lines(width, height);  // one unit a pixel
+    Sheet lines(raster.width, raster.height);  // one unit a pixel
     lines.draw(smooth, {.width_mm = 1.0, .colour = kInk, .opacity = 0.22, .dashes_mm = {}});
     lines.draw(strong, {.width_mm = 1.7, .colour = kInk, .opacity = 0.85, .dashes_mm = {}});
     lines.paint_on(raster);

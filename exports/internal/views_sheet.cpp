@@ -1,10 +1,11 @@
 // Arrangement  ISO 5456-2, first angle: the view from above stands below the view from the front, the view from the
-//              left stands to its right. The isometric view has the same scale and no sizes.
+//              left stands to its right. A level section through the largest round opening of the baffle (the middle of
+//              the part when there is none) stands beside the view from above. All have one scale.
 // Lines        ISO 128-2 in spirit: 0.5 mm for edges and outlines, 0.18 mm grey for smooth transitions, 0.18 mm for
-//              dimension lines, letters 3.5 mm (2.5 mm for labels).
+//              dimension lines and hatching, chain lines for axes and the cut, letters 3.5 mm (2.8 mm for labels).
 #include "exports/internal/views_sheet.h"
 
-#include "geom/core/parallel.h"
+#include "exports/internal/section_cut.h"
 
 #include <fmt/format.h>
 
@@ -20,13 +21,15 @@ using Point = Sheet::Point;
 constexpr double kWidth_mm = 420.0, kHeight_mm = 297.0;
 constexpr double kMargin_mm = 12.0;
 constexpr double kGap_mm = 26.0;        ///< between views: room for sizes and labels
-constexpr double kSide_mm = 20.0;       ///< left of the front view: its height
+constexpr double kSide_mm = 22.0;       ///< left of the front view: its height
 constexpr double kTitle_mm = 24.0;      ///< height of the title block
 constexpr double kSamplesPerMm = 12.0;  ///< pixels of the depth buffer on a millimetre of paper
 
 const Sheet::Pen kThick{.width_mm = 0.5, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {}};
 const Sheet::Pen kThin{.width_mm = 0.18, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {}};
 const Sheet::Pen kGrey{.width_mm = 0.18, .colour = {0.55, 0.55, 0.55}, .opacity = 1.0, .dashes_mm = {}};
+
+const Sheet::Pen kChain{.width_mm = 0.18, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {5.0, 1.0, 0.6, 1.0}};
 
 /// What a view shows of the part, in mm of the part.
 struct Extent {
@@ -65,25 +68,92 @@ std::string scale_text(double n) {
     return n >= 1.0 ? fmt::format("1:{:g}", n) : fmt::format("{:g}:1", 1.0 / n);
 }
 
-void draw_view(Sheet& sheet, const Placed& placed, double n, const DrawMesh& mesh, const std::vector<EdgeLine>& edges) {
-    View view = placed.view;
-    const double border = 4.0;  // px
+/// The view at drawing resolution, and what takes its pixels to the paper.
+struct OnPaper {
+    View view;
+    double x0 = 0.0, y0 = 0.0;
+    Point at(double x, double y) const { return {x0 + x / kSamplesPerMm, y0 + y / kSamplesPerMm}; }
+};
+
+OnPaper on_paper(const Placed& placed, double n) {
+    OnPaper paper{placed.view, 0.0, 0.0};
+    View& view = paper.view;
+    const double border_px = 4.0;
     view.px_per_mm = kSamplesPerMm / n;
-    view.width = static_cast<int>(std::ceil(placed.extent.width() * view.px_per_mm + 2 * border));
-    view.height = static_cast<int>(std::ceil(placed.extent.height() * view.px_per_mm + 2 * border));
+    view.width = static_cast<int>(std::ceil(placed.extent.width() * view.px_per_mm + 2 * border_px));
+    view.height = static_cast<int>(std::ceil(placed.extent.height() * view.px_per_mm + 2 * border_px));
     view.centre = view.right * (0.5 * (placed.extent.left + placed.extent.right)) +
                   view.up * (0.5 * (placed.extent.top + placed.extent.bottom));
-    const DepthBuffer buffer(mesh, view);
-    const double x0 = placed.corner.x + 0.5 * placed.extent.width() / n - 0.5 * view.width / kSamplesPerMm;
-    const double y0 = placed.corner.y + 0.5 * placed.extent.height() / n - 0.5 * view.height / kSamplesPerMm;
+    paper.x0 = placed.corner.x + 0.5 * placed.extent.width() / n - 0.5 * view.width / kSamplesPerMm;
+    paper.y0 = placed.corner.y + 0.5 * placed.extent.height() / n - 0.5 * view.height / kSamplesPerMm;
+    return paper;
+}
+
+void draw_lines(Sheet& sheet, const OnPaper& paper, const std::vector<VisibleLine>& lines) {
     std::vector<std::vector<Point>> smooth, strong;
-    for (const VisibleLine& line : visible_lines(mesh, edges, view, buffer)) {
+    for (const VisibleLine& line : lines) {
         std::vector<Point> points;
-        for (const auto& p : line.points) points.push_back({x0 + p.x / kSamplesPerMm, y0 + p.y / kSamplesPerMm});
+        for (const auto& p : line.points) points.push_back(paper.at(p.x, p.y));
         (line.kind == VisibleLine::Kind::Smooth ? smooth : strong).push_back(std::move(points));
     }
     sheet.draw(smooth, kGrey);
     sheet.draw(strong, kThick);
+}
+
+/// Round edges that face the viewer, one a centre: the largest of those that share it.
+std::vector<CircleEdge> facing_circles(const std::vector<EdgeLine>& edges, const View& view) {
+    std::vector<CircleEdge> out;
+    for (const EdgeLine& edge : edges) {
+        if (!edge.circle || !edge.circle->is_full || std::abs(dot(edge.circle->axis, view.toward)) < 0.999) continue;
+        const CircleEdge& c = *edge.circle;
+        bool is_known = false;
+        for (CircleEdge& other : out) {
+            const Vec3 between = c.centre - other.centre;
+            if (std::hypot(dot(between, view.right), dot(between, view.up)) > 0.05) continue;
+            is_known = true;
+            if (c.radius_mm > other.radius_mm) other = c;
+        }
+        if (!is_known) out.push_back(c);
+    }
+    return out;
+}
+
+void draw_axes(Sheet& sheet, const OnPaper& paper, const std::vector<CircleEdge>& circles, double n) {
+    std::vector<std::vector<Point>> crosses;
+    for (const CircleEdge& c : circles) {
+        const Seen s = paper.view.project(c.centre);
+        const Point m = paper.at(s.x, s.y);
+        const double reach = c.radius_mm / n + std::min(4.0, 1.2 + 0.2 * c.radius_mm / n);
+        crosses.push_back({{m.x - reach, m.y}, {m.x + reach, m.y}});
+        crosses.push_back({{m.x, m.y - reach}, {m.x, m.y + reach}});
+    }
+    sheet.draw(crosses, kChain);
+}
+
+void draw_section(Sheet& sheet, const Placed& placed, double n, const PictureInput& input, const DrawMesh& mesh,
+                  const std::vector<EdgeLine>& edges, const geom::Plane& plane) {
+    const OnPaper paper = on_paper(placed, n);
+    const DrawMesh below = clipped(mesh, plane);
+    const CutLoops loops = cut_loops(input.products, plane);
+    const CutAway cut = cut_away(loops, plane, paper.view);
+    const DepthBuffer buffer(below, paper.view);
+    draw_lines(sheet, paper, visible_lines(below, edges, paper.view, buffer, &cut));
+    std::vector<std::vector<Point>> outlines, hatching;
+    for (std::size_t p = 0; p < loops.size(); ++p) {
+        for (const auto& loop : loops[p]) {
+            auto& outline = outlines.emplace_back();
+            for (const auto& place : loop) {
+                const Seen s = paper.view.project(place);
+                outline.push_back(paper.at(s.x, s.y));
+            }
+            outline.push_back(outline.front());
+        }
+        const double spacing_mm = 1.8;
+        for (const auto& line : hatch(loops[p], paper.view, spacing_mm * kSamplesPerMm, p % 2 == 1))
+            hatching.push_back({paper.at(line[0].x, line[0].y), paper.at(line[1].x, line[1].y)});
+    }
+    sheet.draw(hatching, kThin);
+    sheet.draw(outlines, kThick);
 }
 
 /// A filled arrow head at `tip`, pointing along (dx, dy).
@@ -118,40 +188,70 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
     const View left = look(-front.right, front.up);
     const View above = look(front.up, -front.toward);
     const View iso = look(front.toward + front.right + front.up, front.up);
-    Placed views[4] = {{front, extent(mesh, front), "from the front (baffle)", {}},
+    Placed views[5] = {{front, extent(mesh, front), "from the front (baffle)", {}},
                        {left, extent(mesh, left), "from the left", {}},
                        {above, extent(mesh, above), "from above", {}},
-                       {iso, extent(mesh, iso), "isometric", {}}};
+                       {iso, extent(mesh, iso), "isometric", {}},
+                       {above, extent(mesh, above), "section A-A", {}}};
+
+    // The cut: level, through the largest round opening of the baffle.
+    const auto circles = facing_circles(edges, front);
+    double cut_height = 0.5 * (views[0].extent.top + views[0].extent.bottom);
+    const auto largest = std::max_element(circles.begin(), circles.end(), [](const CircleEdge& a, const CircleEdge& b) {
+        return a.radius_mm < b.radius_mm;
+    });
+    if (largest != circles.end()) cut_height = dot(largest->centre, front.up);
+    const geom::Plane plane{front.up * cut_height, front.up};
 
     const double w = views[0].extent.width(), h = views[0].extent.height(), d = views[1].extent.width();
+    const double second = std::max(w, d), third = views[3].extent.width();
     const double room_w = kWidth_mm - 2 * kMargin_mm - kSide_mm - 2 * kGap_mm;
     const double room_h = kHeight_mm - 2 * kMargin_mm - kGap_mm - 16.0;
-    const double n = std::max(scale_for(w + d + views[3].extent.width(), h + d, room_w, room_h),
+    const double n = std::max(scale_for(w + second + third, h + d, room_w, room_h),
                               scale_for(0.0, views[3].extent.height(), 1.0, kHeight_mm - 2 * kMargin_mm - kTitle_mm - 20.0));
 
     // What is left over is shared out, so that the views stand in the middle of their room.
-    const double spare_w = (room_w - (w + d + views[3].extent.width()) / n) / 4.0;
+    const double spare_w = (room_w - (w + second + third) / n) / 4.0;
     const double spare_h = (room_h - (h + d) / n) / 3.0;
     const double x0 = kMargin_mm + kSide_mm + spare_w;
     const double x1 = x0 + w / n + kGap_mm + spare_w;
-    const double x2 = x1 + d / n + kGap_mm + spare_w;
+    const double x2 = x1 + second / n + kGap_mm + spare_w;
     const double y0 = kMargin_mm + spare_h;
     const double y1 = y0 + h / n + kGap_mm + spare_h;
     views[0].corner = {x0, y0};
-    views[1].corner = {x1, y0};
+    views[1].corner = {x1 + 0.5 * (second - d) / n, y0};
     views[2].corner = {x0, y1};
     views[3].corner = {x2, kMargin_mm + 0.5 * (kHeight_mm - 2 * kMargin_mm - kTitle_mm - views[3].extent.height() / n)};
+    views[4].corner = {x1 + 0.5 * (second - w) / n, y1};
 
-    for (const Placed& placed : views) draw_view(sheet, placed, n, mesh, edges);
-    size_across(sheet, x0, x0 + w / n, y0 + h / n + 2.0, y0 + h / n + 10.0, w);
-    size_across(sheet, x1, x1 + d / n, y0 + h / n + 2.0, y0 + h / n + 10.0, d);
-    size_up(sheet, y0, y0 + h / n, x0 - 2.0, x0 - 10.0, h);
-    for (const Placed& placed : views) {
-        const bool has_size = &placed == &views[0] || &placed == &views[1];
-        sheet.write({placed.corner.x + 0.5 * placed.extent.width() / n,
-                     placed.corner.y + placed.extent.height() / n + (has_size ? 16.5 : 7.0)},
-                    placed.label, {.size_mm = 2.8, .colour = {0.3, 0.3, 0.3}, .anchor = Sheet::Anchor::Middle});
+    for (std::size_t k = 0; k < 4; ++k) {
+        const OnPaper paper = on_paper(views[k], n);
+        const DepthBuffer buffer(mesh, paper.view);
+        draw_lines(sheet, paper, visible_lines(mesh, edges, paper.view, buffer));
+        if (k == 0) draw_axes(sheet, paper, circles, n);
     }
+    draw_section(sheet, views[4], n, input, mesh, edges, plane);
+
+    // Where the section is cut: a chain line with strong ends, arrows along the look.
+    const double cut_y = y0 + (views[0].extent.top - cut_height) / n;
+    const double cut_left = x0 - 5.0, cut_right = x0 + w / n + 7.0;
+    sheet.draw_line({cut_left, cut_y}, {cut_right, cut_y}, kChain);
+    for (const double end : {cut_left, cut_right}) {
+        const double inward = end == cut_left ? 3.0 : -3.0;
+        sheet.draw({{{end, cut_y}, {end + inward, cut_y}}}, kThick);
+        sheet.draw_line({end, cut_y}, {end, cut_y + 5.0}, kThin);
+        arrow(sheet, {end, cut_y + 6.5}, 0, 1);
+        sheet.write({end, cut_y - 1.5}, "A", {.size_mm = 4.0, .anchor = Sheet::Anchor::Middle, .is_bold = true});
+    }
+
+    const double side_x = views[1].corner.x;
+    size_across(sheet, x0, x0 + w / n, y0 + h / n + 2.0, y0 + h / n + 10.0, w);
+    size_across(sheet, side_x, side_x + d / n, y0 + h / n + 2.0, y0 + h / n + 10.0, d);
+    size_up(sheet, y0, y0 + h / n, x0 - 2.0, x0 - 12.0, h);
+    for (std::size_t k = 0; k < 5; ++k)
+        sheet.write({views[k].corner.x + 0.5 * views[k].extent.width() / n,
+                     views[k].corner.y + views[k].extent.height() / n + (k < 2 ? 16.5 : 7.0)},
+                    views[k].label, {.size_mm = 2.8, .colour = {0.3, 0.3, 0.3}, .anchor = Sheet::Anchor::Middle});
 
     // Frame and title block.
     const double m = 6.0;

@@ -59,14 +59,15 @@ std::vector<PicturePoint> simplified(const std::vector<PicturePoint>& line, doub
 
 /// Cuts a 3D line into its visible runs.
 void add_visible(std::vector<VisibleLine>& out, const std::vector<Point3>& line, VisibleLine::Kind kind,
-                 const View& view, const DepthBuffer& buffer) {
+                 const View& view, const DepthBuffer& buffer, const CutAway* cut) {
     struct Sample {
         PicturePoint at;
         bool is_seen;
     };
     std::vector<Sample> samples;
     const auto sample = [&](const Seen& s) {
-        samples.push_back({{s.x, s.y}, s.z + kBias_mm >= static_cast<double>(buffer.farthest_near(s.x, s.y))});
+        const bool is_gone = cut != nullptr && (s.z > cut->top_z + 1e-3 || cut->covers(s.x, s.y));
+        samples.push_back({{s.x, s.y}, !is_gone && s.z + kBias_mm >= static_cast<double>(buffer.farthest_near(s.x, s.y))});
     };
     Seen a = view.project(line.front());
     sample(a);
@@ -178,15 +179,25 @@ std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& v
 
 }  // namespace
 
+bool CutAway::covers(double x, double y) const {
+    const int cx = static_cast<int>(std::floor(x)), cy = static_cast<int>(std::floor(y));
+    for (int j = cy - 1; j <= cy + 1; ++j)
+        for (int i = cx - 1; i <= cx + 1; ++i)
+            if (i < 0 || j < 0 || i >= width || j >= height ||
+                is_material[static_cast<std::size_t>(j) * static_cast<std::size_t>(width) + static_cast<std::size_t>(i)] == 0)
+                return false;
+    return true;
+}
+
 std::vector<VisibleLine> visible_lines(const DrawMesh& mesh, const std::vector<EdgeLine>& edges, const View& view,
-                                       const DepthBuffer& buffer) {
+                                       const DepthBuffer& buffer, const CutAway* cut) {
     std::vector<VisibleLine> out;
     for (const EdgeLine& edge : edges)
-        if (!edge.is_sharp) add_visible(out, edge.points, VisibleLine::Kind::Smooth, view, buffer);
+        if (!edge.is_sharp) add_visible(out, edge.points, VisibleLine::Kind::Smooth, view, buffer, cut);
     for (const auto& chain : silhouettes(mesh, view))
-        add_visible(out, chain, VisibleLine::Kind::Silhouette, view, buffer);
+        add_visible(out, chain, VisibleLine::Kind::Silhouette, view, buffer, cut);
     for (const EdgeLine& edge : edges)
-        if (edge.is_sharp) add_visible(out, edge.points, VisibleLine::Kind::Sharp, view, buffer);
+        if (edge.is_sharp) add_visible(out, edge.points, VisibleLine::Kind::Sharp, view, buffer, cut);
     return out;
 }
 
