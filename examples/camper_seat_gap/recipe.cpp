@@ -45,10 +45,12 @@ int main(int argc, char** argv) {
         if (word == "--exact") {
             is_exact = true;
         } else if (word == "--noise") {
-            if (++i == argc || !to_number(argv[i], options.noise_mm) || !(options.noise_mm >= 0.0 && options.noise_mm < 10.0))
+            if (++i == argc || !to_number(argv[i], options.noise_mm) ||
+                !(options.noise_mm >= 0.0 && options.noise_mm < 10.0))
                 return usage("--noise wants a length of 0 to 10 mm");
         } else if (word == "--points") {
-            if (++i == argc || !to_number(argv[i], options.points) || options.points < 1000 || options.points > 50000000)
+            if (++i == argc || !to_number(argv[i], options.points) || options.points < 1000 ||
+                options.points > 50000000)
                 return usage("--points wants a number of 1000 to 50000000");
         } else if (word.starts_with("-") || !out.empty()) {
             return usage(("not understood: " + std::string(word)).c_str());
@@ -60,9 +62,10 @@ int main(int argc, char** argv) {
     if (is_exact) options = camper_seat_gap::ScanOptions::exact(options.points);
 
     const std::vector<geom::Point3> points = camper_seat_gap::scan(options);
-    std::string bytes = "ply\nformat binary_little_endian 1.0\ncomment gap between the front seats of a camper van, mm\n"
-                        "element vertex " + std::to_string(points.size()) +
-                        "\nproperty float x\nproperty float y\nproperty float z\nend_header\n";
+    std::string bytes =
+        "ply\nformat binary_little_endian 1.0\ncomment gap between the front seats of a camper van, mm\n"
+        "element vertex " +
+        std::to_string(points.size()) + "\nproperty float x\nproperty float y\nproperty float z\nend_header\n";
     bytes.reserve(bytes.size() + points.size() * 12);
     for (const geom::Point3& p : points)
         for (const double v : {p.x, p.y, p.z}) put(bytes, static_cast<float>(v));

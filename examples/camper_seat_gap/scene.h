@@ -57,7 +57,8 @@ namespace detail {
 /// Leaning by `degrees` about the y axis.
 inline Torus seat(Point3 apex, double towards_x, double degrees, double major, double minor) {
     const double a = degrees * std::numbers::pi / 180.0;
-    return {apex, {towards_x * std::cos(a), 0.0, std::sin(a)}, {-towards_x * std::sin(a), 0.0, std::cos(a)}, major, minor};
+    return {
+        apex, {towards_x * std::cos(a), 0.0, std::sin(a)}, {-towards_x * std::sin(a), 0.0, std::cos(a)}, major, minor};
 }
 }  // namespace detail
 
@@ -73,15 +74,20 @@ inline constexpr double kBulkheadLean_deg = 1.5;
 
 inline double distance_to(int solid, Point3 p) {
     switch (solid) {
-        case LeftSeat: return kLeftSeat.distance(p);
-        case RightSeat: return kRightSeat.distance(p);
-        case Floor: return p.z;
-        case Hump: return kHump.distance(p);
+        case LeftSeat:
+            return kLeftSeat.distance(p);
+        case RightSeat:
+            return kRightSeat.distance(p);
+        case Floor:
+            return p.z;
+        case Hump:
+            return kHump.distance(p);
         case Bulkhead: {
             const double a = kBulkheadLean_deg * std::numbers::pi / 180.0;
             return geom::dot(p - kBulkheadFoot, Vec3{0.0, -std::cos(a), -std::sin(a)});
         }
-        default: return kStalk.distance(p);
+        default:
+            return kStalk.distance(p);
     }
 }
 
@@ -102,17 +108,18 @@ struct Hole {
     double radius;
 };
 /// On the left seat 20 mm wide, on the right one 12, on the floor 8.
-inline constexpr Hole kHoles[] = {{{-102.6, 150.0, 205.0}, 6.0}, {{101.5, 235.0, 85.0}, 5.0}, {{-80.0, 90.0, 0.0}, 4.0}};
+inline constexpr Hole kHoles[] = {
+    {{-102.6, 150.0, 205.0}, 6.0}, {{101.5, 235.0, 85.0}, 5.0}, {{-80.0, 90.0, 0.0}, 4.0}};
 
 /// What of the obstacles the scan reaches.
 inline constexpr double kScanFront = -40.0, kScanTop = 340.0;
 
 struct ScanOptions {
     std::size_t points = 300000;
-    double noise_mm = 0.3;          ///< standard deviation on each axis
-    double outliers_rel = 0.005;    ///< 40 % of them single, the others in clusters of 30
+    double noise_mm = 0.3;        ///< standard deviation on each axis
+    double outliers_rel = 0.005;  ///< 40 % of them single, the others in clusters of 30
     bool holes = true;
-    bool uneven = true;             ///< density changes four to one
+    bool uneven = true;  ///< density changes four to one
     std::uint64_t seed = 20250101;
     /// Points on the surfaces themselves, without outliers and holes.
     static ScanOptions exact(std::size_t points) { return {points, 0.0, 0.0, false, true, 20250101}; }
@@ -133,23 +140,30 @@ inline bool draw(geom::Random& random, int solid, Point3& p) {
         }
         p = {(x_lo + x_hi) / 2.0, y, z};
         const double e = 1e-3;
-        const double slope = std::abs(distance_to(solid, {p.x + e, y, z}) - distance_to(solid, {p.x - e, y, z})) / (2.0 * e);
+        const double slope =
+            std::abs(distance_to(solid, {p.x + e, y, z}) - distance_to(solid, {p.x - e, y, z})) / (2.0 * e);
         return random.uniform() * slope < 0.8;
     };
     switch (solid) {
-        case LeftSeat: return on_side(-400.0, 0.0);
-        case RightSeat: return on_side(0.0, 400.0);
-        case Floor: p = {random.uniform(-135.0, 135.0), y, 0.0}; return true;
+        case LeftSeat:
+            return on_side(-400.0, 0.0);
+        case RightSeat:
+            return on_side(0.0, 400.0);
+        case Floor:
+            p = {random.uniform(-135.0, 135.0), y, 0.0};
+            return true;
         case Bulkhead:
             p = {random.uniform(-135.0, 135.0), 0.0, z};
             p.y = kBulkheadFoot.y - z * std::tan(kBulkheadLean_deg * std::numbers::pi / 180.0);
             return true;
         default: {
             const Rod& rod = solid == Hump ? kHump : kStalk;
-            const Vec3 axis = geom::unit(rod.to - rod.from), u = geom::any_perpendicular(axis), v = geom::cross(axis, u);
+            const Vec3 axis = geom::unit(rod.to - rod.from), u = geom::any_perpendicular(axis),
+                       v = geom::cross(axis, u);
             const double length = geom::distance(rod.from, rod.to);
             // The round ends have the area of the rod continued by a radius at each end.
-            const double t = random.uniform(-rod.radius, length + rod.radius), a = random.uniform(0.0, 2.0 * std::numbers::pi);
+            const double t = random.uniform(-rod.radius, length + rod.radius),
+                         a = random.uniform(0.0, 2.0 * std::numbers::pi);
             const double beyond = t < 0.0 ? -t : t > length ? t - length : 0.0;
             const double r = std::sqrt(std::max(rod.radius * rod.radius - beyond * beyond, 0.0));
             p = rod.from + axis * t + (u * std::cos(a) + v * std::sin(a)) * r;
@@ -163,9 +177,12 @@ inline double drawn_area(int solid) {
     const double depth = 345.0 - kScanFront;
     switch (solid) {
         case LeftSeat:
-        case RightSeat: return depth * kScanTop / 0.8;  // draw() keeps eight tenths of a flat side
-        case Floor: return 270.0 * depth;
-        case Bulkhead: return 270.0 * kScanTop;
+        case RightSeat:
+            return depth * kScanTop / 0.8;  // draw() keeps eight tenths of a flat side
+        case Floor:
+            return 270.0 * depth;
+        case Bulkhead:
+            return 270.0 * kScanTop;
         default: {
             const Rod& rod = solid == Hump ? kHump : kStalk;
             return 2.0 * std::numbers::pi * rod.radius * (geom::distance(rod.from, rod.to) + 2.0 * rod.radius);

@@ -20,10 +20,14 @@ namespace geom::scan {
 
 Length one(FileUnit unit) {
     switch (unit) {
-        case FileUnit::Millimetre: return Length::mm(1);
-        case FileUnit::Centimetre: return Length::cm(1);
-        case FileUnit::Metre: return Length::m(1);
-        case FileUnit::Inch: return Length::inch(1);
+        case FileUnit::Millimetre:
+            return Length::mm(1);
+        case FileUnit::Centimetre:
+            return Length::cm(1);
+        case FileUnit::Metre:
+            return Length::m(1);
+        case FileUnit::Inch:
+            return Length::inch(1);
     }
     return Length::mm(1);
 }
@@ -79,7 +83,8 @@ Result<std::string> read_bytes(const std::filesystem::path& path) {
         if (got < kBlock) break;
     }
     if (std::ferror(stream.get()) != 0)
-        return unreadable(name, fmt::format("reading failed after {} bytes", bytes.size()), "copy the file to a sound disk");
+        return unreadable(name, fmt::format("reading failed after {} bytes", bytes.size()),
+                          "copy the file to a sound disk");
     return bytes;
 }
 
@@ -118,8 +123,10 @@ Result<Parsed> parse(const std::filesystem::path& path, std::string_view bytes) 
     if (bytes.starts_with("ply") && (bytes.size() == 3 || bytes[3] == '\n' || bytes[3] == '\r' || bytes[3] == ' '))
         return internal::parse_ply(file);
     if (ending == ".ply")
-        return unreadable(file, fmt::format("line 1 is {}, wanted \"ply\"", internal::quoted(bytes.substr(0, bytes.find_first_of("\r\n")))),
-                          "the file is no PLY, or was damaged in copying");
+        return unreadable(
+            file,
+            fmt::format("line 1 is {}, wanted \"ply\"", internal::quoted(bytes.substr(0, bytes.find_first_of("\r\n")))),
+            "the file is no PLY, or was damaged in copying");
     if (bytes.starts_with("\xFF\xFE") || bytes.starts_with("\xFE\xFF"))
         return unreadable(file, "the text is UTF-16, wanted plain text", "save it as UTF-8 text");
     if (bytes.starts_with("# .PCD"))
@@ -135,8 +142,9 @@ Result<Parsed> parse(const std::filesystem::path& path, std::string_view bytes) 
         if (ending == ".stl") return internal::parse_stl_binary(file);
         for (const char* text : {".obj", ".off", ".xyz", ".csv", ".txt", ".asc", ".pts"})
             if (ending == text)
-                return unreadable(file, fmt::format("byte {} is binary (0x{:02x}), wanted text", bad,
-                                                    static_cast<unsigned char>(bytes[bad])),
+                return unreadable(file,
+                                  fmt::format("byte {} is binary (0x{:02x}), wanted text", bad,
+                                              static_cast<unsigned char>(bytes[bad])),
                                   "copy or export the file again as text");
         return unreadable(file, "the format is not known", kKnownFormats);
     }
@@ -182,8 +190,10 @@ void append(Parsed parsed, const ReadOptions& options, RawScan& scan, bool& all_
         Vec3 n = parsed.normals[i];
         if (options.placed) n = options.vehicle_place.dir_to_local(n);
         n = unit(n);
-        if (!is_finite(n) || std::abs(norm2(n) - 1.0) > 1e-6) all_normals = false;
-        else scan.normals.push_back(n);
+        if (!is_finite(n) || std::abs(norm2(n) - 1.0) > 1e-6)
+            all_normals = false;
+        else
+            scan.normals.push_back(n);
     }
     scan.triangles.reserve(scan.triangles.size() + parsed.triangles.size());
     const bool dropped = scan.not_finite != dropped_before;
@@ -221,15 +231,21 @@ Aabb middle_box(const std::vector<Point3>& points) {
 
 const char* unit_name(FileUnit unit) {
     switch (unit) {
-        case FileUnit::Millimetre: return "mm";
-        case FileUnit::Centimetre: return "cm";
-        case FileUnit::Metre: return "m";
-        case FileUnit::Inch: return "in";
+        case FileUnit::Millimetre:
+            return "mm";
+        case FileUnit::Centimetre:
+            return "cm";
+        case FileUnit::Metre:
+            return "m";
+        case FileUnit::Inch:
+            return "in";
     }
     return "mm";
 }
 
-bool is_plausible(double extent_mm) { return extent_mm >= 50.0 && extent_mm <= 20000.0; }
+bool is_plausible(double extent_mm) {
+    return extent_mm >= 50.0 && extent_mm <= 20000.0;
+}
 
 Status check_extent(const std::string& names, const RawScan& scan, FileUnit unit) {
     const Vec3 size = middle_box(scan.points).size();
@@ -240,16 +256,17 @@ Status check_extent(const std::string& names, const RawScan& scan, FileUnit unit
     for (FileUnit other : {FileUnit::Millimetre, FileUnit::Centimetre, FileUnit::Metre, FileUnit::Inch}) {
         const Vec3 s = in_file * one(other).mm();
         if (!is_plausible(std::max({s.x, s.y, s.z}))) continue;
-        plausible += fmt::format("{}{} ({:.4g} x {:.4g} x {:.4g} mm)", plausible.empty() ? "" : ", ", unit_name(other), s.x, s.y,
-                                 s.z);
+        plausible += fmt::format("{}{} ({:.4g} x {:.4g} x {:.4g} mm)", plausible.empty() ? "" : ", ", unit_name(other),
+                                 s.x, s.y, s.z);
     }
-    return Fault{FaultCode::WrongUnit,
-                 fmt::format("{}: extent {:.4g} x {:.4g} x {:.4g} {} ({:.4g} mm at most), wanted 50 mm to 20 m for a vehicle",
-                             names, in_file.x, in_file.y, in_file.z, unit_name(unit), largest_mm),
-                 plausible.empty() ? "no unit makes sense of it; check that the file is a scan of the gap"
-                                   : "set [scan] length_unit to a plausible one: " + plausible,
-                 {},
-                 {}};
+    return Fault{
+        FaultCode::WrongUnit,
+        fmt::format("{}: extent {:.4g} x {:.4g} x {:.4g} {} ({:.4g} mm at most), wanted 50 mm to 20 m for a vehicle",
+                    names, in_file.x, in_file.y, in_file.z, unit_name(unit), largest_mm),
+        plausible.empty() ? "no unit makes sense of it; check that the file is a scan of the gap"
+                          : "set [scan] length_unit to a plausible one: " + plausible,
+        {},
+        {}};
 }
 
 /// The middle points must not lie on one line.
@@ -257,7 +274,8 @@ Status check_not_a_line(const std::string& names, const RawScan& scan) {
     const Aabb box = middle_box(scan.points);
     const std::vector<Point3>& points = scan.points;
     const auto is_inside = [&](Point3 p) {
-        return p.x >= box.lo.x && p.y >= box.lo.y && p.z >= box.lo.z && p.x <= box.hi.x && p.y <= box.hi.y && p.z <= box.hi.z;
+        return p.x >= box.lo.x && p.y >= box.lo.y && p.z >= box.lo.z && p.x <= box.hi.x && p.y <= box.hi.y &&
+               p.z <= box.hi.z;
     };
     // Two points far apart, then the largest distance from the line through them: exact on exact data.
     const auto farthest_from = [&](Point3 from) {
@@ -269,17 +287,22 @@ Status check_not_a_line(const std::string& names, const RawScan& scan) {
     const Point3 a = farthest_from((box.lo + box.hi) / 2.0), b = farthest_from(a);
     const double length_mm = distance(a, b);
     if (length_mm <= 0.0)
-        return Fault{FaultCode::BadScan, fmt::format("{}: all {} points lie in one place, wanted a surface", names, points.size()),
-                     "scan the gap again", a, {}};
+        return Fault{FaultCode::BadScan,
+                     fmt::format("{}: all {} points lie in one place, wanted a surface", names, points.size()),
+                     "scan the gap again",
+                     a,
+                     {}};
     const Vec3 along = (b - a) / length_mm;
     double off_mm = 0.0;
     for (const Point3& p : points)
         if (is_inside(p)) off_mm = std::max(off_mm, norm(cross(p - a, along)));
     if (off_mm > 1e-3 * length_mm) return Done{};
     return Fault{FaultCode::BadScan,
-                 fmt::format("{}: all {} points lie on one line (within {:.2g} mm over {:.4g} mm), wanted a surface", names,
-                             points.size(), off_mm, length_mm),
-                 "check that columns x, y and z are those meant, or scan the gap again", a, {}};
+                 fmt::format("{}: all {} points lie on one line (within {:.2g} mm over {:.4g} mm), wanted a surface",
+                             names, points.size(), off_mm, length_mm),
+                 "check that columns x, y and z are those meant, or scan the gap again",
+                 a,
+                 {}};
 }
 
 }  // namespace
@@ -302,21 +325,29 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
     if (scan.points.empty())
         return Fault{FaultCode::BadScan,
                      scan.not_finite > 0
-                         ? fmt::format("{}: all {} points have a coordinate that is no finite number, wanted a surface", names,
-                                       scan.not_finite)
+                         ? fmt::format("{}: all {} points have a coordinate that is no finite number, wanted a surface",
+                                       names, scan.not_finite)
                          : fmt::format("{}: no point, wanted a surface", names),
-                     "export the scan again without empty points", {}, {}};
+                     "export the scan again without empty points",
+                     {},
+                     {}};
     if (scan.points.size() == 1)
-        return Fault{FaultCode::BadScan, fmt::format("{}: one point, wanted a surface", names), "scan the gap again",
-                     scan.points.front(), {}};
+        return Fault{FaultCode::BadScan,
+                     fmt::format("{}: one point, wanted a surface", names),
+                     "scan the gap again",
+                     scan.points.front(),
+                     {}};
     GAPWRIGHT_CHECK(check_not_a_line(names, scan));
     GAPWRIGHT_CHECK(check_extent(names, scan, options.unit));
     return scan;
 } catch (const std::bad_alloc&) {
     std::string names;
     for (const auto& path : files) names += (names.empty() ? "" : " + ") + path.string();
-    return Fault{FaultCode::MemoryLimit, names + ": more points than this machine's memory holds",
-                 "thin the scan before, to some millions of points", {}, {}};
+    return Fault{FaultCode::MemoryLimit,
+                 names + ": more points than this machine's memory holds",
+                 "thin the scan before, to some millions of points",
+                 {},
+                 {}};
 }
 
 }  // namespace geom::scan

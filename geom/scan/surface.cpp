@@ -3,9 +3,8 @@
 // thinning. A mesh goes through one: even samples (mesh_samples), taken as they are.
 #include "geom/scan/surface.h"
 
-#include "geom/scan/holes.h"
-
 #include "geom/core/parallel.h"
+#include "geom/scan/holes.h"
 #include "geom/scan/internal/clean.h"
 #include "geom/scan/internal/level.h"
 #include "geom/scan/internal/mesh_samples.h"
@@ -45,13 +44,14 @@ Thinned thinned(const std::vector<Point3>& points, double cell_mm) {
     parallel_for(points.size(), 1 << 14, [&](std::size_t begin, std::size_t end) {
         for (std::size_t i = begin; i < end; ++i) {
             const Vec3 d = (points[i] - box.lo) / cell_mm;
-            const auto whole = [](double v) { return std::min<std::uint64_t>(static_cast<std::uint64_t>(v), 0x1FFFFF); };
+            const auto whole = [](double v) {
+                return std::min<std::uint64_t>(static_cast<std::uint64_t>(v), 0x1FFFFF);
+            };
             keys[i] = {whole(d.x) | whole(d.y) << 21 | whole(d.z) << 42, static_cast<std::uint32_t>(i)};
         }
     });
-    std::sort(keys.begin(), keys.end(), [](const Key& a, const Key& b) {
-        return a.cell != b.cell ? a.cell < b.cell : a.index < b.index;
-    });
+    std::sort(keys.begin(), keys.end(),
+              [](const Key& a, const Key& b) { return a.cell != b.cell ? a.cell < b.cell : a.index < b.index; });
     Thinned out;
     for (std::size_t i = 0; i < keys.size();) {
         // About the cell's first point, so that far from the origin nothing is lost.
@@ -78,19 +78,23 @@ double noise_of_large(const std::vector<Point3>& points) {
 
 Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm) {
     std::string most;
-    if (!surface.dropped.empty())
-        most = fmt::format("; most of them as \"{}\"", surface.dropped.front().reason);
-    return {FaultCode::BadScan,
-            fmt::format("nothing is left of the scan's {} points after dropping outliers and floating clusters{}, wanted a "
-                        "surface (median spacing {:.3g} mm)",
-                        points, most, spacing_mm),
-            "check length_unit; scan the gap denser; or lower least_cluster when the scanned patches are small", {}, {}};
+    if (!surface.dropped.empty()) most = fmt::format("; most of them as \"{}\"", surface.dropped.front().reason);
+    return {
+        FaultCode::BadScan,
+        fmt::format("nothing is left of the scan's {} points after dropping outliers and floating clusters{}, wanted a "
+                    "surface (median spacing {:.3g} mm)",
+                    points, most, spacing_mm),
+        "check length_unit; scan the gap denser; or lower least_cluster when the scanned patches are small",
+        {},
+        {}};
 }
 
-/// How much nearer the true surface may be than the levelled samples tell; see Surface::bound_mm.
-double bound_of_cloud_mm(double noise_mm, double spacing_mm) {
-    // A levelled point keeps about a quarter of the noise; four times that covers all but chance.
-    return noise_mm + 0.05 * spacing_mm;
+/// What Surface::bound_mm and edge_bound_mm state, and why: levelled distances scatter by a quarter of the noise, of
+/// which four spreads count; gaps between random points leave a little of the spacing, and edges more of it.
+void state_bounds(double noise_mm, Surface& surface) {
+    surface.bound_mm = noise_mm + 0.06 * surface.spacing_mm + 0.03;
+    surface.edge_bound_mm = surface.bound_mm;
+    if (surface.edge_end > surface.edge_begin) surface.edge_bound_mm += 0.3 * (surface.spacing_mm + noise_mm);
 }
 
 }  // namespace
@@ -105,15 +109,19 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     if (!raw.triangles.empty()) {
         internal::MeshSamples samples = internal::sample_mesh(raw, kMostMeshSamples);
         if (samples.points.empty())
-            return Fault{FaultCode::BadScan,
-                         fmt::format("all {} triangles of the scan have no area, wanted a surface", raw.triangles.size()),
-                         "export the mesh again", raw.points.front(), {}};
+            return Fault{
+                FaultCode::BadScan,
+                fmt::format("all {} triangles of the scan have no area, wanted a surface", raw.triangles.size()),
+                "export the mesh again",
+                raw.points.front(),
+                {}};
         out.from_mesh = true;
         out.points = std::move(samples.points);
         out.normals = std::move(samples.normals);
         out.radius_mm = std::move(samples.radius_mm);
         out.spacing_mm = samples.spacing_mm;
-        out.bound_mm = 0.05 * samples.spacing_mm;
+        out.bound_mm = out.edge_bound_mm = 0.05 * samples.spacing_mm;
+        out.edge_begin = out.edge_end = out.points.size();
         if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
         for (const Point3& p : out.points) out.box.grow(p);
         out.raw = std::move(raw.points);
@@ -147,7 +155,7 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     internal::Cleaned cleaned;
     {
         const Stage clean_stage(context, "scan/clean");
-        cleaned = internal::clean(*index, neighbours, kNeighbours, options.least_cluster);
+        cleaned = internal::clean(*index, neighbours, kNeighbours, weight, options.least_cluster);
         out.dropped = std::move(cleaned.dropped);
     }
     if (context.is_cancelled()) return Context::interrupted();
@@ -168,14 +176,19 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     out.points = std::move(levelled.points);
     out.normals = std::move(levelled.normals);
     out.radius_mm = std::move(levelled.radius_mm);
-    out.bound_mm = bound_of_cloud_mm(noise.high_mm, out.spacing_mm);
+    out.edge_end = out.points.size();
+    out.edge_begin = out.edge_end - levelled.edge_samples;
+    state_bounds(noise.high_mm, out);
     if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
     for (const Point3& p : out.points) out.box.grow(p);
     out.raw = std::move(raw.points);
     return out;
 } catch (const std::bad_alloc&) {
-    return Fault{FaultCode::MemoryLimit, "the scan's surface: more points than this machine's memory holds",
-                 "thin the scan before, to some millions of points", {}, {}};
+    return Fault{FaultCode::MemoryLimit,
+                 "the scan's surface: more points than this machine's memory holds",
+                 "thin the scan before, to some millions of points",
+                 {},
+                 {}};
 }
 
 }  // namespace geom::scan

@@ -33,7 +33,16 @@ struct Surface {
     std::vector<float> radius_mm;  ///< of the disc each sample stands for
     double spacing_mm = 0.0;       ///< median distance between neighbouring samples
     double noise_mm = 0.0;         ///< estimated standard deviation of the raw points about the surface
-    double bound_mm = 0.0;         ///< stated one-sided bound: the true surface may be this much nearer than told
+    /// Stated one-sided bound: the true surface may be this much nearer than told, away from holes and sharp edges.
+    /// Noise (where it is high) + 0.06 spacing + 0.03 mm: on scenes known in closed form, noise 0 to 0.7 and spacing 1
+    /// to 2.6 mm, no more than one place in 10 000 exceeded it, by half at most.
+    double bound_mm = 0.0;
+    /// The same at edges that stand into the gap; bound_mm when the scan has no edges. An edge the scan shows by too
+    /// few points may be worse.
+    double edge_bound_mm = 0.0;
+    /// Samples [edge_begin, edge_end) lie on sharp edges, where two planes meet; the others are levelled raw points,
+    /// then patches of closed holes.
+    std::size_t edge_begin = 0, edge_end = 0;
     std::size_t raw_points = 0;
     std::vector<Dropped> dropped;  ///< largest first, singles pooled
     Aabb box;                      ///< of the kept samples

@@ -33,7 +33,9 @@ Point3 foot_on_disc(Point3 x, Point3 centre, Vec3 normal, double radius) {
 }  // namespace
 
 SurfaceDistance::SurfaceDistance(const Surface& surface) : impl_(new Impl(surface)) {}
-SurfaceDistance::~SurfaceDistance() { delete impl_; }
+SurfaceDistance::~SurfaceDistance() {
+    delete impl_;
+}
 
 double SurfaceDistance::nearest(Point3 x, std::size_t* index) const {
     std::uint32_t place = 0;
@@ -72,7 +74,7 @@ double SurfaceDistance::at(Point3 x) const {
         const Vec3 from = foot - s.points[i];
         const double w = std::exp(-norm2(from) / (2.0 * reach * reach) - (2.0 - 2.0 * c) / 0.25);
         sum_w += w;
-        sum_f += w * dot(ni, from);
+        sum_f += w * 0.5 * dot(ni + normal, from);
         sum_n += ni * w;
     }
     if (!(sum_w > 0.0)) return best;

@@ -34,14 +34,15 @@ private:
     std::map<std::string, std::pair<double, double>> started_;
 };
 
-void print_errors(const scan::Surface& surface, bool ledge_only) {
+/// Errors near one solid, or near any for -1.
+void print_errors(const scan::Surface& surface, int solid, const char* name) {
     const scan::SurfaceDistance distance(surface);
     std::vector<double> error;
     double sum = 0;
-    for (const Point3& p : test::CavityScene::queries(ledge_only ? 200000 : 30000, 3, 8, 77)) {
+    for (const Point3& p : test::CavityScene::queries(solid >= 0 ? 200000 : 30000, 3, 8, 77)) {
         int which = 0;
         const double truth = test::CavityScene::distance(p, &which);
-        if (ledge_only && which != test::CavityScene::Ledge) continue;
+        if (solid >= 0 && which != solid) continue;
         error.push_back(distance.at(p) - truth);
         sum += error.back();
     }
@@ -49,9 +50,9 @@ void print_errors(const scan::Surface& surface, bool ledge_only) {
     std::vector<double> size;
     for (double e : error) size.push_back(std::abs(e));
     std::sort(size.begin(), size.end());
-    fmt::print("  {:6} bias {:+.4f} p95 {:.3f} p99 {:.3f} min {:+.2f} max {:+.2f} p99.9 of too far {:+.3f}\n",
-               ledge_only ? "ledge" : "all", sum / static_cast<double>(error.size()), size[size.size() * 95 / 100],
-               size[size.size() * 99 / 100], error.front(), error.back(), error[error.size() * 999 / 1000]);
+    fmt::print("  {:6} bias {:+.4f} p95 {:.3f} p99 {:.3f} min {:+.2f} max {:+.2f} p99.9 of too far {:+.3f}\n", name,
+               sum / static_cast<double>(error.size()), size[size.size() * 95 / 100], size[size.size() * 99 / 100],
+               error.front(), error.back(), error[error.size() * 999 / 1000]);
 }
 
 }  // namespace
@@ -72,13 +73,15 @@ int main(int argc, char** argv) {
                 continue;
             }
             const scan::Surface& s = *made;
-            fmt::print("{} points, noise {}: kept {}, spacing {:.3f}, noise {:.3f}, bound {:.3f}\n  wall/cpu s: {}\n", points,
-                       noise, s.points.size(), s.spacing_mm, s.noise_mm, s.bound_mm, clock.text);
-            print_errors(s, false);
-            print_errors(s, true);
+            fmt::print("{} points, noise {}: kept {}, spacing {:.3f}, noise {:.3f}, bound {:.3f}\n  wall/cpu s: {}\n",
+                       points, noise, s.points.size(), s.spacing_mm, s.noise_mm, s.bound_mm, clock.text);
+            print_errors(s, -1, "all");
+            print_errors(s, test::CavityScene::Ledge, "ledge");
+            print_errors(s, test::CavityScene::Tube, "tube");
             for (std::size_t i = 0; i < std::min<std::size_t>(s.dropped.size(), 3); ++i)
-                fmt::print("  dropped {} \"{}\" at {:.0f} {:.0f} {:.0f}, {:.0f} mm\n", s.dropped[i].points, s.dropped[i].reason,
-                           s.dropped[i].place.x, s.dropped[i].place.y, s.dropped[i].place.z, s.dropped[i].size.mm());
+                fmt::print("  dropped {} \"{}\" at {:.0f} {:.0f} {:.0f}, {:.0f} mm\n", s.dropped[i].points,
+                           s.dropped[i].reason, s.dropped[i].place.x, s.dropped[i].place.y, s.dropped[i].place.z,
+                           s.dropped[i].size.mm());
             std::fflush(stdout);
         }
     return 0;

@@ -20,7 +20,8 @@ namespace geom::test {
 class CavityScene {
 public:
     static constexpr double kHalfWidth = 130.0, kDepth = 340.0, kHeight = 360.0;
-    static constexpr Point3 kBall{70, 330, 60}, kTubeFrom{-160, -120, 290}, kTubeTo{-60, 420, 320}, kLedge{-90, 220, 40};
+    static constexpr Point3 kBall{70, 330, 60}, kTubeFrom{-160, -120, 290}, kTubeTo{-60, 420, 320},
+        kLedge{-90, 220, 40};
     static constexpr double kBallRadius = 80.0, kTubeRadius = 25.0, kLedgeTurn = 0.35;
     static constexpr Vec3 kLedgeHalf{40, 50, 45};
 
@@ -28,12 +29,18 @@ public:
 
     static double distance_to(int solid, Point3 p) {
         switch (solid) {
-            case Left: return p.x + kHalfWidth;
-            case Right: return kHalfWidth - p.x;
-            case Rear: return kDepth - p.y;
-            case Floor: return p.z;
-            case Roof: return kHeight - p.z;
-            case Ball: return geom::distance(p, kBall) - kBallRadius;
+            case Left:
+                return p.x + kHalfWidth;
+            case Right:
+                return kHalfWidth - p.x;
+            case Rear:
+                return kDepth - p.y;
+            case Floor:
+                return p.z;
+            case Roof:
+                return kHeight - p.z;
+            case Ball:
+                return geom::distance(p, kBall) - kBallRadius;
             case Tube: {
                 const Vec3 d = kTubeTo - kTubeFrom;
                 const double t = std::clamp(dot(p - kTubeFrom, d) / norm2(d), 0.0, 1.0);
@@ -87,21 +94,39 @@ public:
             Point3 p;
             int solid = which;
             switch (which) {
-                case 0: p = {-kHalfWidth, a * kDepth, b * kHeight}; break;
-                case 1: p = {kHalfWidth, a * kDepth, b * kHeight}; break;
-                case 2: p = {kHalfWidth * (2 * a - 1), kDepth, b * kHeight}; break;
-                case 3: p = {kHalfWidth * (2 * a - 1), b * kDepth, 0}; break;
-                case 4: p = {kHalfWidth * (2 * a - 1), b * kDepth, kHeight}; break;
-                case 5: p = kBall + unit(noise()) * kBallRadius; break;
+                case 0:
+                    p = {-kHalfWidth, a * kDepth, b * kHeight};
+                    break;
+                case 1:
+                    p = {kHalfWidth, a * kDepth, b * kHeight};
+                    break;
+                case 2:
+                    p = {kHalfWidth * (2 * a - 1), kDepth, b * kHeight};
+                    break;
+                case 3:
+                    p = {kHalfWidth * (2 * a - 1), b * kDepth, 0};
+                    break;
+                case 4:
+                    p = {kHalfWidth * (2 * a - 1), b * kDepth, kHeight};
+                    break;
+                case 5:
+                    p = kBall + unit(noise()) * kBallRadius;
+                    break;
                 case 6: {
                     const Vec3 d = unit(kTubeTo - kTubeFrom), e = any_perpendicular(d), f = cross(d, e);
                     const double t = 2 * std::numbers::pi * b;
                     p = kTubeFrom + (kTubeTo - kTubeFrom) * a + (e * std::cos(t) + f * std::sin(t)) * kTubeRadius;
                     break;
                 }
-                case 7: p = ledge_world({side * lx, ly * (2 * a - 1), lz * (2 * b - 1)}); break;
-                case 8: p = ledge_world({lx * (2 * a - 1), side * ly, lz * (2 * b - 1)}); break;
-                default: p = ledge_world({lx * (2 * a - 1), ly * (2 * b - 1), side * lz}); break;
+                case 7:
+                    p = ledge_world({side * lx, ly * (2 * a - 1), lz * (2 * b - 1)});
+                    break;
+                case 8:
+                    p = ledge_world({lx * (2 * a - 1), side * ly, lz * (2 * b - 1)});
+                    break;
+                default:
+                    p = ledge_world({lx * (2 * a - 1), ly * (2 * b - 1), side * lz});
+                    break;
             }
             if (which > 7) solid = Ledge;
             if (p.y < 0 || p.y > kDepth || std::abs(p.x) > kHalfWidth || p.z < 0 || p.z > kHeight) continue;
@@ -116,7 +141,8 @@ public:
         }
         const std::size_t single = outliers * 2 / 5;
         for (std::size_t i = 0; i < single; ++i)
-            points.push_back({random.uniform(-kHalfWidth, kHalfWidth), random.uniform(0, kDepth), random.uniform(0, kHeight)});
+            points.push_back(
+                {random.uniform(-kHalfWidth, kHalfWidth), random.uniform(0, kDepth), random.uniform(0, kHeight)});
         while (points.size() < o.points) {
             const Point3 m{random.uniform(-115, 115), random.uniform(10, 330), random.uniform(15, 345)};
             if (distance(m) < 10) continue;
@@ -129,7 +155,8 @@ public:
         Random random(seed);
         std::vector<Point3> out;
         while (out.size() < count) {
-            const Point3 p{random.uniform(-kHalfWidth, kHalfWidth), random.uniform(8, kDepth), random.uniform(0, kHeight)};
+            const Point3 p{random.uniform(-kHalfWidth, kHalfWidth), random.uniform(8, kDepth),
+                           random.uniform(0, kHeight)};
             if (const double d = distance(p); d >= lo && d <= hi) out.push_back(p);
         }
         return out;

@@ -1,6 +1,7 @@
 // Lone points: the eighth neighbour is more than 2.2 times as far as is usual next door, or 5 times as far as is usual
-// at all. "Next door" is the lower middle of the same distance at four of the neighbours, so that a thin region of a
-// scan is held against itself; it never counts as less than the cloud's median.
+// at all. In a thinned cloud so is one that stands for an eighth of what is usual next door. "Next door" is the lower
+// middle of the same distance at four of the neighbours, so that a thin region of a scan is held against itself; it
+// never counts as less than the cloud's median.
 //
 // Floating clusters: the graph of the eight nearest, with a link kept when it is no longer than twice the local spacing
 // at its denser end. Links through the graph, and not through occupied cells, keep a cluster apart that floats near a
@@ -18,6 +19,8 @@
 namespace geom::scan::internal {
 namespace {
 
+/// Of thinned clouds: points a cell from which on a nearly empty cell is suspect, and how empty.
+constexpr float kWeighed = 5.0f, kLoneWeight = 0.125f;
 constexpr double kLoneNear = 2.2, kLoneAll = 5.0, kLink = 2.0;
 constexpr std::size_t kMostListed = 200;
 
@@ -38,8 +41,10 @@ public:
     /// The lower place becomes the root, so that roots do not depend on the order of joining.
     void join(std::uint32_t a, std::uint32_t b) {
         a = root(a), b = root(b);
-        if (a < b) parent_[b] = a;
-        else parent_[a] = b;
+        if (a < b)
+            parent_[b] = a;
+        else
+            parent_[a] = b;
     }
 
 private:
@@ -54,7 +59,8 @@ void add_dropped(std::vector<Dropped>& list, Dropped entry) {
     list.insert(at, std::move(entry));
 }
 
-Cleaned clean(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k, Area least_cluster) {
+Cleaned clean(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
+              const std::vector<float>& weight, Area least_cluster) {
     const std::vector<Point3>& points = index.points();
     const std::size_t n = points.size();
     const auto row = static_cast<std::size_t>(k);
@@ -89,6 +95,16 @@ Cleaned clean(const PointIndex& index, const std::vector<std::uint32_t>& neighbo
             }
             const double reference = found > 0 ? std::max<double>(usual, next_door[(found - 1) / 2]) : usual;
             if (out.d8_mm[i] > kLoneNear * reference || out.d8_mm[i] > kLoneAll * usual) out.kept[i] = 0;
+            if (!weight.empty() && found > 0) {
+                float next[4] = {};
+                std::size_t n_next = 0;
+                for (std::size_t m = 0; m < 8 && m <= eighth && n_next < 4; m += 2)
+                    if (const std::uint32_t j = neighbours[i * row + m]; j != PointIndex::kNone)
+                        next[n_next++] = weight[j];
+                const float usual_weight =
+                    (next[0] + next[1] + next[2] + next[3]) / static_cast<float>(std::max<std::size_t>(n_next, 1));
+                if (usual_weight >= kWeighed && weight[i] < kLoneWeight * usual_weight) out.kept[i] = 0;
+            }
         }
     });
 
@@ -138,7 +154,8 @@ Cleaned clean(const PointIndex& index, const std::vector<std::uint32_t>& neighbo
         c.sum += points[i];
         c.box.grow(points[i]);
     }
-    std::stable_sort(clusters.begin(), clusters.end(), [](const Cluster& a, const Cluster& b) { return a.points > b.points; });
+    std::stable_sort(clusters.begin(), clusters.end(),
+                     [](const Cluster& a, const Cluster& b) { return a.points > b.points; });
     Dropped rest{{}, 0, {}, "small clusters"};
     Aabb rest_box;
     for (std::size_t c = 0; c < clusters.size(); ++c) {

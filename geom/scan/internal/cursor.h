@@ -79,7 +79,8 @@ public:
             at_ = start;
             return false;
         }
-        if (error == std::errc::result_out_of_range) value = out_of_range(std::string_view(at_, static_cast<std::size_t>(stop - at_)));
+        if (error == std::errc::result_out_of_range)
+            value = out_of_range(std::string_view(at_, static_cast<std::size_t>(stop - at_)));
         at_ = stop;
         return true;
     }

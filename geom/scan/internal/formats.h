@@ -38,7 +38,8 @@ Result<Parsed> parse_text(const FileBytes& file);
 /// "<file>: <rest>", code Unreadable.
 Fault unreadable(const FileBytes& file, const std::string& rest, const std::string& hint);
 
-/// First byte that no text file has (control bytes except tab, line ends and form feed), if there is one within `limit`.
+/// First byte that no text file has (control bytes except tab, line ends and form feed), if there is one within
+/// `limit`.
 std::size_t find_binary_byte(std::string_view bytes, std::size_t limit);
 inline constexpr std::size_t kNoByte = static_cast<std::size_t>(-1);
 

@@ -1,27 +1,23 @@
-// Noise of a cloud, and the cloud with the noise taken out by local planes.
+// A cloud with its noise taken out by local planes, and its sharp edges put back.
 #pragma once
 
-#include "geom/scan/internal/point_index.h"
+#include "geom/scan/internal/noise.h"
 
 #include <vector>
 
 namespace geom::scan::internal {
 
-/// Standard deviation of the points about local quadrics, from the `k` nearest of a few thousand places. Only places
-/// with `kept` count (an empty `kept` keeps all).
-double estimate_noise_mm(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
-                         const std::vector<char>& kept);
-
 struct Levelled {
     std::vector<Point3> points;
     std::vector<Vec3> normals;
     std::vector<float> radius_mm;
-    std::vector<std::uint32_t> place;        ///< of each in the index
     std::vector<std::uint32_t> moved_too_far;  ///< places dropped
+    std::size_t edge_samples = 0;              ///< how many at the end of the lists lie on sharp edges
 };
 
-/// Moves each kept place onto a plane fitted robustly to its neighbours; `noise_mm` sets what the fit believes.
-Levelled level(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k, const std::vector<char>& kept,
-               double noise_mm, double spacing_mm);
+/// Moves each kept place onto a plane fitted robustly to its neighbours. `weight` says how many raw points each place
+/// stands for; empty: one each.
+Levelled level(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
+               const std::vector<char>& kept, const std::vector<float>& weight, const Noise& noise, double spacing_mm);
 
 }  // namespace geom::scan::internal

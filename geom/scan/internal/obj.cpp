@@ -42,7 +42,8 @@ Result<Parsed> parse_obj(const FileBytes& file) {
             for (double& value : xyz)
                 if (line_done() || !c.number(value)) {
                     const std::string_view bad = c.peek_token();
-                    return fault(line, (bad.empty() ? "the line ends" : quoted(bad)) + std::string(" where a coordinate was wanted"));
+                    return fault(line, (bad.empty() ? "the line ends" : quoted(bad)) +
+                                           std::string(" where a coordinate was wanted"));
                 }
             (word == "v" ? parsed.points : normals).push_back({xyz[0], xyz[1], xyz[2]});
         } else if (word == "f") {
@@ -58,8 +59,10 @@ Result<Parsed> parse_obj(const FileBytes& file) {
                 };
                 long long vertex = 0;
                 if (!parse_index(corner.substr(0, slash), parsed.points.size(), vertex))
-                    return fault(line, fmt::format("face corner {}, wanted an index of 1 to the number of vertices, or -1 to -{}",
-                                                   quoted(corner), parsed.points.size()));
+                    return fault(
+                        line,
+                        fmt::format("face corner {}, wanted an index of 1 to the number of vertices, or -1 to -{}",
+                                    quoted(corner), parsed.points.size()));
                 if (static_cast<std::size_t>(vertex) >= parsed.points.size())
                     forward.push_back({line, vertex, static_cast<std::uint32_t>(vertex)});
                 corners.push_back(static_cast<std::uint32_t>(vertex));

@@ -41,8 +41,10 @@ Result<Parsed> parse_off(const FileBytes& file) {
             if (c.at_line_end() || !c.number(v[k])) {
                 const std::string_view bad = c.peek_token();
                 return fault(fmt::format("{} where a number of vertex {} of {} was wanted",
-                                         !bad.empty() ? quoted(bad) : c.at_end() ? "the file ends" : "the line ends", i + 1,
-                                         vertices));
+                                         !bad.empty() ? quoted(bad)
+                                         : c.at_end() ? "the file ends"
+                                                      : "the line ends",
+                                         i + 1, vertices));
             }
         parsed.points.push_back({v[0], v[1], v[2]});
         if (has_normals) parsed.normals.push_back({v[3], v[4], v[5]});
@@ -54,8 +56,8 @@ Result<Parsed> parse_off(const FileBytes& file) {
         long long n = 0;
         if (c.at_end()) return fault(fmt::format("the file ends after {} of {} faces", i, faces));
         if (!c.integer(n) || n < 1 || static_cast<std::size_t>(n) > c.left())
-            return fault(fmt::format("{} where the number of corners of face {} of {} was wanted", quoted(c.peek_token()),
-                                     i + 1, faces));
+            return fault(fmt::format("{} where the number of corners of face {} of {} was wanted",
+                                     quoted(c.peek_token()), i + 1, faces));
         corners.clear();
         for (long long k = 0; k < n; ++k) {
             long long index = -1;

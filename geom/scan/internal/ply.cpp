@@ -19,13 +19,17 @@ enum class Type { I8, U8, I16, U16, I32, U32, F32, F64 };
 std::size_t size_of(Type t) {
     switch (t) {
         case Type::I8:
-        case Type::U8: return 1;
+        case Type::U8:
+            return 1;
         case Type::I16:
-        case Type::U16: return 2;
+        case Type::U16:
+            return 2;
         case Type::I32:
         case Type::U32:
-        case Type::F32: return 4;
-        case Type::F64: return 8;
+        case Type::F32:
+            return 4;
+        case Type::F64:
+            return 8;
     }
     return 0;
 }
@@ -90,7 +94,8 @@ Result<Header> parse_header(const FileBytes& file) {
     c.next_line();
     while (true) {
         if (c.at_end())
-            return unreadable(file, fmt::format("the PLY header has no \"end_header\" in its {} lines", c.line()), hint);
+            return unreadable(file, fmt::format("the PLY header has no \"end_header\" in its {} lines", c.line()),
+                              hint);
         const std::size_t line = c.line();
         auto fault = [&](const std::string& text) {
             return unreadable(file, fmt::format("line {} of the PLY header: {}", line, text), hint);
@@ -102,12 +107,14 @@ Result<Header> parse_header(const FileBytes& file) {
         }
         if (word == "format") {
             const std::string_view e = c.token();
-            if (e == "ascii") header.encoding = Encoding::Ascii;
-            else if (e == "binary_little_endian") header.encoding = Encoding::Little;
-            else if (e == "binary_big_endian") header.encoding = Encoding::Big;
+            if (e == "ascii")
+                header.encoding = Encoding::Ascii;
+            else if (e == "binary_little_endian")
+                header.encoding = Encoding::Little;
+            else if (e == "binary_big_endian")
+                header.encoding = Encoding::Big;
             else
-                return fault("format " + quoted(e) +
-                             ", wanted ascii, binary_little_endian or binary_big_endian");
+                return fault("format " + quoted(e) + ", wanted ascii, binary_little_endian or binary_big_endian");
             header.has_encoding = true;
         } else if (word == "element") {
             Element element;
@@ -158,14 +165,22 @@ public:
     bool end_row() { return true; }
     bool take(Type type, double& value) {
         switch (type) {
-            case Type::I8: return load<std::int8_t>(value);
-            case Type::U8: return load<std::uint8_t>(value);
-            case Type::I16: return load<std::int16_t>(value);
-            case Type::U16: return load<std::uint16_t>(value);
-            case Type::I32: return load<std::int32_t>(value);
-            case Type::U32: return load<std::uint32_t>(value);
-            case Type::F32: return load<float>(value);
-            case Type::F64: return load<double>(value);
+            case Type::I8:
+                return load<std::int8_t>(value);
+            case Type::U8:
+                return load<std::uint8_t>(value);
+            case Type::I16:
+                return load<std::int16_t>(value);
+            case Type::U16:
+                return load<std::uint16_t>(value);
+            case Type::I32:
+                return load<std::int32_t>(value);
+            case Type::U32:
+                return load<std::uint32_t>(value);
+            case Type::F32:
+                return load<float>(value);
+            case Type::F64:
+                return load<double>(value);
         }
         return false;
     }
@@ -210,9 +225,12 @@ public:
     bool take(Type, double& value) {
         if (cursor_.number(value)) return true;
         const std::string_view found = cursor_.peek_token();
-        if (!found.empty()) problem_ = quoted(found) + " where a number was wanted";
-        else if (cursor_.left() == 0) problem_ = "the file ends";
-        else problem_ = "fewer values than the header declares";
+        if (!found.empty())
+            problem_ = quoted(found) + " where a number was wanted";
+        else if (cursor_.left() == 0)
+            problem_ = "the file ends";
+        else
+            problem_ = "fewer values than the header declares";
         return false;
     }
     std::size_t left() const { return cursor_.left(); }
@@ -250,19 +268,21 @@ Result<Parsed> parse_rows(const FileBytes& file, const Header& header, Rows rows
                               "export the scan with vertex positions");
         // One byte may be spared at the very end of a text, whose last value needs no separator.
         if (element.count > (rows.left() + 1) / least_row)
-            return unreadable(file,
-                              fmt::format("{} {} declared in the PLY header, but the {} bytes left at {} hold at most {}",
-                                          element.count, element.name, rows.left(), rows.place(),
-                                          (rows.left() + 1) / least_row),
-                              hint);
+            return unreadable(
+                file,
+                fmt::format("{} {} declared in the PLY header, but the {} bytes left at {} hold at most {}",
+                            element.count, element.name, rows.left(), rows.place(), (rows.left() + 1) / least_row),
+                hint);
         if (is_vertex) {
             parsed.points.reserve(element.count);
             if (has_normals) parsed.normals.reserve(element.count);
         }
         for (std::size_t row = 0; row < element.count; ++row) {
             auto fault = [&](const std::string& text) {
-                return unreadable(file, fmt::format("{}: {}, in {} {} of {}", rows.place(), text, element.name, row + 1,
-                                                    element.count), hint);
+                return unreadable(
+                    file,
+                    fmt::format("{}: {}, in {} {} of {}", rows.place(), text, element.name, row + 1, element.count),
+                    hint);
             };
             double slot[6] = {};
             if (!rows.begin_row()) return fault("the file ends");
@@ -294,10 +314,12 @@ Result<Parsed> parse_rows(const FileBytes& file, const Header& header, Rows rows
                 if (p.role == kStrip) {
                     std::size_t first = 0;  // of the running strip; -1 begins a new one
                     for (std::size_t k = 0; k < corners.size(); ++k) {
-                        if (corners[k] == static_cast<std::uint32_t>(-1)) first = k + 1;
+                        if (corners[k] == static_cast<std::uint32_t>(-1))
+                            first = k + 1;
                         else if (k >= first + 2) {
                             const bool odd = (k - first) % 2 == 1;
-                            parsed.triangles.push_back({corners[k - 2 + (odd ? 1 : 0)], corners[k - 1 - (odd ? 1 : 0)], corners[k]});
+                            parsed.triangles.push_back(
+                                {corners[k - 2 + (odd ? 1 : 0)], corners[k - 1 - (odd ? 1 : 0)], corners[k]});
                         }
                     }
                 }
@@ -311,8 +333,9 @@ Result<Parsed> parse_rows(const FileBytes& file, const Header& header, Rows rows
     }
     // A stray line end after packed numbers is common and harmless; whole rows are not.
     if (rows.left() > 4 && rows.begin_row())
-        return unreadable(file, fmt::format("{}: {} bytes of data after all that the PLY header declares", rows.place(),
-                                            rows.left()), hint);
+        return unreadable(
+            file, fmt::format("{}: {} bytes of data after all that the PLY header declares", rows.place(), rows.left()),
+            hint);
     return parsed;
 }
 

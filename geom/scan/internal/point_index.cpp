@@ -74,8 +74,8 @@ struct PointIndex::Candidates {
     std::vector<float> x, y, z, d2;
     std::vector<std::uint32_t> place;
     std::vector<std::uint64_t> near;
-    Point3 centre;       ///< origin of x, y, z
-    Point3 lo, hi;       ///< of the block, relative to centre; infinite at the top
+    Point3 centre;  ///< origin of x, y, z
+    Point3 lo, hi;  ///< of the block, relative to centre; infinite at the top
     void resize(std::size_t n) {
         if (x.size() < n) {
             const std::size_t m = n + n / 2 + 64;
@@ -177,7 +177,8 @@ void PointIndex::find_leaves() {
         const std::uint64_t base = codes_[cell.begin] >> (shift + 3) << 3;
         for (std::uint64_t child = 8; child-- > 0;) {  // last first, so that the stack gives the first one first
             const auto begin = static_cast<std::uint32_t>(
-                std::lower_bound(codes_.begin() + cell.begin, codes_.begin() + end, (base + child) << shift) - codes_.begin());
+                std::lower_bound(codes_.begin() + cell.begin, codes_.begin() + end, (base + child) << shift) -
+                codes_.begin());
             if (begin < end) stack.push_back({begin, end, cell.level - 1});
             end = begin;
         }
@@ -231,7 +232,8 @@ void PointIndex::gather(const std::uint32_t cell[3], int level, Candidates& out)
         }
 }
 
-void PointIndex::solve_leaf(const Leaf& leaf, int k, std::uint32_t* out, const std::vector<std::uint32_t>* wanted) const {
+void PointIndex::solve_leaf(const Leaf& leaf, int k, std::uint32_t* out,
+                            const std::vector<std::uint32_t>* wanted) const {
     static thread_local Candidates c;
     static thread_local std::vector<std::uint32_t> pending, still;
     pending.clear();
@@ -286,7 +288,8 @@ std::vector<std::uint32_t> PointIndex::all_nearest(int k) const {
     const auto row = static_cast<std::size_t>(k);
     std::vector<std::uint32_t> out(points_.size() * row);
     parallel_for(leaves_.size(), 64, [&](std::size_t begin, std::size_t end) {
-        for (std::size_t l = begin; l < end; ++l) solve_leaf(leaves_[l], k, out.data() + leaves_[l].begin * row, nullptr);
+        for (std::size_t l = begin; l < end; ++l)
+            solve_leaf(leaves_[l], k, out.data() + leaves_[l].begin * row, nullptr);
     });
     return out;
 }
@@ -302,7 +305,8 @@ std::vector<std::uint32_t> PointIndex::nearest_of(std::span<const std::uint32_t>
             const int n = nearest(points_[places[i]], k + 1, found.data(), d2.data());
             std::size_t m = 0;
             for (int j = 0; j < n && m < row; ++j)
-                if (found[static_cast<std::size_t>(j)] != places[i]) out[i * row + m++] = found[static_cast<std::size_t>(j)];
+                if (found[static_cast<std::size_t>(j)] != places[i])
+                    out[i * row + m++] = found[static_cast<std::size_t>(j)];
             for (; m < row; ++m) out[i * row + m] = kNone;
         }
     });

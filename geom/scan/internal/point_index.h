@@ -4,7 +4,8 @@
 // candidates of a whole leaf are gathered once for all of its points. Answers are exact and depend neither on threads
 // nor on the order in which the points came (equal distances are taken in curve order).
 //
-// Precision  Distances are taken in float about a near origin, so they are good to about 1e-6 of themselves wherever the
+// Precision  Distances are taken in float about a near origin, so they are good to about 1e-6 of themselves wherever
+// the
 //            points lie in the frame.
 #pragma once
 
@@ -41,8 +42,13 @@ public:
     int nearest(Point3 x, int k, std::uint32_t* places, float* distance2_mm2) const;
 
 private:
-    struct Range { std::uint32_t begin, end; };
-    struct Leaf { std::uint32_t begin, end; int level; };
+    struct Range {
+        std::uint32_t begin, end;
+    };
+    struct Leaf {
+        std::uint32_t begin, end;
+        int level;
+    };
     struct Candidates;
     Range cell_range(std::uint32_t x, std::uint32_t y, std::uint32_t z, int level) const;
     std::uint32_t lower_bound(std::uint64_t code) const;

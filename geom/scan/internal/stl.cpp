@@ -56,12 +56,13 @@ Result<Parsed> parse_stl_binary(const FileBytes& file) {
     constexpr std::size_t kHeader = 84, kTriangle = 50;
     // The mark that a converter to UTF-8 leaves where it met a byte it did not know.
     const bool was_converted = file.bytes.find("\xEF\xBF\xBD") != std::string_view::npos;
-    const std::string hint = was_converted ? "the file went through a conversion of text (it holds the bytes EF BF BD), which "
-                                             "cannot be undone: copy the original again, as binary"
-                                           : "copy or export the file again";
+    const std::string hint = was_converted
+                                 ? "the file went through a conversion of text (it holds the bytes EF BF BD), which "
+                                   "cannot be undone: copy the original again, as binary"
+                                 : "copy or export the file again";
     if (file.bytes.size() < kHeader)
-        return unreadable(file, fmt::format("{} bytes, wanted at least the {} of an STL header", file.bytes.size(), kHeader),
-                          hint);
+        return unreadable(
+            file, fmt::format("{} bytes, wanted at least the {} of an STL header", file.bytes.size(), kHeader), hint);
     std::uint32_t declared = 0;
     for (int i = 3; i >= 0; --i)
         declared = declared << 8 | static_cast<unsigned char>(file.bytes[80 + static_cast<std::size_t>(i)]);
@@ -72,8 +73,7 @@ Result<Parsed> parse_stl_binary(const FileBytes& file) {
                                       declared, declared * kTriangle, body, body / kTriangle,
                                       body % kTriangle != 0 ? fmt::format(" and {} bytes", body % kTriangle) : ""),
                           hint);
-    if (declared == 0)
-        return unreadable(file, "an STL with no triangle, wanted at least one", "export the scan again");
+    if (declared == 0) return unreadable(file, "an STL with no triangle, wanted at least one", "export the scan again");
     Parsed parsed;
     parsed.triangles.reserve(declared);
     parsed.points.reserve(declared / 2 + 3);
@@ -132,8 +132,7 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
             if (const auto n = word(); n != "normal") return fault(found(n) + " where \"normal\" was wanted");
             for (int i = 0; i < 3; ++i) {
                 double v = 0.0;
-                if (c.at_line_end() || !c.number(v))
-                    return fault(here() + " where a number of the normal was wanted");
+                if (c.at_line_end() || !c.number(v)) return fault(here() + " where a number of the normal was wanted");
             }
             if (const auto o = word(); o != "outer") return fault(found(o) + " where \"outer loop\" was wanted");
             if (const auto l = word(); l != "loop") return fault(found(l) + " where \"loop\" was wanted");
@@ -144,8 +143,7 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
                 if (v != "vertex") return fault(found(v) + " where \"vertex\" or \"endloop\" was wanted");
                 double xyz[3];
                 for (double& value : xyz)
-                    if (c.at_line_end() || !c.number(value))
-                        return fault(here() + " where a coordinate was wanted");
+                    if (c.at_line_end() || !c.number(value)) return fault(here() + " where a coordinate was wanted");
                 corners.push_back(join.index({xyz[0], xyz[1], xyz[2]}));
                 if (corners.size() > 3) return fault("a facet with more than 3 vertices, wanted 3");
             }
@@ -153,7 +151,8 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
             parsed.triangles.push_back({corners[0], corners[1], corners[2]});
             if (const auto e = word(); e != "endfacet") return fault(found(e) + " where \"endfacet\" was wanted");
         } else {
-            return fault(found(w) + (in_solid ? " where \"facet\" or \"endsolid\" was wanted" : " where \"solid\" was wanted"));
+            return fault(found(w) +
+                         (in_solid ? " where \"facet\" or \"endsolid\" was wanted" : " where \"solid\" was wanted"));
         }
     }
     if (parsed.triangles.empty())

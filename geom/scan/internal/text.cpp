@@ -166,14 +166,16 @@ Result<Parsed> parse_text(const FileBytes& file) {
             for (std::size_t k = 0; k < 6; ++k) {
                 if (style.column[k] != i || to_number(field, style, value[k])) continue;
                 if (!is_missing(field))
-                    return unreadable(file, fmt::format("line {}: {} where a number was wanted", line_number, quoted(field)),
-                                      hint);
+                    return unreadable(
+                        file, fmt::format("line {}: {} where a number was wanted", line_number, quoted(field)), hint);
                 value[k] = std::numeric_limits<double>::quiet_NaN();
             }
         }
         if (found <= last)
-            return unreadable(file, fmt::format("line {}: {} columns, wanted at least {}: {}", line_number, found, last + 1,
-                                                quoted(whole)), hint);
+            return unreadable(
+                file,
+                fmt::format("line {}: {} columns, wanted at least {}: {}", line_number, found, last + 1, quoted(whole)),
+                hint);
         parsed.points.push_back({value[0], value[1], value[2]});
         if (has_normals) parsed.normals.push_back({value[3], value[4], value[5]});
     }
