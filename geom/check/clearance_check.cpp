@@ -1,28 +1,50 @@
 // Distances from the kept, levelled samples of the scan to the written triangles, standing and along the way in; raw
-// points that are nearer are counted, no more. Samples under a foot's seat touch by intention and are left out.
+// points that are nearer are counted, no more. A foot touches the vehicle by intention, where it stands and wherever its
+// seat slides on the way in: samples there are held against the part without the triangles that reach into a seat.
 #include "geom/check/internal/case.h"
 
+#include "geom/core/parallel.h"
 #include "geom/measure/clearance.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace geom::check {
 
 namespace {
 
-/// Where a foot stands on the vehicle: no clearance is asked there.
+/// Where a foot stands on the vehicle, as a flat cylinder about its hole.
 struct Seat {
     Point3 at;
     Vec3 axis;
     double radius_mm = 0.0, height_mm = 0.0;
-    bool holds(Point3 p) const {
+
+    bool holds(Point3 p) const { return meets(p, {}); }
+
+    /// Whether p + s way lies in the cylinder for some s >= 0 (with no way: whether p does).
+    bool meets(Point3 p, Vec3 way) const {
         const Vec3 d = p - at;
-        const double h = dot(d, axis);
-        return std::abs(h) <= height_mm && norm2(d) - h * h <= radius_mm * radius_mm;
+        const double h = dot(d, axis), rise = dot(way, axis);
+        double from = 0.0, to = 1e9;
+        if (std::abs(rise) < 1e-9) {
+            if (std::abs(h) > height_mm) return false;
+        } else {
+            const double a = (-height_mm - h) / rise, b = (height_mm - h) / rise;
+            from = std::max(0.0, std::min(a, b));
+            to = std::max(a, b);
+            if (to < from) return false;
+        }
+        const Vec3 side = d - axis * h, run = way - axis * rise;
+        const double run2 = norm2(run);
+        const double s = run2 > 0.0 ? std::clamp(-dot(side, run) / run2, from, to) : from;
+        return norm2(side + run * s) <= radius_mm * radius_mm;
     }
 };
+
+/// What lies this near a seat's plane is the seat's face, or a side of the pad that ends in it.
+constexpr double kSeatFace_mm = 1.0;
 
 std::vector<Seat> seats_of(const Case& c) {
     std::vector<Seat> seats;
@@ -52,14 +74,27 @@ void check_clearance(const Case& c, Verdict& verdict) {
         return;
     }
     const std::vector<Seat> seats = seats_of(c);
+    const Vec3 insert = c.insert();
     const auto on_seat = [&](Point3 p) { return std::any_of(seats.begin(), seats.end(), [&](const Seat& s) { return s.holds(p); }); };
-    std::vector<char> left_out(points.size(), 0);
-    std::size_t under_feet = 0;
-    for (std::size_t i = 0; i < points.size(); ++i)
-        if (on_seat(points[i])) {
-            left_out[i] = 1;
-            ++under_feet;
+    std::vector<char> under_foot(points.size(), 0), slid_over(points.size(), 0);
+    if (!seats.empty())
+        parallel_for(points.size(), 4096, [&](std::size_t begin, std::size_t end) {
+            for (std::size_t i = begin; i < end; ++i)
+                for (const Seat& s : seats) {
+                    if (s.holds(points[i])) under_foot[i] = 1;
+                    if (s.meets(points[i], insert)) slid_over[i] = 1;
+                }
+        });
+    const auto under_feet = std::count(under_foot.begin(), under_foot.end(), 1);
+    TriMesh without_seats = c.part;
+    if (!seats.empty()) {
+        std::vector<char> reaches(c.part.vertices.size(), 0);
+        for (std::size_t v = 0; v < reaches.size(); ++v) {
+            const Point3 p = c.part.vertices[v];
+            reaches[v] = std::any_of(seats.begin(), seats.end(), [&](const Seat& s) { return s.holds(p) && std::abs(dot(p - s.at, s.axis)) < kSeatFace_mm; }) ? 1 : 0;
         }
+        std::erase_if(without_seats.triangles, [&](const auto& t) { return reaches[t[0]] != 0 || reaches[t[1]] != 0 || reaches[t[2]] != 0; });
+    }
 
     // Beyond an open plane nothing was scanned that the way in must keep off.
     std::vector<Plane> open;
@@ -70,16 +105,28 @@ void check_clearance(const Case& c, Verdict& verdict) {
         open.push_back(mouth);
     }
 
+    const auto beyond_mouth = [&](std::size_t i) {
+        return std::any_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(points[i]) > 0.0; });
+    };
+    const auto nearer_of = [](const measure::Clearance& a, const measure::Clearance& b) { return b.least_mm < a.least_mm ? b : a; };
+
     const measure::TriangleTree tree(c.part);
-    measure::Clearance standing = measure::least_clearance(tree, points, [&](std::size_t i) { return left_out[i] == 0; });
-    const measure::RayTree way(c.part, c.insert());
-    measure::Clearance going_in = measure::least_clearance_going_in(way, points, standing.least_mm, [&](std::size_t i) {
-        return left_out[i] == 0 && std::none_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(points[i]) > 0.0; });
-    });
+    const measure::TriangleTree filled(c.outer_body.triangles.empty() ? c.part : c.outer_body);
+    const measure::RayTree way(c.part, insert);
+    measure::Clearance standing = measure::least_clearance(tree, points, [&](std::size_t i) { return under_foot[i] == 0; });
+    measure::Clearance going_in = measure::least_clearance_going_in(
+        way, points, standing.least_mm, [&](std::size_t i) { return slid_over[i] == 0 && !beyond_mouth(i); });
+    if (!seats.empty()) {
+        const measure::TriangleTree seatless(without_seats);
+        standing = nearer_of(standing, measure::least_clearance(seatless, points, [&](std::size_t i) { return under_foot[i] != 0; }));
+        const measure::RayTree seatless_way(without_seats, insert);
+        going_in = nearer_of(going_in, measure::least_clearance_going_in(seatless_way, points, std::min(standing.least_mm, going_in.least_mm),
+                                                                        [&](std::size_t i) { return slid_over[i] != 0 && !beyond_mouth(i); }));
+    }
     if (going_in.least_mm > standing.least_mm) going_in = standing;
     if (going_in.least_mm <= 0.0) {
         // A point stands in the way or in the part itself: which of the two is worth the longer search.
-        const auto inside = measure::points_nearer(tree, points, 1e-9, [&](std::size_t i) { return left_out[i] == 0; });
+        const auto inside = measure::points_nearer(tree, filled, points, 1e-9, [&](std::size_t i) { return under_foot[i] == 0; });
         if (!inside.empty()) {
             standing.least_mm = inside.front().distance_mm;
             standing.point = points[inside.front().index];
@@ -89,10 +136,10 @@ void check_clearance(const Case& c, Verdict& verdict) {
     verdict.clearance.at = standing.point;
     verdict.clearance.along_insertion_min_mm = going_in.least_mm - covering;
     verdict.clearance.along_insertion_at = going_in.point;
-    const auto raw = measure::points_nearer(tree, c.surface.raw, asked + covering, [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
+    const auto raw = measure::points_nearer(tree, filled, c.surface.raw, asked + covering, [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
     verdict.clearance.raw_points_nearer = raw.size();
 
-    const std::string seat_note = under_feet > 0 ? fmt::format("; {} samples under the feet's seats left out", under_feet) : "";
+    const std::string seat_note = under_feet > 0 ? fmt::format("; {} samples under the feet's seats measured to the rest of the part", under_feet) : "";
     std::string raw_note;
     if (!raw.empty())
         raw_note = fmt::format("; {} of {} raw points lie nearer than asked, the nearest {}: noise or dropped, no failed check", raw.size(),

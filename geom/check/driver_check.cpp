@@ -137,7 +137,7 @@ void check_driver(const Case& c, Verdict& verdict) {
     const double rear = rear_gap(wall, *body, rear_at);
     verdict.driver_fit.wall_gap_mm = side.value;
     verdict.driver_fit.rear_gap_mm = rear;
-    verdict.driver_fit.at = side.value < kSide_mm || side.value < rear ? side.at : rear_at;
+    verdict.driver_fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
     verdict.lines.push_back(at_least("driver, body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
                                      place(side.at) + "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
     verdict.lines.push_back(at_least("driver, air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",

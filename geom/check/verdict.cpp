@@ -52,12 +52,12 @@ Status all_of_them(const std::vector<std::function<Status()>>& work) {
 }
 
 Status read_back(Case& c) {
-    for (const WrittenProduct& w : c.written.products) {
-        const auto& products = c.enclosure().products;
-        const auto it = std::find_if(products.begin(), products.end(), [&](const parts::Product& p) { return p.name == w.name; });
-        EXPECTS(it != products.end());
+    const auto& products = c.enclosure().products;
+    EXPECTS(c.written.products.size() == products.size());
+    for (std::size_t i = 0; i < products.size(); ++i) {
+        EXPECTS(c.written.products[i].name == products[i].name);
         ReadBack r;
-        r.product = &*it;
+        r.product = &products[i];
         c.products.push_back(std::move(r));
     }
     std::vector<std::function<Status()>> work;

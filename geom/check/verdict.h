@@ -51,7 +51,7 @@ struct WrittenProduct {
 };
 struct Written {
     std::filesystem::path step;
-    std::vector<WrittenProduct> products;
+    std::vector<WrittenProduct> products;  ///< in the order of the made part's products, tools included
 };
 
 /// Measures the finished part and the re-read files.

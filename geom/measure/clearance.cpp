@@ -64,13 +64,15 @@ Clearance least_clearance_going_in(const RayTree& part, const std::vector<Point3
     return search(points, bound_mm, counts, [&](Point3 p, double within) { return part.nearest(p, within); });
 }
 
-std::vector<NearPoint> points_nearer(const TriangleTree& part, const std::vector<Point3>& points, double limit_mm,
-                                     const std::function<bool(std::size_t)>& counts) {
+std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled, const std::vector<Point3>& points,
+                                     double limit_mm, const std::function<bool(std::size_t)>& counts) {
     // A direction without meaning, so that no ray runs along an edge of a part made of planes.
     const Vec3 direction = unit({0.5773, 0.4142, 0.7071});
     const std::size_t chunks = (points.size() + kGrain - 1) / kGrain;
     std::vector<std::vector<NearPoint>> found(chunks);
-    const Aabb box = part.box();
+    Aabb box = part.box();
+    box.grow(filled.box().lo);
+    box.grow(filled.box().hi);
     parallel_for(points.size(), kGrain, [&](std::size_t begin, std::size_t end) {
         for (std::size_t i = begin; i < end; ++i) {
             const Point3 p = points[i];
@@ -78,7 +80,7 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const std::vector
             for (std::size_t a = 0; a < 3; ++a)
                 outside = outside || p[a] < box.lo[a] - limit_mm || p[a] > box.hi[a] + limit_mm;
             if (outside || (counts && !counts(i))) continue;
-            const bool inside = part.crossings(p, direction) % 2 == 1;
+            const bool inside = filled.crossings(p, direction) % 2 == 1;
             const Nearest near = part.nearest(p, inside ? std::numeric_limits<double>::infinity() : limit_mm);
             if (inside)
                 found[begin / kGrain].push_back({i, -near.distance_mm});

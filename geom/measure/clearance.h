@@ -28,20 +28,23 @@ Clearance least_clearance(const TriangleTree& part, const std::vector<Point3>& p
 Clearance least_clearance_going_in(const RayTree& part, const std::vector<Point3>& points, double bound_mm,
                                    const std::function<bool(std::size_t)>& counts = {});
 
-/// Points that lie nearer than `limit_mm` to the triangles or inside the closed mesh, nearest first.
+/// Points that lie nearer than `limit_mm` to the part's triangles or inside the closed mesh `filled` (the part without
+/// its hollows, or the part itself), nearest first.
 struct NearPoint {
     std::size_t index = 0;
-    double distance_mm = 0.0;  ///< negative inside
+    double distance_mm = 0.0;  ///< to the part's triangles; negative inside `filled`
 };
-std::vector<NearPoint> points_nearer(const TriangleTree& closed_part, const std::vector<Point3>& points, double limit_mm,
-                                     const std::function<bool(std::size_t)>& counts = {});
+std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled, const std::vector<Point3>& points,
+                                     double limit_mm, const std::function<bool(std::size_t)>& counts = {});
 
 /// Least value over the mesh of a function that changes by no more than the way gone (a distance), within `slack` of
-/// the true least. Triangles are halved where they could still hold a lesser value.
+/// the true least. Triangles are halved where they could still hold a lesser value; what is returned is the value at a
+/// place of the mesh, so the true least is that or less. A small slack costs time where the value hardly changes over
+/// large faces.
 struct LeastOnMesh {
     double value = std::numeric_limits<double>::infinity();
     Point3 at;
 };
-LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.02);
+LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.1);
 
 }  // namespace geom::measure
