@@ -67,7 +67,7 @@ RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector
                 const float spacing = s.radius / 0.9f, height = plane.height(s.at);
                 if (height >= 0.0f || height < -reach_mm) continue;
                 // Scan that other planes cut away has no rim that matters.
-                if (std::any_of(planes.begin(), planes.end(), [&](const ClosingPlane& p) { return p.height(s.at) > reach_mm; })) continue;
+                if (std::any_of(planes.begin(), planes.end(), [&](const ClosingPlane& p) { return p.height(s.at) > 2.0f * spacing; })) continue;
                 const auto steepest = [&](Vec3f n) { return plane.outward - n * dot(n, plane.outward); };
                 Vec3f ahead = steepest(s.normal);
                 const float slope = norm(ahead);

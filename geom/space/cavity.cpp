@@ -1,0 +1,33 @@
+// The wall is a level of an exact distance; the inside rounding is one more opening of what it leaves.
+#include "geom/space/internal/opening.h"
+#include "geom/space/internal/redistance.h"
+#include "geom/space/internal/room_job.h"
+#include "geom/space/room.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace geom::space {
+
+Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const Context& context) {
+    EXPECTS(outer.mm.size() == outer.grid.count() && wall.mm() >= 0.0 && inner_radius.mm() >= 0.0);
+    const Stage stage(context, "space/cavity");
+    const double h = outer.grid.h_mm, deep = wall.mm() + inner_radius.mm();
+    const auto deepest = [](const std::vector<float>& mm) { return -static_cast<double>(*std::min_element(mm.begin(), mm.end())); };
+    // The outer field may saturate before this wall's level.
+    std::vector<float> again;
+    if (deepest(outer.mm) < deep + 3.0 * h) again = internal::redistance(outer.grid, outer.mm, {-(deep + 3.0 * h), 0.0});
+    const std::vector<float>& distance = again.empty() ? outer.mm : again;
+    if (!(deepest(distance) > deep))
+        return internal::space_fault(FaultCode::Impossible,
+                                     fmt::format("a wall of {:.1f} mm with an inner radius of {:.1f} mm leaves no air: the room is nowhere wider than {:.1f} mm, more than {:.1f} mm wanted",
+                                                 wall.mm(), inner_radius.mm(), 2.0 * deepest(distance), 2.0 * deep),
+                                     "a thinner wall, a smaller inner radius, or more room");
+    if (inner_radius.mm() > 0.0) return Field{outer.grid, internal::opened(outer.grid, distance, wall.mm(), inner_radius.mm(), 4.0 * h)};
+    Field air{outer.grid, distance};
+    for (float& v : air.mm) v += static_cast<float>(wall.mm());
+    return air;
+}
+
+}  // namespace geom::space

@@ -1,0 +1,67 @@
+// A room's options in box numbers, the grid that suits them, and whether `air` can be in the air at all.
+#pragma once
+
+#include "geom/space/internal/keep_out.h"
+#include "geom/space/room.h"
+
+#include <array>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace geom::space::internal {
+
+/// A plane that closes the room: the body stays where value() <= 0. Box frame.
+struct Closing {
+    std::string name;
+    Plane plane;
+    double inset_mm = 0.0;
+    double value(Point3 box) const { return plane.height(box) + inset_mm; }
+};
+
+struct Obstacle {
+    std::string name;
+    std::unique_ptr<ShapeDistance> shape;
+    double margin_mm = 0.0;  ///< clearance and covering
+    Aabb box;                ///< of the shape, box frame
+};
+
+struct RoomJob {
+    Frame box;                     ///< vehicle_from_box
+    double clearance_mm = 0.0;     ///< bare part to surface, standing
+    double way_clearance_mm = 0.0; ///< and on the way in
+    double mouth_y_mm = 0.0;       ///< outermost baffle place
+    double radius_mm = 0.0, wall_mm = 0.0;
+    Vec3 out;                      ///< direction of leaving, box axes
+    Point3 air;                    ///< box frame
+    std::vector<Closing> closing;  ///< limits, and open planes: nothing grows beyond
+    std::vector<Plane> open;       ///< box frame; beyond them the way is free
+    bool opens_at_mouth_alone = true;
+    std::vector<Obstacle> obstacles;
+
+    bool is_beyond_open(Point3 p) const;
+    /// Raises a row of nodes (mm, negative free) to what the keep-outs forbid.
+    void raise_to_obstacles(const GridSpec& grid, int j, int k, float* row) const;
+};
+
+/// Faults: BadJob  a keep-out without sense
+Result<RoomJob> resolved(const RoomOptions& options);
+
+struct RoomGrid {
+    GridSpec grid;
+    int mouth = 0;                ///< index along y of the nodes in the outermost baffle place
+    std::array<int, 3> seed{};    ///< node of `air`
+};
+
+/// Lays the grid over the scan's box as far as the closing planes leave it; its planes of nodes follow the baffle.
+///
+/// Faults: AirBlocked   `air` outside the scan, in front of the baffle, beyond a limit or in a keep-out
+///         MemoryLimit  the hint names the finest voxel that fits
+Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan::Surface& surface);
+
+/// How many nodes the body goes on in front of the mouth.
+int nodes_past_mouth(const RoomJob& job, double h_mm);
+
+Fault space_fault(FaultCode code, std::string what, std::string hint, std::optional<Point3> where = {});
+
+}  // namespace geom::space::internal
