@@ -112,7 +112,7 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     std::vector<float> body;
     {
         const Stage distance(context, "space/distance");
-        body = redistance(grid, s.phi, {-std::max(deep, radius + 3.0 * h), radius > 0.0 ? 0.0 : 4.0 * h});
+        body = redistance(grid, s.phi, {-std::max(deep, radius + 3.0 * h), radius > 0.0 ? 0.0 : 4.0 * h}, sharp_edges(grid, s.phi));
         s.phi = {};
     }
     if (context.is_cancelled()) return Context::interrupted();

@@ -80,26 +80,39 @@ bool vertex_of_cell(const GridSpec& g, const std::vector<float>& phi, int i, int
     if (spread > kSpreadCos) return false;
 
     const Vec3f middle{static_cast<float>(i) + 0.5f, static_cast<float>(j) + 0.5f, static_cast<float>(k) + 0.5f};
-    Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
-    Eigen::Vector3d rhs = Eigen::Vector3d::Zero();
-    for (std::size_t a = 0; a < count; ++a) {
-        const NodePlane& p = planes[a];
-        const Eigen::Vector3d normal(p.normal.x, p.normal.y, p.normal.z);
-        m += normal * normal.transpose();
-        rhs -= normal * static_cast<double>(p.value + dot(p.normal, middle - p.at));
-    }
     Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> eigen;
-    eigen.computeDirect(m);
-    Eigen::Vector3d x = Eigen::Vector3d::Zero();
+    Vec3f at = middle;
     int rank = 0;
-    for (int e = 0; e < 3; ++e) {
-        const double l = eigen.eigenvalues()[e];
-        if (l <= 0.1 * eigen.eigenvalues()[2] || l <= 0.12) continue;
-        x += eigen.eigenvectors().col(e) * (eigen.eigenvectors().col(e).dot(rhs) / l);
-        ++rank;
+    // Again with more weight on planes that touch the surface near the vertex: where a side is curved the others lie.
+    for (int round = 0; round < 3; ++round) {
+        Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
+        Eigen::Vector3d rhs = Eigen::Vector3d::Zero();
+        for (std::size_t a = 0; a < count; ++a) {
+            const NodePlane& p = planes[a];
+            double weight = 1.0;
+            if (round > 0) {
+                const Vec3f off = p.at - p.normal * p.value - at;
+                weight = 1.0 / (0.05 + static_cast<double>(dot(off, off)));
+            }
+            const Eigen::Vector3d normal(p.normal.x, p.normal.y, p.normal.z);
+            m += weight * normal * normal.transpose();
+            rhs -= weight * normal * static_cast<double>(p.value + dot(p.normal, middle - p.at));
+        }
+        const double scale = round == 0 ? 1.0 : m.trace() / static_cast<double>(count);
+        eigen.computeDirect(m / scale);
+        Eigen::Vector3d x = Eigen::Vector3d::Zero();
+        int strong = 0;
+        for (int e = 0; e < 3; ++e) {
+            const double l = eigen.eigenvalues()[e];
+            if (l <= 0.1 * eigen.eigenvalues()[2] || l <= 0.12) continue;
+            x += eigen.eigenvectors().col(e) * (eigen.eigenvectors().col(e).dot(rhs) / (l * scale));
+            ++strong;
+        }
+        if (round == 0) rank = strong;
+        if (rank < 2 || x.cwiseAbs().maxCoeff() > static_cast<double>(kVertexReach)) return false;
+        if (strong != rank) break;  // weighting lost a side: what stood before is kept
+        at = middle + Vec3f{static_cast<float>(x[0]), static_cast<float>(x[1]), static_cast<float>(x[2])};
     }
-    if (rank < 2 || x.cwiseAbs().maxCoeff() > static_cast<double>(kVertexReach)) return false;
-    const Vec3f at = middle + Vec3f{static_cast<float>(x[0]), static_cast<float>(x[1]), static_cast<float>(x[2])};
     for (std::size_t a = 0; a < count; ++a)
         if (planes[a].value + dot(planes[a].normal, at - planes[a].at) > kPlaneSlack) return false;
     const auto along = eigen.eigenvectors().col(0);

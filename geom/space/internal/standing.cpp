@@ -96,7 +96,7 @@ private:
         if (!rim_.added.empty()) {
             std::vector<LocalSample> all = samples_;
             all.insert(all.end(), rim_.added.begin(), rim_.added.end());
-            with_rim_ = std::make_unique<SampleTree>(std::move(all));
+            with_rim_ = std::make_unique<SampleTree>(all);
         }
         real_ = std::make_unique<SampleTree>(samples_);
     }
@@ -137,9 +137,10 @@ private:
                 const bool in_front = j < at_.mouth;
                 const float level_here = in_front ? static_cast<float>(job_.way_clearance_mm) : clearance;
                 const SampleTree& tree = in_front ? *real_ : room_tree;
+                SampleTree::Hint hint;
                 for (int i = 0; i < grid_.nx; ++i, ++q) {
                     if (std::abs(distance_[q] - level_here) > 3.5f * h_ || !(in_front || (near[q] && other_[q] < 3.0f * h_))) continue;
-                    distance_[q] = tree.blended({static_cast<float>(i) * h_, y, z}, at_most);
+                    distance_[q] = tree.blended({static_cast<float>(i) * h_, y, z}, at_most, level_here, 2.5f * h_, hint);
                     phi_[q] = std::max(other_[q], clearance - distance_[q]);
                 }
             }
