@@ -21,6 +21,8 @@ struct Thread {
     double socket_outside_mm = 0.0; ///< thin-wall socket, about; common practice
     /// Heat-set brass insert: pilot hole, boss outside (2 x insert), least wall. Zero where none is made. Common practice.
     double insert_pilot_mm = 0.0, insert_boss_mm = 0.0, insert_wall_mm = 0.0;
+    /// Usual length of that insert; its hole is 0.5 to 1 deeper. Common practice.
+    double insert_length_mm = 0.0;
 };
 
 const std::vector<Thread>& threads();

@@ -24,6 +24,7 @@ namespace geom::parts {
 namespace {
 
 constexpr double kCapOver_mm = 0.1;      // an opening is looked for this much beyond its hole's radius
+constexpr double kCableRoom_mm = 20.0;   // before a terminal, free of feet
 constexpr double kRootBehind_mm = 1.0;   // a foot's root stays this far behind the plate or the rounded rim
 
 /// What add_features() works on; each step reads what the ones before left.
@@ -196,6 +197,12 @@ Status put_terminal(Work& work) {
         least_depth_mm += size.thickness_mm;
     }
     GAPWRIGHT_TRY(plan, plan_terminal(work.site, work.air, least_depth_mm));
+    for (const FootPlan& foot : work.feet)
+        for (double out = 0.0; out <= kCableRoom_mm; out += 2.0)
+            if (distance_to(foot, plan.at + plan.outward * out) < plan.radius_mm + kCapOver_mm + 2.0)
+                return impossible(fmt::format("terminal: its hole at {} meets the foot \"{}\", wanted {} mm free before it",
+                                              place_text(plan.at), foot.name, plain_number(kCableRoom_mm)),
+                                  "move [enclosure] terminal.at or the fixing", plan.at);
     GAPWRIGHT_TRY(cut, cut_terminal(plan, work.shell));
     work.shell = cut.solid;
     work.terminal_hole_mm3 = cut.hole_mm3;

@@ -59,17 +59,6 @@ std::vector<std::pair<double, double>> section_points(const FootPlan& foot) {
     return points;
 }
 
-/// Distance from a place to pad and arm up to the shell (zero inside).
-double distance_to(const FootPlan& foot, Point3 p) {
-    const Vec3 d = p - foot.point;
-    const double up = dot(d, foot.up), along = dot(d, foot.along), across = dot(d, foot.across);
-    const auto beyond = [](double v, double lo, double hi) { return std::max({lo - v, v - hi, 0.0}); };
-    const double pad = std::hypot(std::max(0.0, std::hypot(along, across) - foot.pad_radius_mm), beyond(up, 0.0, pad_top_mm(foot)));
-    const double arm = norm(Vec3{beyond(along, 0.0, foot.skin_mm), beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
-                                 beyond(up, foot.web_from_mm, foot.web_to_mm)});
-    return std::min(pad, arm);
-}
-
 /// Whether a place counts as the vehicle's face under the pad, where no clearance is asked.
 bool is_seat(const FootPlan& foot, Point3 p, double clear) {
     const Vec3 d = p - foot.point;
@@ -187,28 +176,29 @@ bool is_before_driver(const Site& site, const FootPlan& foot) {
     return false;
 }
 
-/// The face under the pad, as the scan has it: whether the point lies on it and it is flat and square to the bolt.
-Status check_face(const std::string& name, const FootPlan& foot, const std::vector<Point3>& samples) {
-    double highest = -1e300, sum = 0.0;
-    std::size_t count = 0;
+/// The face under the pad, as the scan has it: whether the point lies on it and it is flat and square to the bolt. What
+/// rises higher than the seat's own zone is an obstacle and not the face.
+Status check_face(const std::string& name, const FootPlan& foot, const std::vector<Point3>& samples, double clear) {
+    std::vector<double> heights;
+    double highest = -1e300;
     Point3 where;
     for (const Point3& p : samples) {
         const Vec3 d = p - foot.point;
         const double up = dot(d, foot.up);
         if (norm(d - foot.up * up) > foot.pad_radius_mm || std::abs(up) > 25.0) continue;
-        sum += up;
-        ++count;
-        if (up > highest) {
+        heights.push_back(up);
+        if (up > highest && up <= clear + 1.0) {
             highest = up;
             where = p;
         }
     }
-    if (count < 8) return Done{};  // not scanned there: nothing to judge by
-    const double mean = sum / static_cast<double>(count);
-    if (std::abs(mean) > kSeatFlat_mm)
+    if (heights.size() < 8) return Done{};  // not scanned there: nothing to judge by
+    std::nth_element(heights.begin(), heights.begin() + static_cast<std::ptrdiff_t>(heights.size() / 2), heights.end());
+    const double median = heights[heights.size() / 2];
+    if (std::abs(median) > kSeatFlat_mm)
         return impossible(fmt::format("{}: the vehicle's face lies {:.1f} mm {} the point along the bolt, wanted within {}", name,
-                                      std::abs(mean), mean < 0.0 ? "behind" : "before", plain_number(kSeatFlat_mm)),
-                          fmt::format("set the point to {}, or check the axis", place_text(foot.point + foot.up * mean)), foot.point);
+                                      std::abs(median), median < 0.0 ? "behind" : "before", plain_number(kSeatFlat_mm)),
+                          fmt::format("set the point to {}, or check the axis", place_text(foot.point + foot.up * median)), foot.point);
     if (highest > 2.0 * kSeatFlat_mm)
         return impossible(fmt::format("{}: the face under its pad of {} mm rises {:.1f} mm over the seat, wanted at most {}", name,
                                       plain_number(2.0 * foot.pad_radius_mm), highest, plain_number(2.0 * kSeatFlat_mm)),
@@ -284,6 +274,20 @@ Result<TopoDS_Solid> fuse_once(const std::vector<FootPlan>& feet, const TopoDS_S
 
 }  // namespace
 
+double distance_to(const FootPlan& foot, Point3 p) {
+    const Vec3 d = p - foot.point;
+    const double up = dot(d, foot.up), along = dot(d, foot.along), across = dot(d, foot.across);
+    // Signed distance of a body from how far a place lies beyond each of its sides.
+    const auto signed_distance = [](double a, double b, double c) {
+        return norm(Vec3{std::max(a, 0.0), std::max(b, 0.0), std::max(c, 0.0)}) + std::min(std::max({a, b, c}), 0.0);
+    };
+    const auto beyond = [](double v, double lo, double hi) { return std::max(lo - v, v - hi); };
+    const double pad = signed_distance(std::hypot(along, across) - foot.pad_radius_mm, beyond(up, 0.0, pad_top_mm(foot)), -1e300);
+    const double arm = signed_distance(beyond(along, 0.0, foot.skin_mm), beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
+                                       beyond(up, foot.web_from_mm, foot.web_to_mm));
+    return std::min(pad, arm);
+}
+
 Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm) {
     const EnclosureRequest& request = site.request;
     GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread));
@@ -301,7 +305,7 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
 
     GAPWRIGHT_CHECK(check_access(site, name, plan));
     const std::vector<Point3> samples = samples_near(site, plan, longest + plan.web_width_mm + clear);
-    GAPWRIGHT_CHECK(check_face(name, plan, samples));
+    GAPWRIGHT_CHECK(check_face(name, plan, samples, clear));
 
     const Vec3 side = any_perpendicular(plan.up), other = cross(plan.up, side);
     std::optional<FootPlan> best;
@@ -317,7 +321,7 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
             tried.along = side * std::cos(a) + other * std::sin(a);
             tried.across = cross(tried.up, tried.along);
             for (double s = 0.0; s < 600.0 && s < nearest_body; s += 1.0)
-                if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 0.0) nearest_body = s;
+                if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 1e-3) nearest_body = s;
             if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
             if (best && tried.root_mm > best->root_mm - 1e-6) continue;
             const Tightest room = tightest(site, tried, samples);

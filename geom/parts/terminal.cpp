@@ -29,6 +29,7 @@ namespace {
 constexpr int kDirections = 600;
 constexpr int kRim = 12;
 constexpr double kBeyond_mm = 1.5;       // of the tool past both skins
+constexpr double kMostBend_rel = 0.3;    // of the hole's radius: a gland or cup must seal on the wall
 constexpr double kUnderCap_mm = 0.05;    // the cap lies this far under the rim's lowest point
 
 Vec3 direction(int i) {
@@ -124,6 +125,7 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
         const Vec3 across = any_perpendicular(plan.outward), up = cross(plan.outward, across);
         plan.wall_mm = inner.depth(plan.at, -plan.outward).value_or(1e300);
         plan.deepest_mm = plan.wall_mm;
+        double lowest = 0.0;
         for (int i = 0; i < kRim && plan.deepest_mm < most_wall; ++i) {
             const double a = 2.0 * std::numbers::pi * i / kRim;
             const Point3 rim = plan.at + (across * std::cos(a) + up * std::sin(a)) * r;
@@ -132,15 +134,15 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
             double high = 0.0;
             for (int k = 0; k < 8; ++k) high -= std::clamp(site.room.outer.at(rim + plan.outward * high), -2.0, 2.0);
             plan.highest_mm = std::max(plan.highest_mm, high);
+            lowest = std::min(lowest, high);
         }
         if (plan.deepest_mm >= most_wall)
             return impossible(fmt::format("terminal: at {} a hole of {} mm does not come out in the cavity, wanted a wall "
                                           "with air behind all of it", place_text(plan.at), plain_number(2.0 * r)),
                               "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
-        if (plan.deepest_mm - plan.wall_mm > r || plan.highest_mm > r)
-            return impossible(fmt::format("terminal: the wall at {} bends by {:.1f} mm across a hole of {} mm, wanted at most "
-                                          "{}", place_text(plan.at), std::max(plan.deepest_mm - plan.wall_mm, plan.highest_mm),
-                                          plain_number(2.0 * r), plain_number(r)),
+        if (const double bend = std::max(plan.deepest_mm - plan.wall_mm, plan.highest_mm - lowest); bend > kMostBend_rel * r)
+            return impossible(fmt::format("terminal: the wall at {} bends by {:.1f} mm across a hole of {} mm, wanted at most {}",
+                                          place_text(plan.at), bend, plain_number(2.0 * r), plain_number(kMostBend_rel * r)),
                               "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
         return plan;
     });

@@ -2,13 +2,16 @@
 
 #include "geom/skin/internal/occt.h"
 
-#include <BRepAlgoAPI_Common.hxx>
+#include <BRepAdaptor_Surface.hxx>
 #include <BRepBuilderAPI_MakeEdge.hxx>
 #include <BRepBuilderAPI_MakePolygon.hxx>
 #include <BRepBuilderAPI_MakeWire.hxx>
+#include <BRepBuilderAPI_Transform.hxx>
 #include <BRepFilletAPI_MakeFillet.hxx>
+#include <BRepGProp.hxx>
 #include <BRepOffsetAPI_ThruSections.hxx>
 #include <BRepPrimAPI_MakeBox.hxx>
+#include <GProp_GProps.hxx>
 #include <GeomAPI_Interpolate.hxx>
 #include <Geom_BSplineCurve.hxx>
 #include <TColgp_HArray1OfPnt.hxx>
@@ -16,6 +19,9 @@
 #include <TopExp_Explorer.hxx>
 #include <TopTools_IndexedMapOfShape.hxx>
 #include <TopoDS.hxx>
+
+#include <gp_Cylinder.hxx>
+#include <gp_Trsf.hxx>
 
 #include <algorithm>
 #include <numbers>
@@ -93,7 +99,7 @@ TopoDS_Shape frustum(double front, double back, double x0, double z0, double x1,
     return loft.Shape();
 }
 
-/// Half width of the bulging body's section at an angle and depth, less an inset.
+/// Radius of the bulging body's section at an angle and depth.
 double radius_at(const Sizes& sizes, double angle, double y) {
     // A superellipse of exponent 5 that waves with depth.
     const double c = std::abs(std::cos(angle)), s = std::abs(std::sin(angle));
@@ -171,6 +177,58 @@ Case bulging_loft(const Sizes& s) {
         },
         made.request.baffle.plane, s);
     return made;
+}
+
+Case moved(const Case& box, const Frame& to) {
+    Case made = box;
+    gp_Trsf transform;
+    transform.SetValues(to.x.x, to.y.x, to.z.x, to.origin.x, to.x.y, to.y.y, to.z.y, to.origin.y, to.x.z, to.y.z, to.z.z, to.origin.z);
+    const auto point = [&](Point3 p) { return to.to_parent(p); };
+    const auto dir = [&](Vec3 v) { return to.dir_to_parent(v); };
+    const auto plane = [&](Plane p) { return Plane{point(p.point), dir(p.outward)}; };
+    const auto brep = [&](const Brep& b) { return to_brep(BRepBuilderAPI_Transform(to_occt(b), transform, true).Shape()); };
+    made.bodies = {brep(box.bodies.outer), brep(box.bodies.air), plane(box.bodies.baffle_plane)};
+    EnclosureRequest& r = made.request;
+    r.up = dir(r.up);
+    r.baffle.plane = plane(r.baffle.plane);
+    r.room.baffle = plane(r.room.baffle);
+    r.room.air = point(r.room.air);
+    if (r.driver) r.driver->centre = point(r.driver->centre);
+    if (r.terminal) r.terminal->at = point(r.terminal->at);
+    for (Foot& foot : r.feet) {
+        foot.point = point(foot.point);
+        foot.axis = dir(foot.axis);
+    }
+    Frame& grid = made.room.outer.grid.vehicle_from_box;
+    grid = {point(grid.origin), dir(grid.x), dir(grid.y), dir(grid.z)};
+    return made;
+}
+
+std::vector<Cylinder> cylinders(const Brep& shape) {
+    std::vector<Cylinder> found;
+    for (TopExp_Explorer e(to_occt(shape), TopAbs_FACE); e.More(); e.Next()) {
+        const BRepAdaptor_Surface surface(TopoDS::Face(e.Current()), false);
+        if (surface.GetType() != GeomAbs_Cylinder) continue;
+        GProp_GProps props;
+        BRepGProp::SurfaceProperties(e.Current(), props);
+        const gp_Ax1 axis = surface.Cylinder().Axis();
+        Cylinder c{surface.Cylinder().Radius(), from_occt(axis.Location()), from_occt(axis.Direction()), props.Mass()};
+        c.at = c.at - c.axis * dot(c.at, c.axis);
+        bool is_new = true;
+        for (Cylinder& other : found)
+            if (std::abs(other.radius_mm - c.radius_mm) < 1e-6 && distance(other.at, c.at) < 1e-5 && norm(cross(other.axis, c.axis)) < 1e-9) {
+                other.area_mm2 += c.area_mm2;
+                is_new = false;
+            }
+        if (is_new) found.push_back(c);
+    }
+    return found;
+}
+
+std::vector<Cylinder> cylinders(const Brep& shape, double radius_mm) {
+    std::vector<Cylinder> all = cylinders(shape);
+    std::erase_if(all, [&](const Cylinder& c) { return std::abs(c.radius_mm - radius_mm) > 1e-6; });
+    return all;
 }
 
 sound::Driver woofer() {

@@ -7,6 +7,7 @@
 #include "geom/parts/features.h"
 
 #include <functional>
+#include <stdexcept>
 #include <string>
 
 namespace geom::parts::test {
@@ -34,6 +35,20 @@ Case bulging_loft(const Sizes& sizes = {});
 /// A 165 mm class woofer that suits them.
 sound::Driver woofer();
 DriverMount mounted(const sound::Driver& driver, Point3 centre = {0, 0, 0});
+
+/// Where a case lies otherwise: the same numbers seen from another vehicle frame.
+Case moved(const Case& box, const Frame& to);
+
+/// Cylinder faces of a B-rep, those that share radius and axis taken together.
+struct Cylinder {
+    double radius_mm = 0.0;
+    Point3 at;           ///< on the axis, nearest to the vehicle's origin
+    Vec3 axis;           ///< sign as the kernel has it
+    double area_mm2 = 0.0;
+};
+std::vector<Cylinder> cylinders(const Brep& shape);
+/// Those of one radius.
+std::vector<Cylinder> cylinders(const Brep& shape, double radius_mm);
 
 /// What every made enclosure is held to: solids valid, closed, one a product; their meshes closed and without
 /// self-crossing; the ledger sums to the net volume; and the air that the products' own volumes leave agrees with it.

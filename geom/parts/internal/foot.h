@@ -26,6 +26,9 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
 /// The outer body (or what of it is behind a separate plate) with all feet on. The plans are left as made.
 Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer);
 
+/// Distance from a place to a foot's pad or arm outside the shell; negative inside.
+double distance_to(const FootPlan& foot, Point3 p);
+
 /// What was made, with the least section of each arm measured by cuts on the finished solid.
 Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& solid);
 

@@ -1,5 +1,4 @@
-// Insert lengths run to about twice the thread's diameter [common practice] and want half a millimetre to one more of
-// hole; a thread cut in the material itself engages 2.5 d in plastics and boards and 2 d in light metal [common
+// A heat-set insert's hole is half a millimetre to one deeper than the insert [common practice]; a thread cut in the material itself engages 2.5 d in plastics and boards and 2 d in light metal [common
 // practice]. Solid round a tapped hole: 2.5 d [common practice].
 #include "geom/parts/internal/site.h"
 
@@ -40,7 +39,7 @@ Result<Grip> grip_of(const std::string& thread_name, const Material& material, b
     GAPWRIGHT_TRY(thread, fixings::find_thread(thread_name));
     if (may_have_inserts && !material.is_metal && thread.insert_pilot_mm > 0.0)
         return Grip{.hole_mm = thread.insert_pilot_mm,
-                    .depth_mm = 2.0 * thread.d_mm + 1.0,
+                    .depth_mm = thread.insert_length_mm + 0.75,
                     .boss_mm = thread.insert_boss_mm,
                     .has_insert = true};
     return Grip{.hole_mm = thread.tap_drill_mm,

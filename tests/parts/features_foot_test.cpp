@@ -1,0 +1,199 @@
+#include "tests/parts/features_bodies.h"
+
+#include "geom/fixings/threads.h"
+#include "geom/measure/brep_measure.h"
+#include "geom/scan/surface.h"
+
+#include <catch2/catch.hpp>
+
+#include <numbers>
+
+using namespace geom;
+using namespace geom::parts;
+using namespace geom::parts::test;
+
+namespace {
+
+constexpr double kPi = std::numbers::pi;
+
+Enclosure made(const Case& box, const scan::Surface* surface = nullptr) {
+    return require(add_features(box.bodies, box.room, box.request, {}, surface));
+}
+Fault refused(const Case& box, const scan::Surface* surface = nullptr) {
+    const auto result = add_features(box.bodies, box.room, box.request, {}, surface);
+    if (result) throw std::runtime_error("made although it cannot be");
+    return result.error();
+}
+
+/// A level floor at `z` and a wall at x = `wall_x`, sampled every 3 mm.
+scan::Surface room_surface(double z, double wall_x) {
+    scan::Surface surface;
+    for (double x = -220; x <= 220; x += 3)
+        for (double y = -80; y <= 200; y += 3) surface.points.push_back({x, y, z});
+    for (double h = z; h <= z + 200; h += 3)
+        for (double y = -80; y <= 200; y += 3) surface.points.push_back({wall_x, y, h});
+    return surface;
+}
+
+}  // namespace
+
+TEST_CASE("a foot has an ISO 273 medium hole, its edge distance and a web that is measured by cuts", "[parts][features][foot][oracle]") {
+    for (Case box : {rounded_box(), tapered_box(), bulging_loft()}) {
+        CAPTURE(box.name);
+        box.request.driver = mounted(woofer());
+        box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back({.name = "right", .point = {140, 60, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+        const Enclosure enclosure = made(box);
+        check_sound(box, enclosure, 1);
+        REQUIRE(enclosure.fixings.size() == 2);
+        for (const FixingMade& foot : enclosure.fixings) {
+            CAPTURE(foot.name);
+            const fixings::Thread thread = *fixings::find_thread(foot.thread);
+            CHECK(foot.hole_mm == thread.hole_medium_mm);
+            CHECK(foot.edge_distance_mm >= 3 * thread.d_mm);
+            CHECK(foot.web_wanted_mm2 == 3 * thread.d_mm * 2 * 6);
+            CHECK(foot.web_section_mm2 >= foot.web_wanted_mm2);
+            // The seat's hole: square to the face, through the pad of 1.2 d.
+            const auto holes = cylinders(enclosure.products[0].solid, thread.hole_medium_mm / 2);
+            REQUIRE(holes.size() == 1);
+            CHECK(distance(holes[0].at, {foot.point.x, foot.point.y, 0}) < 1e-6);
+            CHECK(holes[0].area_mm2 == Approx(kPi * thread.hole_medium_mm * 1.2 * thread.d_mm).epsilon(1e-6));
+        }
+    }
+}
+
+TEST_CASE("the web's section agrees with an independent section of the whole part", "[parts][features][foot][oracle]") {
+    // A plane square to the arm, outside the box, cuts nothing but the arm.
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "left", .point = {-170, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    const Enclosure enclosure = made(box);
+    double least = 1e300;
+    for (const double x : {-144.0, -130.0, -115.0}) {
+        const auto section = require(measure::section(enclosure.products[0].solid, {{x, 0, 0}, {1, 0, 0}}));
+        least = std::min(least, section.area.mm2());
+    }
+    CHECK(enclosure.fixings[0].web_section_mm2 == Approx(least).epsilon(1e-6));
+    CHECK(least >= 288);
+}
+
+TEST_CASE("the bolt has straight room for washer and socket above its seat", "[parts][features][foot][oracle]") {
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    const Brep shell = made(box).products[0].solid;
+    // Seat let in: 20.5 wide (socket 18.5 + 2), from 1.2 d = 9.6 up; at that height the section round the bolt is empty.
+    const auto access = cylinders(shell, 10.25);
+    REQUIRE(access.size() == 1);
+    CHECK(distance(access[0].at, {-150, 80, 0}) < 1e-6);
+    const auto seat = require(measure::section(shell, {{0, 0, -95 + 9.5}, {0, 0, 1}}));
+    const auto above = require(measure::section(shell, {{0, 0, -95 + 9.7}, {0, 0, 1}}));
+    CHECK(seat.area.mm2() - above.area.mm2() == Approx(kPi * (10.25 * 10.25 - 4.5 * 4.5)).epsilon(2e-2));
+}
+
+TEST_CASE("a foot stands with a flat seat on the face and keeps the clearance elsewhere", "[parts][features][foot]") {
+    Case box = rounded_box();
+    box.request.room.covering = Length::mm(2);
+    box.request.feet.push_back({.name = "left", .point = {-150, 80, -112}, .axis = {0, 0, -1}, .thread = "M8"});
+    const scan::Surface floor = room_surface(-112, -200);
+    const Enclosure enclosure = made(box, &floor);
+    check_sound(box, enclosure, 1);
+    const TriMesh mesh = require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.05), {}));
+    double lowest = 1e300;
+    for (const Point3& v : mesh.vertices) {
+        lowest = std::min(lowest, v.z);
+        if (std::hypot(v.x + 150, v.y - 80) > 24.5 + 0.1) CHECK(v.z >= -112 + 6.0 - 1e-6);
+    }
+    CHECK(lowest == Approx(-112).margin(1e-9));
+}
+
+TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][features][foot]") {
+    Case box = rounded_box();
+    box.request.driver = mounted(woofer());
+    SECTION("before an integral baffle") {
+        box.request.feet.push_back({.name = "front, left", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back({.name = "front, right", .point = {60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+        check_sound(box, made(box), 1);
+    }
+    SECTION("beside, though the pad reaches before the plate's back") {
+        box.request.baffle.separate = true;
+        box.request.feet.push_back({.name = "left", .point = {-150, 30, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+        const Enclosure enclosure = made(box);
+        check_sound(box, enclosure, 2);
+        CHECK(cylinders(enclosure.products[1].solid, 4.5).empty());
+    }
+    SECTION("not where the arm would hold a separate plate") {
+        box.request.baffle.separate = true;
+        box.request.feet.push_back({.name = "front", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+        CHECK(refused(box).what == "fixing \"front\": its arm would hold the separate baffle too, wanted an arm to the shell behind it");
+    }
+}
+
+TEST_CASE("a foot that cannot be is refused with place and number", "[parts][features][foot][fault]") {
+    Case box = rounded_box();
+    const auto foot = [&](Point3 point, const char* thread = "M8") {
+        box.request.feet = {{.name = "left", .point = point, .axis = {0, 0, -1}, .thread = thread}};
+    };
+    SECTION("too far") {
+        foot({-260, 80, -95});
+        const Fault fault = refused(box);
+        CHECK(fault.code == FaultCode::Impossible);
+        CHECK(fault.what == "fixing \"left\": cannot reach its point: the box is 150 mm away, wanted at most 96");
+        REQUIRE(fault.where);
+        CHECK(*fault.where == Point3{-260, 80, -95});
+    }
+    SECTION("below the box") {
+        foot({-150, 80, -160});
+        CHECK(refused(box).what.find("fixing \"left\": cannot reach its point: ") == 0);
+    }
+    SECTION("inside the box") {
+        foot({-80, 80, -95});
+        CHECK(refused(box).what == "fixing \"left\": the point lies 10.0 mm inside the box, wanted on the vehicle's face outside it");
+    }
+    SECTION("under the box") {
+        foot({-80, 80, -110});
+        CHECK(refused(box).what == "fixing \"left\": the box stands in the bolt's way 6 mm above the face, wanted 49.6 mm of straight room 20.5 mm wide for washer and socket");
+    }
+    SECTION("on a wall of the vehicle") {
+        foot({-150, 80, -109});
+        const scan::Surface narrow = room_surface(-109, -165);
+        const Fault fault = refused(box, &narrow);
+        CHECK(fault.code == FaultCode::Impossible);
+        // The wall's sample deepest in the pad is 9 mm above its seat: 9.0 to get out below, 4 of clearance.
+        CHECK(fault.what == "fixing \"left\": the vehicle stands in the way of its pad or arm by 13.0 mm, wanted 4 mm clear of it");
+    }
+    SECTION("off the scanned face") {
+        foot({-150, 80, -95});
+        const scan::Surface floor = room_surface(-109, -210);
+        const Fault fault = refused(box, &floor);
+        CHECK(fault.what == "fixing \"left\": the vehicle's face lies 14.0 mm behind the point along the bolt, wanted within 1.5");
+        CHECK(fault.hint == "set the point to -150, 80, -109, or check the axis");
+    }
+    SECTION("in a keep-out") {
+        foot({-150, 80, -95});
+        box.request.room.keep_outs.push_back({.name = "buckle", .shape = space::SphereShape{{-160, 80, -80}, 20}, .clearance = Length::mm(5), .covering = true});
+        CHECK(refused(box).what.find("fixing \"left\": keep-out \"buckle\" stands in the way of its pad or arm by ") == 0);
+    }
+    SECTION("over a limit") {
+        foot({-150, 80, -95});
+        box.request.room.limits.push_back({.name = "door", .plane = {{-160, 0, 0}, {-1, 0, 0}}, .clearance = Length::mm(0), .covering = true});
+        CHECK(refused(box).what.find("fixing \"left\": limit \"door\" stands in the way of its pad or arm by ") == 0);
+    }
+    SECTION("before the driver") {
+        box.request.driver = mounted(woofer(), {0, 0, -15});
+        foot({0, -40, -109});
+        CHECK(refused(box).what == "fixing \"left\": its pad or arm stands before the driver, wanted beside it");
+    }
+    SECTION("of an unknown thread") {
+        foot({-150, 80, -95}, "M9");
+        CHECK(refused(box).what == "thread: \"M9\" is not known");
+    }
+}
+
+TEST_CASE("a foot in metal keeps two diameters to its edge, elsewhere three", "[parts][features][foot]") {
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    CHECK(made(box).fixings[0].edge_wanted_mm == 24);
+    box.request.material = *find_material("aluminium 5754");
+    const Enclosure metal = made(box);
+    CHECK(metal.fixings[0].edge_wanted_mm == 16);
+    CHECK(cylinders(metal.products[0].solid, 16.5).size() == 1);
+}
