@@ -11,6 +11,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace exports {
 namespace {
@@ -118,9 +119,23 @@ std::vector<CircleEdge> facing_circles(const std::vector<EdgeLine>& edges, const
     return out;
 }
 
-void draw_axes(Sheet& sheet, const OnPaper& paper, const std::vector<CircleEdge>& circles, double n) {
+/// Whether most of the circle is seen.
+bool is_seen(const CircleEdge& c, const View& view, const DepthBuffer& buffer) {
+    int seen = 0;
+    constexpr int kPlaces = 8;
+    for (int k = 0; k < kPlaces; ++k) {
+        const double a = 2.0 * std::numbers::pi * k / kPlaces;
+        const Seen s = view.project(c.centre + (view.right * std::cos(a) + view.up * std::sin(a)) * c.radius_mm);
+        if (s.z + 0.25 >= static_cast<double>(buffer.farthest_near(s.x, s.y))) ++seen;
+    }
+    return 2 * seen > kPlaces;
+}
+
+void draw_axes(Sheet& sheet, const OnPaper& paper, const DepthBuffer& buffer, const std::vector<CircleEdge>& circles,
+               double n) {
     std::vector<std::vector<Point>> crosses;
     for (const CircleEdge& c : circles) {
+        if (!is_seen(c, paper.view, buffer)) continue;
         const Seen s = paper.view.project(c.centre);
         const Point m = paper.at(s.x, s.y);
         const double reach = c.radius_mm / n + std::min(4.0, 1.2 + 0.2 * c.radius_mm / n);
@@ -228,14 +243,20 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
         const OnPaper paper = on_paper(views[k], n);
         const DepthBuffer buffer(mesh, paper.view);
         draw_lines(sheet, paper, visible_lines(mesh, edges, paper.view, buffer));
-        if (k == 0) draw_axes(sheet, paper, circles, n);
+        if (k < 3) draw_axes(sheet, paper, buffer, k == 0 ? circles : facing_circles(edges, paper.view), n);
     }
     draw_section(sheet, views[4], n, input, mesh, edges, plane);
 
     // Where the section is cut: a chain line with strong ends, arrows along the look.
     const double cut_y = y0 + (views[0].extent.top - cut_height) / n;
     const double cut_left = x0 - 5.0, cut_right = x0 + w / n + 7.0;
-    sheet.draw_line({cut_left, cut_y}, {cut_right, cut_y}, kChain);
+    if (largest == circles.end()) {
+        sheet.draw_line({cut_left, cut_y}, {cut_right, cut_y}, kChain);
+    } else {  // the opening's own axis runs on in the middle
+        const double middle = x0 + (dot(largest->centre, front.right) - views[0].extent.left) / n;
+        const double reach = largest->radius_mm / n + std::min(4.0, 1.2 + 0.2 * largest->radius_mm / n) + 1.0;
+        sheet.draw({{{middle - reach, cut_y}, {cut_left, cut_y}}, {{middle + reach, cut_y}, {cut_right, cut_y}}}, kChain);
+    }
     for (const double end : {cut_left, cut_right}) {
         const double inward = end == cut_left ? 3.0 : -3.0;
         sheet.draw({{{end, cut_y}, {end + inward, cut_y}}}, kThick);

@@ -5,6 +5,9 @@
 // A place on a line is seen when it is no farther than the farthest of the 3 x 3 pixels round it, plus a bias for the
 // chord error of the mesh. On an outline one of the nine lies off the part or on what is behind, so outlines never
 // flicker; a hidden line shows through only within a pixel and a half of the edge that hides it.
+//
+// A nearly flat wall seen almost edge on is wavy by a hundredth of a millimetre, and every wave has a silhouette of its
+// own. Such short pieces inside the part say nothing to the reader of a drawing and are left out.
 #include "exports/internal/visible_lines.h"
 
 #include <algorithm>
@@ -20,6 +23,8 @@ constexpr double kBias_mm = 0.25;
 constexpr double kStep_px = 1.0;
 constexpr double kBridge_px = 4.0;    ///< hidden gaps shorter than this are closed
 constexpr double kShortest_px = 4.0;  ///< visible runs shorter than this are dropped, whole short lines excepted
+constexpr double kShortestInside_px = 84.0;  ///< the same for silhouettes of nearly flat walls that do not border on nothing
+constexpr double kNearlyFlat_mm = 60.0;      ///< radius of curvature across the silhouette from which a wall counts as such
 constexpr double kSimplify_px = 0.1;
 
 double length(PicturePoint a, PicturePoint b) { return std::hypot(b.x - a.x, b.y - a.y); }
@@ -59,15 +64,18 @@ std::vector<PicturePoint> simplified(const std::vector<PicturePoint>& line, doub
 
 /// Cuts a 3D line into its visible runs.
 void add_visible(std::vector<VisibleLine>& out, const std::vector<Point3>& line, VisibleLine::Kind kind,
-                 const View& view, const DepthBuffer& buffer, const CutAway* cut) {
+                 const View& view, const DepthBuffer& buffer, const CutAway* cut, double shortest_inside_px = 0.0) {
     struct Sample {
         PicturePoint at;
         bool is_seen;
+        bool is_outline;  ///< borders on nothing
     };
     std::vector<Sample> samples;
     const auto sample = [&](const Seen& s) {
         const bool is_gone = cut != nullptr && (s.z > cut->top_z + 1e-3 || cut->covers(s.x, s.y));
-        samples.push_back({{s.x, s.y}, !is_gone && s.z + kBias_mm >= static_cast<double>(buffer.farthest_near(s.x, s.y))});
+        const float farthest = buffer.farthest_near(s.x, s.y);
+        samples.push_back({{s.x, s.y}, !is_gone && s.z + kBias_mm >= static_cast<double>(farthest),
+                           farthest == DepthBuffer::kNothing});
     };
     Seen a = view.project(line.front());
     sample(a);
@@ -109,6 +117,12 @@ void add_visible(std::vector<VisibleLine>& out, const std::vector<Point3>& line,
     for (const Run& run : runs) {
         const bool is_whole = run.begin == 0 && run.end + 1 == samples.size();
         if (run.length_px < (is_whole ? 0.5 : kShortest_px)) continue;
+        if (run.length_px < shortest_inside_px) {
+            const auto outlines = std::count_if(samples.begin() + static_cast<std::ptrdiff_t>(run.begin),
+                                                samples.begin() + static_cast<std::ptrdiff_t>(run.end) + 1,
+                                                [](const Sample& one) { return one.is_outline; });
+            if (2 * static_cast<std::size_t>(outlines) < run.end + 1 - run.begin) continue;
+        }
         VisibleLine visible;
         visible.kind = kind;
         for (std::size_t i = run.begin; i <= run.end; ++i) visible.points.push_back(samples[i].at);
@@ -117,8 +131,22 @@ void add_visible(std::vector<VisibleLine>& out, const std::vector<Point3>& line,
     }
 }
 
+struct Silhouette {
+    std::vector<Point3> points;
+    double radius_mm = 0.0;  ///< mean radius of curvature of the surface across the line
+};
+
+/// How fast `facing` changes over a facet, per mm.
+double slope(const DrawMesh& mesh, const std::array<std::uint32_t, 3>& t, const std::vector<double>& facing) {
+    const geom::Vec3 u = mesh.points[t[1]] - mesh.points[t[0]], v = mesh.points[t[2]] - mesh.points[t[0]];
+    const double fu = facing[t[1]] - facing[t[0]], fv = facing[t[2]] - facing[t[0]];
+    const double uu = dot(u, u), uv = dot(u, v), vv = dot(v, v), det = uu * vv - uv * uv;
+    if (!(det > 1e-12 * uu * vv)) return 0.0;
+    return std::sqrt(std::max(0.0, (vv * fu * fu - 2.0 * uv * fu * fv + uu * fv * fv) / det));
+}
+
 /// Silhouette segments of all facets, chained where they share an edge of the mesh.
-std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& view) {
+std::vector<Silhouette> silhouettes(const DrawMesh& mesh, const View& view) {
     std::vector<double> facing(mesh.points.size());
     for (std::size_t i = 0; i < facing.size(); ++i) {
         const double g = dot(mesh.normals[i], view.toward);
@@ -127,6 +155,7 @@ std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& v
     struct Segment {
         std::uint64_t key[2];
         Point3 end[2];
+        double slope_per_mm = 0.0;
         bool is_used = false;
     };
     std::vector<Segment> segments;
@@ -140,7 +169,9 @@ std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& v
             s.key[ends] = static_cast<std::uint64_t>(a) << 32 | b;
             s.end[ends++] = mesh.points[a] + (mesh.points[b] - mesh.points[a]) * w;
         }
-        if (ends == 2) segments.push_back(s);
+        if (ends != 2) continue;
+        s.slope_per_mm = slope(mesh, t, facing);
+        segments.push_back(s);
     }
     std::unordered_map<std::uint64_t, std::array<std::int64_t, 2>> at;  // edge to the segments that end there
     at.reserve(2 * segments.size());
@@ -149,10 +180,16 @@ std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& v
             auto& pair = at.try_emplace(key, std::array<std::int64_t, 2>{-1, -1}).first->second;
             (pair[0] < 0 ? pair[0] : pair[1]) = static_cast<std::int64_t>(i);
         }
-    std::vector<std::vector<Point3>> chains;
+    std::vector<Silhouette> chains;
     for (Segment& start : segments) {
         if (start.is_used) continue;
         start.is_used = true;
+        double length_mm = 0.0, turned = 0.0;
+        const auto count = [&](const Segment& s) {
+            length_mm += distance(s.end[0], s.end[1]);
+            turned += distance(s.end[0], s.end[1]) * s.slope_per_mm;
+        };
+        count(start);
         std::vector<Point3> halves[2];
         for (int side = 0; side < 2; ++side) {
             std::uint64_t key = start.key[side];
@@ -165,6 +202,7 @@ std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& v
                         next = &segments[static_cast<std::size_t>(i)];
                 if (next == nullptr) break;
                 next->is_used = true;
+                count(*next);
                 const int far = next->key[0] == key ? 1 : 0;
                 key = next->key[far];
                 halves[side].push_back(next->end[far]);
@@ -172,7 +210,7 @@ std::vector<std::vector<Point3>> silhouettes(const DrawMesh& mesh, const View& v
         }
         std::vector<Point3> chain(halves[0].rbegin(), halves[0].rend());
         chain.insert(chain.end(), halves[1].begin(), halves[1].end());
-        chains.push_back(std::move(chain));
+        chains.push_back({std::move(chain), turned > 0.0 ? length_mm / turned : 1e300});
     }
     return chains;
 }
@@ -195,7 +233,8 @@ std::vector<VisibleLine> visible_lines(const DrawMesh& mesh, const std::vector<E
     for (const EdgeLine& edge : edges)
         if (!edge.is_sharp) add_visible(out, edge.points, VisibleLine::Kind::Smooth, view, buffer, cut);
     for (const auto& chain : silhouettes(mesh, view))
-        add_visible(out, chain, VisibleLine::Kind::Silhouette, view, buffer, cut);
+        add_visible(out, chain.points, VisibleLine::Kind::Silhouette, view, buffer, cut,
+                    chain.radius_mm > kNearlyFlat_mm ? kShortestInside_px : 0.0);
     for (const EdgeLine& edge : edges)
         if (edge.is_sharp) add_visible(out, edge.points, VisibleLine::Kind::Sharp, view, buffer, cut);
     return out;
