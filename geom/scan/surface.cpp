@@ -27,6 +27,8 @@ constexpr int kNeighbours = 60;
 /// Clouds above this are thinned.
 constexpr std::size_t kThinAbove = 500000;
 constexpr std::size_t kMostMeshSamples = 900000;
+/// Fewer points than this have no neighbourhoods to fit.
+constexpr std::size_t kLeastPoints = 24;
 
 /// One mean point per cell of `cell_mm`, in the order of the cells, and how many points each is the mean of.
 struct Thinned {
@@ -66,14 +68,24 @@ Thinned thinned(const std::vector<Point3>& points, double cell_mm) {
     return out;
 }
 
+/// Points written twice (scans joined, a scanner that got stuck) would look like points twice as dense.
+std::unique_ptr<PointIndex> index_without_repeats(const std::vector<Point3>& points) {
+    auto index = std::make_unique<PointIndex>(points);
+    std::vector<Point3> once;
+    once.reserve(points.size());
+    for (std::size_t i = 0; i < index->size(); ++i)
+        if (!index->repeats()[i]) once.push_back(index->points()[i]);
+    return once.size() == points.size() ? std::move(index) : std::make_unique<PointIndex>(once);
+}
+
 /// Noise of a large cloud, from a part of it that lies about as wide apart as clouds that are not thinned.
 double noise_of_large(const std::vector<Point3>& points) {
     const std::size_t stride = points.size() / (kThinAbove / 2) + 1;
     std::vector<Point3> some;
     some.reserve(points.size() / stride + 1);
     for (std::size_t i = 0; i < points.size(); i += stride) some.push_back(points[i]);
-    const PointIndex index(some);
-    return internal::estimate_noise(index, index.all_nearest(24), 24, {}).median_mm;
+    const std::unique_ptr<PointIndex> index = index_without_repeats(some);
+    return internal::estimate_noise(*index, index->all_nearest(24), 24, {}).median_mm;
 }
 
 Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm) {
@@ -90,9 +102,10 @@ Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm
 }
 
 /// What Surface::bound_mm and edge_bound_mm state, and why: levelled distances scatter by a quarter of the noise, of
-/// which four spreads count; gaps between random points leave a little of the spacing, and edges more of it.
+/// which four to five spreads count; gaps between random points and bends leave a part of the spacing, edges more of
+/// it.
 void state_bounds(double noise_mm, Surface& surface) {
-    surface.bound_mm = noise_mm + 0.06 * surface.spacing_mm + 0.03;
+    surface.bound_mm = std::hypot(1.15 * noise_mm, 0.15 * surface.spacing_mm);
     surface.edge_bound_mm = surface.bound_mm;
     if (surface.edge_end > surface.edge_begin) surface.edge_bound_mm += 0.3 * (surface.spacing_mm + noise_mm);
 }
@@ -128,6 +141,13 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
         return out;
     }
 
+    if (raw.points.size() < kLeastPoints)
+        return Fault{FaultCode::BadScan,
+                     fmt::format("the scan holds {} points, wanted a surface of {} at the very least",
+                                 raw.points.size(), kLeastPoints),
+                     "scan the gap again, with a point every 1 to 3 mm",
+                     raw.points.front(),
+                     {}};
     Thinned cloud;
     const bool is_large = raw.points.size() > kThinAbove;
     if (is_large) {
@@ -143,7 +163,7 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     std::vector<float> weight;
     {
         const Stage neighbour_stage(context, "scan/neighbours");
-        index = std::make_unique<PointIndex>(is_large ? cloud.points : raw.points);
+        index = is_large ? std::make_unique<PointIndex>(cloud.points) : index_without_repeats(raw.points);
         if (is_large) {  // in the order of the index
             weight.reserve(cloud.points.size());
             for (const std::uint32_t i : index->order()) weight.push_back(cloud.weight[i]);

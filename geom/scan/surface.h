@@ -34,8 +34,8 @@ struct Surface {
     double spacing_mm = 0.0;       ///< median distance between neighbouring samples
     double noise_mm = 0.0;         ///< estimated standard deviation of the raw points about the surface
     /// Stated one-sided bound: the true surface may be this much nearer than told, away from holes and sharp edges.
-    /// Noise (where it is high) + 0.06 spacing + 0.03 mm: on scenes known in closed form, noise 0 to 0.7 and spacing 1
-    /// to 2.6 mm, no more than one place in 10 000 exceeded it, by half at most.
+    /// hypot(1.15 noise where it is high, 0.15 spacing): on scenes known in closed form, noise 0 to 0.7 and spacing about
+    /// 1.2 mm, no more than one place in 10 000 exceeded it, by half at most.
     double bound_mm = 0.0;
     /// The same at edges that stand into the gap; bound_mm when the scan has no edges. An edge the scan shows by too
     /// few points may be worse.

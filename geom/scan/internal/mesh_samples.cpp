@@ -104,7 +104,7 @@ MeshSamples sample_mesh(const RawScan& mesh, std::size_t most) {
     }
     out.points = std::move(points);
     out.normals = std::move(normals);
-    out.radius_mm.assign(out.points.size(), static_cast<float>(0.75 * out.spacing_mm));
+    out.radius_mm.assign(out.points.size(), static_cast<float>(0.5 * out.spacing_mm));
     return out;
 }
 
