@@ -11,6 +11,7 @@
 #include "geom/parts/size.h"
 
 #include "geom/core/parallel.h"
+#include "geom/space/field_file.h"
 
 #include <fmt/format.h>
 
@@ -135,6 +136,10 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
     auto air = space::cavity(room->outer, request.wall, request.inner_radius, context);
     if (!air) return staged(std::move(air).error(), "space");
     std::optional<Made> made(Made{std::move(*room), {}});
+    if (!context.dump_dir.empty()) {
+        GAPWRIGHT_CHECK(space::save_field(made->room.outer, context.dump_dir / "outer.field"));
+        GAPWRIGHT_CHECK(space::save_field(*air, context.dump_dir / "air.field"));
+    }
 
     const double features_litres = sum_litres(features_ledger(request));
     Volume wanted_bare = request.net_volume - Volume::litres(features_litres);
