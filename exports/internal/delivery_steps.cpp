@@ -14,7 +14,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <set>
 
 namespace exports {
@@ -39,11 +38,6 @@ std::string failed_lines(const Verdict& verdict, Kind kind) {
         if (!line.note.empty()) text += " (" + line.note + ")";
     }
     return text;
-}
-
-bool has_failed(const Verdict& verdict, Kind kind) {
-    return std::any_of(verdict.lines.begin(), verdict.lines.end(),
-                       [&](const auto& line) { return line.kind == kind && !line.ok; });
 }
 
 /// What the files are called once the verdict is known.
@@ -135,11 +129,11 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
         delivered.verdict = std::move(verdict);
     }
     const Verdict& verdict = delivered.verdict;
-    if (has_failed(verdict, Kind::SoundSolid))
+    if (!verdict.is_sound())
         return Fault{FaultCode::NotSound, "the written part is no sound solid: " + failed_lines(verdict, Kind::SoundSolid),
                      "nothing was handed over; try a little more edge_radius or inner_radius, or another travel",
                      {}, "files"};
-    delivered.proved = !has_failed(verdict, Kind::Fit);
+    delivered.proved = verdict.fits();
     if (context.is_cancelled()) return Context::interrupted();
 
     const Names names(job.name, delivered.proved);

@@ -2,6 +2,7 @@
 // what a drawing of a known box has to contain. Looking at it stays a human's work.
 #include "exports/pictures.h"
 #include "exports/internal/depth_buffer.h"
+#include "exports/internal/section_cut.h"
 #include "exports/internal/visible_lines.h"
 #include "geom/core/parallel.h"
 #include "tests/exports/png_reader.h"
@@ -230,6 +231,74 @@ TEST_CASE("the outline of a ball is a circle of its radius", "[exports][pictures
     for (int y = 0; y < 800; ++y)
         for (int x = 0; x < 800; ++x) covered += buffer.triangle(x, y) != DepthBuffer::kNoTriangle ? 1.0 : 0.0;
     CHECK(covered == Approx(3.14159265 * 300.0 * 300.0).epsilon(0.002));
+}
+
+TEST_CASE("a section through a box with a void shows the wall and nothing else", "[exports][pictures][oracle]") {
+    // Closed form: at half height the material is 200 x 150 less 188 x 138 mm.
+    const auto solid = test_parts::box_with_void(200, 150, 100, 6);
+    const auto input = input_of(solid);
+    const geom::Plane plane{{0, 0, 50}, {0, 0, 1}};
+    const CutLoops loops = cut_loops(input.products, plane);
+    REQUIRE(loops.size() == 1);
+    REQUIRE(loops[0].size() == 2);
+    double area = 0.0;  // outlines run round the material on one hand, so the void's counts the other way
+    for (const auto& loop : loops[0])
+        for (std::size_t i = 0; i < loop.size(); ++i) {
+            const auto a = loop[i], b = loop[(i + 1) % loop.size()];
+            CHECK(a.z == Approx(50.0).margin(1e-5));
+            area += 0.5 * (a.x * b.y - a.y * b.x);
+        }
+    CHECK(std::abs(area) == Approx(200.0 * 150 - 188.0 * 138).epsilon(1e-6));
+
+    View view = look({0, 0, 1}, {0, 1, 0});
+    view.px_per_mm = 4.0;
+    view.width = 900;
+    view.height = 700;
+    view.centre = {0, 75, 50};
+    const CutAway cut = cut_away(loops, plane, view);
+    const double material = static_cast<double>(std::count(cut.is_material.begin(), cut.is_material.end(), 1));
+    CHECK(material / 16.0 == Approx(std::abs(area)).epsilon(0.01));
+    CHECK_FALSE(cut.covers(450, 350));
+    CHECK(cut.covers(450 - 97 * 4, 350));
+
+    // Hatching of density 1 / spacing has the length area / spacing, and stays in the material.
+    double length = 0.0;
+    for (const auto& line : hatch(loops[0], view, 2.0, false)) {
+        length += std::hypot(line[1].x - line[0].x, line[1].y - line[0].y);
+        CHECK(cut.is_material[static_cast<std::size_t>(0.5 * (line[0].y + line[1].y)) * 900 +
+                              static_cast<std::size_t>(0.5 * (line[0].x + line[1].x))] == 1);
+    }
+    CHECK(length == Approx(std::abs(area) * 16.0 / 2.0).epsilon(0.02));
+
+    // What is left of the part has its faces behind the plane only; the void's floor is seen, six millimetres up.
+    const DrawMesh below = clipped(draw_mesh(input.products), plane);
+    for (const auto& t : below.triangles)
+        for (const auto v : t) CHECK(below.points[v].z < 50.0 + 1e-9);
+    const DepthBuffer buffer(below, view);
+    CHECK(static_cast<double>(buffer.depth(450, 350)) == Approx(6.0 - 50.0).margin(1e-3));
+}
+
+TEST_CASE("a section hides what lies under the cut material and shows what lies in the open", "[exports][pictures]") {
+    const auto solid = test_parts::hollow_box(240, 260, 330, 6, 24);
+    const auto input = input_of(solid);
+    const geom::Plane plane{{0, 0, 165}, {0, 0, 1}};
+    View view = look({0, 0, 1}, {0, 1, 0});
+    view.px_per_mm = 4.0;
+    view.width = 1100;
+    view.height = 1100;
+    view.centre = {0, 130, 165};
+    const DrawMesh below = clipped(draw_mesh(input.products), plane);
+    const CutAway cut = cut_away(cut_loops(input.products, plane), plane, view);
+    const DepthBuffer buffer(below, view);
+    const auto edges = edge_lines(solid);
+    REQUIRE(edges.has_value());
+    std::size_t inside = 0;
+    for (const auto& line : visible_lines(below, *edges, view, buffer, &cut))
+        for (const auto& p : line.points) {
+            CHECK_FALSE(cut.covers(p.x, p.y));
+            inside += std::abs(p.x - 550) < 440 && std::abs(p.y - 550) < 440 ? 1 : 0;
+        }
+    CHECK(inside > 4);  // the rounding of the void's floor
 }
 
 TEST_CASE("pictures are the same to the byte, whatever the number of threads", "[exports][pictures][property]") {
