@@ -5,11 +5,10 @@
 #include "geom/core/parallel.h"
 #include "geom/measure/internal/brep_validity.h"
 #include "geom/measure/internal/surface_integral.h"
+#include "geom/measure/internal/tight_box.h"
 #include "geom/skin/internal/occt.h"
 
-#include <BRepBndLib.hxx>
 #include <BRep_Tool.hxx>
-#include <Bnd_Box.hxx>
 #include <GeomAdaptor_Surface.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
@@ -20,22 +19,6 @@
 namespace geom::measure {
 
 namespace {
-
-Aabb box_of(const TopoDS_Shape& shape, bool tight) {
-    Bnd_Box box;
-    if (tight)
-        BRepBndLib::AddOptimal(shape, box, false, false);
-    else
-        BRepBndLib::Add(shape, box, false);
-    Aabb out;
-    if (box.IsVoid()) return out;
-    double x0, y0, z0, x1, y1, z1;
-    box.Get(x0, y0, z0, x1, y1, z1);
-    const double gap = box.GetGap();
-    out.lo = {x0 + gap, y0 + gap, z0 + gap};
-    out.hi = {x1 - gap, y1 - gap, z1 - gap};
-    return out;
-}
 
 int count(const TopoDS_Shape& shape, TopAbs_ShapeEnum kind) {
     int n = 0;
@@ -64,7 +47,7 @@ Result<SolidMeasure> measure_solid(const Brep& solid, const Context& context) {
         if (faces.empty()) return out;
         if (context.is_cancelled()) return Context::interrupted();
 
-        out.box = box_of(shape, true);
+        out.box = internal::tight_box(shape);
         const Point3 origin = (out.box.lo + out.box.hi) * 0.5;
         std::vector<internal::FaceIntegral> sums(faces.size());
         // The kernel's own exceptions must not cross the threads' border as they are.

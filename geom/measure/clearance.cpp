@@ -1,5 +1,7 @@
-// Both searches first try one point in sixteen: the least of those bounds the search of all the others, which then
-// mostly ends at the first boxes. Chunks report on their own and are compared in order, so that ties have one answer.
+// The searches for a least first try one point in sixteen: the least of those bounds the search of all the others, which
+// then mostly ends at the first boxes. Chunks report on their own and are compared in order, so that ties have one
+// answer. Where every point's own distance is wanted, points are taken cell by cell and the last foot found bounds the
+// next search: it is a place of the part, so the nearest one cannot be farther.
 #include "geom/measure/clearance.h"
 
 #include "geom/core/parallel.h"
@@ -51,6 +53,30 @@ Clearance search(const std::vector<Point3>& points, double bound, const std::fun
     return best;
 }
 
+/// Indices of the points within `margin` of the box, ordered by cells of it along a snake of rows.
+std::vector<std::uint32_t> cell_by_cell(const std::vector<Point3>& points, const Aabb& box, double margin) {
+    constexpr double kCell_mm = 8.0;
+    std::vector<std::pair<std::uint64_t, std::uint32_t>> keyed;
+    for (std::size_t i = 0; i < points.size(); ++i) {
+        std::array<std::uint64_t, 3> cell{};
+        bool outside = false;
+        for (std::size_t a = 0; a < 3; ++a) {
+            const double from_lo = points[i][a] - box.lo[a] + margin;
+            outside = outside || !(from_lo >= 0.0) || points[i][a] > box.hi[a] + margin;
+            if (!outside) cell[a] = static_cast<std::uint64_t>(from_lo / kCell_mm) & 0xfffff;
+        }
+        if (outside) continue;
+        // Every other row runs back, so that the next cell is a neighbour.
+        if (cell[2] % 2 == 1) cell[1] = 0xfffff - cell[1];
+        if (cell[1] % 2 == 1) cell[0] = 0xfffff - cell[0];
+        keyed.emplace_back((cell[2] << 40) | (cell[1] << 20) | cell[0], static_cast<std::uint32_t>(i));
+    }
+    std::sort(keyed.begin(), keyed.end());
+    std::vector<std::uint32_t> order;
+    for (const auto& k : keyed) order.push_back(k.second);
+    return order;
+}
+
 }  // namespace
 
 Clearance least_clearance(const TriangleTree& part, const std::vector<Point3>& points,
@@ -68,23 +94,26 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTre
                                      double limit_mm, const std::function<bool(std::size_t)>& counts) {
     // A direction without meaning, so that no ray runs along an edge of a part made of planes.
     const Vec3 direction = unit({0.5773, 0.4142, 0.7071});
-    const std::size_t chunks = (points.size() + kGrain - 1) / kGrain;
-    std::vector<std::vector<NearPoint>> found(chunks);
     Aabb box = part.box();
     box.grow(filled.box().lo);
     box.grow(filled.box().hi);
-    parallel_for(points.size(), kGrain, [&](std::size_t begin, std::size_t end) {
-        for (std::size_t i = begin; i < end; ++i) {
+    const std::vector<std::uint32_t> order = cell_by_cell(points, box, limit_mm);
+    std::vector<std::vector<NearPoint>> found((order.size() + kGrain - 1) / kGrain);
+    parallel_for(order.size(), kGrain, [&](std::size_t begin, std::size_t end) {
+        Nearest last;
+        for (std::size_t k = begin; k < end; ++k) {
+            const std::size_t i = order[k];
             const Point3 p = points[i];
-            bool outside = false;
-            for (std::size_t a = 0; a < 3; ++a)
-                outside = outside || p[a] < box.lo[a] - limit_mm || p[a] > box.hi[a] + limit_mm;
-            if (outside || (counts && !counts(i))) continue;
+            if (counts && !counts(i)) continue;
             const bool inside = filled.crossings(p, direction) % 2 == 1;
-            const Nearest near = part.nearest(p, inside ? std::numeric_limits<double>::infinity() : limit_mm);
+            double within = inside ? std::numeric_limits<double>::infinity() : limit_mm;
+            if (last.is_found()) within = std::min(within, distance(p, last.at) + 1e-9);
+            const Nearest near = part.nearest(p, within);
+            if (!near.is_found()) continue;
+            last = near;
             if (inside)
                 found[begin / kGrain].push_back({i, -near.distance_mm});
-            else if (near.is_found() && near.distance_mm < limit_mm)
+            else if (near.distance_mm < limit_mm)
                 found[begin / kGrain].push_back({i, near.distance_mm});
         }
     });

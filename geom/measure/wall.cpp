@@ -7,6 +7,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <utility>
 
 namespace geom::measure {
 
@@ -36,9 +38,12 @@ WallMeasure measure_wall(const TriMesh& inner, const TriMesh& outer, const std::
                          double spacing_mm) {
     EXPECTS(spacing_mm > 0.0);
     std::vector<Sample> samples;
-    for (const Point3& p : inner.vertices) samples.push_back({p, 0.0});
-    for (std::size_t t = 0; t < inner.triangles.size(); ++t)
+    std::vector<char> seen(inner.vertices.size(), 0);
+    for (std::size_t t = 0; t < inner.triangles.size(); ++t) {
+        for (const std::uint32_t v : inner.triangles[t])
+            if (std::exchange(seen[v], 1) == 0) samples.push_back({inner.vertices[v], 0.0});
         spread(inner.corner(t, 0), inner.corner(t, 1), inner.corner(t, 2), spacing_mm, samples);
+    }
     if (counts)
         samples.erase(std::remove_if(samples.begin(), samples.end(), [&](const Sample& s) { return !counts(s.at); }),
                       samples.end());
@@ -51,7 +56,10 @@ WallMeasure measure_wall(const TriMesh& inner, const TriMesh& outer, const std::
     const TriangleTree tree(outer);
     std::vector<Nearest> found(samples.size());
     parallel_for(samples.size(), 1024, [&](std::size_t begin, std::size_t end) {
-        for (std::size_t i = begin; i < end; ++i) found[i] = tree.nearest(samples[i].at);
+        // The last foot is a place of the outer surface: the nearest one cannot be farther.
+        for (std::size_t i = begin; i < end; ++i)
+            found[i] = tree.nearest(samples[i].at, i == begin ? std::numeric_limits<double>::infinity()
+                                                              : distance(samples[i].at, found[i - 1].at) + 1e-9);
     });
     std::vector<std::pair<double, double>> spread_of(samples.size());
     std::size_t least = 0;
