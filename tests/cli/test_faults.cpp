@@ -124,10 +124,9 @@ TEST_CASE("a baffle that faces away is told", "[cli][faults][job]") {
 }
 
 TEST_CASE("a travel that never meets the room is told", "[cli][faults][size]") {
-    // The air lies behind the plane and the room does too, but no box of this wall: 5 to 7 mm are left of the room.
-    const std::string job = box_gap_job("air = [0, 120, 125]", "air = [0, 242, 125]");
-    std::string late = job;
-    late.replace(late.find("[-190, 0]"), 9, "[-221, -219]");
+    // The room behind the outermost plane is 30 mm deep, and a baffle of 28 mm with a wall of 6 mm leaves no air in it.
+    std::string late = box_gap_job("air = [0, 120, 125]", "air = [0, 230, 125]");
+    late.replace(late.find("[-190, 0], thickness = 12"), 25, "[-198, -196], thickness = 28");
     check_refused(Bench(late, "gap.ply", good_scan()), 4, {"travel", "never meets the room"});
     // All of the travel lies behind the air.
     check_refused(with_job("travel = [-190, 0]", "travel = [-900, -600]"), 3,
@@ -202,6 +201,14 @@ TEST_CASE("a fault is JSON on standard output when JSON was asked for", "[cli][f
     CHECK(support::contents_of(bench.folder.path()) == before);
     const auto without_place = support::run_program({"enclosure", "/no/such/job.toml", "--json"});
     CHECK(nlohmann::json::parse(without_place.out).at("fault").at("where").is_null());
+}
+
+TEST_CASE("a run that fails makes no folder", "[cli][faults][out]") {
+    const Bench bench = with_job("air = [0, 120, 125]", "air = [98, 120, 125]");
+    const auto before = support::contents_of(bench.folder.path());
+    const auto ran = support::run_program(bench.command({"--out", (bench.folder.path() / "new/er").string()}));
+    CHECK(ran.exit == 3);
+    CHECK(support::contents_of(bench.folder.path()) == before);
 }
 
 TEST_CASE("an output folder that cannot be written is told before any work", "[cli][faults][out]") {
