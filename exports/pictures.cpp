@@ -58,18 +58,44 @@ void annotate(Raster& raster, const View& view, const PictureInput& input, const
     sheet.paint_on(raster);
 }
 
+/// The products drawn apart along the baffle's normal, the outermost farthest, so that what they hide of each other is
+/// seen. Meshes and edges move together.
+void draw_apart(std::vector<PicturedProduct>& products, std::vector<std::vector<EdgeLine>>& edges, Vec3 outward) {
+    std::vector<std::pair<double, std::size_t>> order;
+    double size = 0.0;
+    for (std::size_t i = 0; i < products.size(); ++i) {
+        const geom::Aabb box = bounds(products[i].mesh);
+        order.push_back({dot(box.lo + box.size() * 0.5, outward), i});
+        size = std::max(size, norm(box.size()));
+    }
+    std::sort(order.begin(), order.end());
+    for (std::size_t k = 1; k < order.size(); ++k) {
+        const Vec3 move = outward * (0.35 * size * static_cast<double>(k));
+        for (auto& p : products[order[k].second].mesh.vertices) p += move;
+        for (auto& edge : edges[order[k].second])
+            for (auto& p : edge.points) p += move;
+    }
+}
+
+std::vector<EdgeLine> joined(const std::vector<std::vector<EdgeLine>>& edges) {
+    std::vector<EdgeLine> all;
+    for (const auto& of_one : edges) all.insert(all.end(), of_one.begin(), of_one.end());
+    return all;
+}
+
 }  // namespace
 
 geom::Result<std::vector<Picture>> make_pictures(const PictureInput& input, const geom::Context& context) {
     const DrawMesh mesh = draw_mesh(input.products);
     EXPECTS(!mesh.triangles.empty());
-    std::vector<EdgeLine> edges;
+    std::vector<std::vector<EdgeLine>> edges_of;
     std::vector<std::array<float, 3>> colours;
     for (const PicturedProduct& product : input.products) {
         GAPWRIGHT_TRY(lines, edge_lines(product.solid));
-        edges.insert(edges.end(), std::make_move_iterator(lines.begin()), std::make_move_iterator(lines.end()));
+        edges_of.push_back(std::move(lines));
         colours.push_back(product.colour);
     }
+    const std::vector<EdgeLine> edges = joined(edges_of);
     std::vector<Picture> pictures;
     const auto add_png = [&](const std::string& suffix, const Raster& raster) -> geom::Status {
         std::string bytes = png_bytes(raster);
@@ -80,13 +106,24 @@ geom::Result<std::vector<Picture>> make_pictures(const PictureInput& input, cons
     };
 
     const View front = look(input.outward, input.up);
-    const View iso = fitted(look(front.toward * 1.0 + front.right * 0.75 + front.up * 0.62, front.up), mesh, 0.74);
+    const View corner = look(front.toward + front.right * 0.75 + front.up * 0.62, front.up);
     std::string facts;
     for (const auto& fact : input.facts) facts += (facts.empty() ? "" : ", ") + fact;
     {
         if (context.is_cancelled()) return geom::Context::interrupted();
-        Raster raster = shaded({mesh, edges, colours, iso});
-        annotate(raster, iso, input, facts);
+        Raster raster;
+        if (input.products.size() == 1) {
+            const View iso = fitted(corner, mesh, 0.74);
+            raster = shaded({mesh, edges, colours, iso});
+            annotate(raster, iso, input, facts);
+        } else {
+            std::vector<PicturedProduct> apart = input.products;
+            draw_apart(apart, edges_of, front.toward);
+            const DrawMesh apart_mesh = draw_mesh(apart);
+            const View iso = fitted(corner, apart_mesh, 0.8);
+            raster = shaded({apart_mesh, joined(edges_of), colours, iso});
+            annotate(raster, iso, input, facts.empty() ? "drawn apart" : facts + "; drawn apart");
+        }
         GAPWRIGHT_CHECK(add_png("iso", raster));
     }
     if (input.scan_points != nullptr && !input.scan_points->empty()) {

@@ -42,7 +42,7 @@ struct Picture {
     std::string bytes;
 };
 
-/// iso.png, scan.png (when there is a scan), views.svg, views.png.
+/// iso.png (several products are drawn apart in it), scan.png (when there is a scan), views.svg, views.png.
 ///
 /// Faults: Internal     the kernel could not follow an edge, or the PNG writer failed
 ///         Interrupted

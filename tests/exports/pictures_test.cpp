@@ -116,6 +116,18 @@ TEST_CASE("every PNG is 1600 px wide and shows a part on a light ground", "[expo
     CHECK(bluish(png_reader::read(pictures.at("iso.png"))) == 0);
 }
 
+TEST_CASE("two products are drawn apart, each in its own colour", "[exports][pictures]") {
+    // The second lies wholly inside the first and could not be seen if they were left in place.
+    const auto outer = test_parts::plain_box(200, 150, 100), inner = test_parts::plain_box(160, 20, 80);
+    PictureInput input = input_of(outer);
+    input.products.push_back({"baffle", test_parts::mesh_of(inner, 0.3), inner, {0.2f, 0.4f, 0.95f}});
+    const auto image = png_reader::read(by_name(input).at("iso.png"));
+    const auto bluish = std::count_if(image.pixels.begin(), image.pixels.end(), [](std::uint32_t p) {
+        return static_cast<int>(p & 255) > static_cast<int>(p >> 16 & 255) + 20;
+    });
+    CHECK(bluish > 30000);
+}
+
 TEST_CASE("without a scan there is no picture of one", "[exports][pictures]") {
     const auto pictures = by_name(input_of(test_parts::plain_box(200, 150, 100)));
     CHECK(pictures.size() == 3);
