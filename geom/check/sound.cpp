@@ -144,16 +144,25 @@ void check_three_ways(const Case& c, Verdict& verdict) {
 }  // namespace
 
 Status check_sound(Case& c, Verdict& verdict) {
-    GAPWRIGHT_TRY(step, measure::read_step(c.written.step.string()));
+    std::vector<measure::StepProduct> step;
     std::vector<measure::SolidMeasure> step_measured;
-    for (ReadBack& r : c.products) {
-        GAPWRIGHT_TRY(solid, measure::measure_solid(r.product->solid, c.context));
-        r.solid = solid;
-    }
-    for (const measure::StepProduct& p : step) {
-        GAPWRIGHT_TRY(solid, measure::measure_solid(p.shape, c.context));
-        step_measured.push_back(solid);
-    }
+    GAPWRIGHT_CHECK(all_of_them(
+        {[&]() -> Status {
+             GAPWRIGHT_TRY(products, measure::read_step(c.written.step.string()));
+             step = std::move(products);
+             for (const measure::StepProduct& p : step) {
+                 GAPWRIGHT_TRY(solid, measure::measure_solid(p.shape, c.context));
+                 step_measured.push_back(solid);
+             }
+             return Done{};
+         },
+         [&]() -> Status {
+             for (ReadBack& r : c.products) {
+                 GAPWRIGHT_TRY(solid, measure::measure_solid(r.product->solid, c.context));
+                 r.solid = solid;
+             }
+             return Done{};
+         }}));
     check_breps(c, verdict);
     check_step(c, step, step_measured, verdict);
     check_meshes(c, verdict);

@@ -34,9 +34,6 @@ CheckLine at_most(std::string name, Kind kind, double value, double limit, std::
 
 std::string place(Point3 p) { return fmt::format("at ({:.1f}, {:.1f}, {:.1f})", p.x, p.y, p.z); }
 
-namespace {
-
-/// Work that may find a fault, several at a time; the first fault in the order given is returned.
 Status all_of_them(const std::vector<std::function<Status()>>& work) {
     std::vector<std::optional<Fault>> faults(work.size());
     std::vector<std::function<void()>> calls;
@@ -50,6 +47,8 @@ Status all_of_them(const std::vector<std::function<Status()>>& work) {
         if (f) return *f;
     return Done{};
 }
+
+namespace {
 
 Status read_back(Case& c) {
     const auto& products = c.enclosure().products;

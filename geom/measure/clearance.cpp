@@ -53,29 +53,45 @@ Clearance search(const std::vector<Point3>& points, double bound, const std::fun
     return best;
 }
 
-/// Indices of the points within `margin` of the box, ordered by cells of it along a snake of rows.
-std::vector<std::uint32_t> cell_by_cell(const std::vector<Point3>& points, const Aabb& box, double margin) {
-    constexpr double kCell_mm = 8.0;
-    std::vector<std::pair<std::uint64_t, std::uint32_t>> keyed;
-    for (std::size_t i = 0; i < points.size(); ++i) {
-        std::array<std::uint64_t, 3> cell{};
-        bool outside = false;
-        for (std::size_t a = 0; a < 3; ++a) {
-            const double from_lo = points[i][a] - box.lo[a] + margin;
-            outside = outside || !(from_lo >= 0.0) || points[i][a] > box.hi[a] + margin;
-            if (!outside) cell[a] = static_cast<std::uint64_t>(from_lo / kCell_mm) & 0xfffff;
-        }
-        if (outside) continue;
-        // Every other row runs back, so that the next cell is a neighbour.
-        if (cell[2] % 2 == 1) cell[1] = 0xfffff - cell[1];
-        if (cell[1] % 2 == 1) cell[0] = 0xfffff - cell[0];
-        keyed.emplace_back((cell[2] << 40) | (cell[1] << 20) | cell[0], static_cast<std::uint32_t>(i));
+/// A point's cell in a box, and the points within a margin of the box in an order that keeps to cells.
+class Cells {
+public:
+    Cells(const Aabb& box, double margin) : lo_(box.lo - Vec3{margin, margin, margin}), hi_(box.hi + Vec3{margin, margin, margin}) {}
+
+    bool holds(Point3 p) const {
+        return p.x >= lo_.x && p.x <= hi_.x && p.y >= lo_.y && p.y <= hi_.y && p.z >= lo_.z && p.z <= hi_.z;
     }
-    std::sort(keyed.begin(), keyed.end());
-    std::vector<std::uint32_t> order;
-    for (const auto& k : keyed) order.push_back(k.second);
-    return order;
-}
+    /// Rows run to and fro, so that the next cell is mostly a neighbour.
+    std::uint64_t key(Point3 p) const {
+        std::array<std::uint64_t, 3> cell{};
+        for (std::size_t a = 0; a < 3; ++a) cell[a] = static_cast<std::uint64_t>((p[a] - lo_[a]) / kCell_mm) & kMost;
+        if (cell[2] % 2 == 1) cell[1] = kMost - cell[1];
+        if (cell[1] % 2 == 1) cell[0] = kMost - cell[0];
+        return (cell[2] << 40) | (cell[1] << 20) | cell[0];
+    }
+    Aabb box(Point3 p) const {
+        Aabb out;
+        for (std::size_t a = 0; a < 3; ++a) {
+            out.lo[a] = lo_[a] + kCell_mm * std::floor((p[a] - lo_[a]) / kCell_mm);
+            out.hi[a] = out.lo[a] + kCell_mm;
+        }
+        return out;
+    }
+    std::vector<std::uint32_t> order(const std::vector<Point3>& points) const {
+        std::vector<std::pair<std::uint64_t, std::uint32_t>> keyed;
+        for (std::size_t i = 0; i < points.size(); ++i)
+            if (holds(points[i])) keyed.emplace_back(key(points[i]), static_cast<std::uint32_t>(i));
+        std::sort(keyed.begin(), keyed.end());
+        std::vector<std::uint32_t> out;
+        for (const auto& k : keyed) out.push_back(k.second);
+        return out;
+    }
+
+private:
+    static constexpr double kCell_mm = 4.0;
+    static constexpr std::uint64_t kMost = 0xfffff;
+    Point3 lo_, hi_;
+};
 
 }  // namespace
 
@@ -97,15 +113,21 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTre
     Aabb box = part.box();
     box.grow(filled.box().lo);
     box.grow(filled.box().hi);
-    const std::vector<std::uint32_t> order = cell_by_cell(points, box, limit_mm);
+    const Cells cells(box, limit_mm);
+    const std::vector<std::uint32_t> order = cells.order(points);
     std::vector<std::vector<NearPoint>> found((order.size() + kGrain - 1) / kGrain);
     parallel_for(order.size(), kGrain, [&](std::size_t begin, std::size_t end) {
         Nearest last;
+        std::uint64_t cell = ~std::uint64_t{0};
+        bool one_answer = false, inside = false;  // a cell that no triangle touches lies all inside or all outside
         for (std::size_t k = begin; k < end; ++k) {
             const std::size_t i = order[k];
             const Point3 p = points[i];
             if (counts && !counts(i)) continue;
-            const bool inside = filled.crossings(p, direction) % 2 == 1;
+            const std::uint64_t own_cell = cells.key(p);
+            if (own_cell != cell || !one_answer) inside = filled.crossings(p, direction) % 2 == 1;
+            if (own_cell != cell) one_answer = !filled.any_overlapping(cells.box(p));
+            cell = own_cell;
             double within = inside ? std::numeric_limits<double>::infinity() : limit_mm;
             if (last.is_found()) within = std::min(within, distance(p, last.at) + 1e-9);
             const Nearest near = part.nearest(p, within);

@@ -262,6 +262,32 @@ void TriangleTree::overlapping(const Aabb& box, std::vector<std::uint32_t>& out)
     std::sort(out.begin(), out.end());
 }
 
+bool TriangleTree::any_overlapping(const Aabb& box) const {
+    if (nodes_.empty()) return false;
+    std::array<std::uint32_t, 96> stack;
+    std::size_t top = 0;
+    stack[top++] = 0;
+    while (top > 0) {
+        const std::uint32_t node = stack[--top];
+        const Node& n = nodes_[node];
+        if (!overlap(n.box, box)) continue;
+        if (n.count == 0) {
+            stack[top++] = n.first;
+            stack[top++] = node + 1;
+            continue;
+        }
+        for (std::uint32_t i = n.first; i < n.first + n.count; ++i) {
+            const Triangle& t = triangles_[i];
+            Aabb own;
+            own.grow(t.a);
+            own.grow(t.b);
+            own.grow(t.c);
+            if (overlap(own, box)) return true;
+        }
+    }
+    return false;
+}
+
 // ---- half-lines -----------------------------------------------------------------------------------------------
 
 namespace {

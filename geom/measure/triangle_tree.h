@@ -40,6 +40,9 @@ public:
     /// Indices of triangles whose boxes overlap `box` (touching counts), in rising order.
     void overlapping(const Aabb& box, std::vector<std::uint32_t>& out) const;
 
+    /// Whether any triangle's box overlaps `box`.
+    bool any_overlapping(const Aabb& box) const;
+
     std::size_t size() const { return triangles_.size(); }
     Aabb box() const { return nodes_.empty() ? Aabb{} : nodes_[0].box; }
 

@@ -5,6 +5,7 @@
 #include "geom/measure/brep_measure.h"
 #include "geom/measure/mesh_measure.h"
 
+#include <functional>
 #include <optional>
 
 namespace geom::check {
@@ -41,6 +42,9 @@ CheckLine at_least(std::string name, Kind kind, double value, double limit, std:
 CheckLine at_most(std::string name, Kind kind, double value, double limit, std::string unit, std::string note);
 /// "at (12.0, -3.5, 88.1)"
 std::string place(Point3 p);
+
+/// Work that may find a fault, several at a time; the first fault in the order given is returned.
+Status all_of_them(const std::vector<std::function<Status()>>& work);
 
 Status check_sound(Case& c, Verdict& verdict);              ///< sound.cpp; fills in the solids' measures
 void check_volume_asked(const Case& c, Verdict& verdict);   ///< sound.cpp

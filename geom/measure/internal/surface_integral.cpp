@@ -17,6 +17,7 @@
 #include <GProp_GProps.hxx>
 #include <Geom2dAdaptor_Curve.hxx>
 #include <Geom2d_Curve.hxx>
+#include <Geom_BSplineSurface.hxx>
 #include <TColStd_Array1OfReal.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
@@ -174,18 +175,26 @@ Five over_rectangle(const SurfaceRows& rows, const UvBox& box, Point3 origin) {
 /// The boundary form over one closed wire.
 class GreenSum {
 public:
-    GreenSum(const SurfaceRows& rows, Point3 origin, double u_ref, double tolerance)
-        : rows_(rows), origin_(origin), u_ref_(u_ref), tolerance_(tolerance) {}
+    /// `exchanged`: rows are of the surface with its parameters exchanged, for wires as they are.
+    GreenSum(const SurfaceRows& rows, bool exchanged, Point3 origin, double u_ref, double tolerance)
+        : rows_(rows), exchanged_(exchanged), origin_(origin), u_ref_(u_ref), tolerance_(tolerance) {}
 
     Five over(const UvWire& wire) {
         Five sum{};
         for (const UvEdge& e : wire) sum += times(over(e), e.sign);
+        // Exchanged, the wire runs the other way round and the normal is turned: only the area feels one of the two.
+        if (exchanged_) sum[1] = -sum[1];
         return sum;
     }
 
 private:
+    gp_Pnt2d value(const UvEdge& e, double t) const {
+        const gp_Pnt2d p = e.curve->Value(t);
+        return exchanged_ ? gp_Pnt2d(p.Y(), p.X()) : p;
+    }
+
     Five over(const UvEdge& e) {
-        const gp_Pnt2d a = e.curve->Value(e.t0), b = e.curve->Value(e.t1), m = e.curve->Value(0.5 * (e.t0 + e.t1));
+        const gp_Pnt2d a = value(e, e.t0), b = value(e, e.t1), m = value(e, 0.5 * (e.t0 + e.t1));
         const Geom2dAdaptor_Curve adaptor(e.curve, e.t0, e.t1);
         if (adaptor.GetType() == GeomAbs_Line && a.Y() == b.Y() && a.Y() == m.Y()) return {};
         Five sum{};
@@ -202,7 +211,7 @@ private:
         TColStd_Array1OfReal knots(1, adaptor.NbIntervals(GeomAbs_CN) + 1);
         adaptor.Intervals(knots, GeomAbs_CN);
         const GeomAbs_CurveType type = adaptor.GetType();
-        const int parts = type == GeomAbs_Line ? 1 : 4;
+        const int parts = type == GeomAbs_Line || knots.Length() > 8 ? 1 : 4;
         std::vector<double> t;
         for (int k = knots.Lower(); k < knots.Upper(); ++k)
             for (int i = 0; i < parts; ++i) t.push_back(knots(k) + (knots(k + 1) - knots(k)) * i / parts);
@@ -219,8 +228,8 @@ private:
     }
 
     void add_crossings(const UvEdge& e, double t0, double t1, bool in_u, std::vector<double>& cuts) const {
-        const auto value = [&](double t) { return in_u ? e.curve->Value(t).X() : e.curve->Value(t).Y(); };
-        const double a = value(t0), b = value(t1);
+        const auto along = [&](double t) { return in_u ? value(e, t).X() : value(e, t).Y(); };
+        const double a = along(t0), b = along(t1);
         const std::vector<double>& breaks = in_u ? rows_.u_breaks : rows_.v_breaks;
         for (const double level : breaks) {
             if ((a - level) * (b - level) >= 0.0) continue;
@@ -228,7 +237,7 @@ private:
             const bool rises = b > a;
             for (int round = 0; round < 60 && hi - lo > 1e-15 * (std::abs(lo) + std::abs(hi)); ++round) {
                 const double mid = 0.5 * (lo + hi);
-                ((value(mid) > level) == rises ? hi : lo) = mid;
+                ((along(mid) > level) == rises ? hi : lo) = mid;
             }
             cuts.push_back(0.5 * (lo + hi));
         }
@@ -242,7 +251,8 @@ private:
             gp_Pnt2d p;
             gp_Vec2d d;
             e.curve->D1(mid + half * gauss.node[k], p, d);
-            sum += times(inner(p.X(), p.Y()), d.Y() * half * gauss.weight[k]);
+            sum += exchanged_ ? times(inner(p.Y(), p.X()), d.X() * half * gauss.weight[k])
+                              : times(inner(p.X(), p.Y()), d.Y() * half * gauss.weight[k]);
         }
         return sum;
     }
@@ -269,10 +279,17 @@ private:
     }
 
     const SurfaceRows& rows_;
+    bool exchanged_;
     Point3 origin_;
     double u_ref_, tolerance_;
     std::vector<double> at_, weight_;
     std::vector<PatchPoint> points_;
+};
+
+struct GreenRows {
+    const SurfaceRows& rows;
+    bool exchanged = false;
+    double u_ref = 0.0;
 };
 
 FaceIntegral by_kernel(const TopoDS_Face& face, Point3 origin) {
@@ -317,6 +334,19 @@ FaceIntegral integrate_face(const TopoDS_Face& given, Point3 origin) {
     }
     const std::unique_ptr<SurfaceRows> rows = surface_rows(surface, box.u0, box.u1, box.v0, box.v1);
 
+    // The inner integral of Green's form crosses the spans of one parameter: take the one with fewer.
+    std::unique_ptr<SurfaceRows> exchanged;
+    const auto for_green = [&](const UvBox& own) -> GreenRows {
+        const std::size_t in_u = clip_breaks(rows->u_breaks, own.u0, own.u1).size(), in_v = clip_breaks(rows->v_breaks, own.v0, own.v1).size();
+        if (!rows->is_bspline || in_u <= in_v + 2) return {*rows, false, own.u0};
+        if (!exchanged) {
+            const Handle(Geom_BSplineSurface) turned = Handle(Geom_BSplineSurface)::DownCast(untrimmed(surface)->Copy());
+            turned->ExchangeUV();
+            exchanged = surface_rows(turned, box.v0, box.v1, box.u0, box.u1);
+        }
+        return {*exchanged, true, own.v0};
+    };
+
     Five sum{};
     double reach = 0.0;  // of the face from the origin: scales the tolerance of the halving
     {
@@ -326,7 +356,7 @@ FaceIntegral integrate_face(const TopoDS_Face& given, Point3 origin) {
             for (const PatchPoint& c : corners) reach = std::max(reach, norm(c.at - origin));
         }
     }
-    const double tolerance = std::max(1e-12 * reach * reach * reach, 1e-12);
+    const double tolerance = std::max(1e-11 * reach * reach * reach, 1e-12);
     for (std::size_t i = 0; i < std::max<std::size_t>(wires.size(), 1); ++i) {
         if (wires.empty()) {
             sum += over_rectangle(*rows, box, origin);
@@ -335,8 +365,10 @@ FaceIntegral integrate_face(const TopoDS_Face& given, Point3 origin) {
         const UvBox own = box_of(wires[i]);
         if (const int sense = i == outer ? rectangle_sense(wires[i], own) : 0; sense != 0)
             sum += times(over_rectangle(*rows, own, origin), sense);
-        else
-            sum += GreenSum(*rows, origin, own.u0, tolerance).over(wires[i]);
+        else {
+            const GreenRows green = for_green(own);
+            sum += GreenSum(green.rows, green.exchanged, origin, green.u_ref, tolerance).over(wires[i]);
+        }
     }
     const double side = given.Orientation() == TopAbs_REVERSED ? -1.0 : 1.0;
     FaceIntegral out;

@@ -228,11 +228,16 @@ private:
 
 }  // namespace
 
-std::unique_ptr<SurfaceRows> surface_rows(const Handle(Geom_Surface) & given, double u_lo, double u_hi, double v_lo,
-                                          double v_hi) {
+Handle(Geom_Surface) untrimmed(const Handle(Geom_Surface) & given) {
     Handle(Geom_Surface) surface = given;
     while (const auto trimmed = Handle(Geom_RectangularTrimmedSurface)::DownCast(surface))
         surface = trimmed->BasisSurface();
+    return surface;
+}
+
+std::unique_ptr<SurfaceRows> surface_rows(const Handle(Geom_Surface) & given, double u_lo, double u_hi, double v_lo,
+                                          double v_hi) {
+    const Handle(Geom_Surface) surface = untrimmed(given);
     if (const auto spline = Handle(Geom_BSplineSurface)::DownCast(surface)) {
         auto rows = std::make_unique<BsplineRows>(spline);
         // A periodic surface may be asked for beyond its one period; the kernel's own evaluation wraps round.

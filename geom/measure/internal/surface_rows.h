@@ -30,6 +30,9 @@ public:
     bool is_bspline = false, is_plane = false;
 };
 
+/// The surface without trimming rectangles round it.
+Handle(Geom_Surface) untrimmed(const Handle(Geom_Surface) & surface);
+
 /// `lo` and `hi` bound what will be asked for: surfaces without ends of their own are broken up between them.
 std::unique_ptr<SurfaceRows> surface_rows(const Handle(Geom_Surface) & surface, double u_lo, double u_hi, double v_lo,
                                           double v_hi);
