@@ -308,14 +308,16 @@ inline Result<RoomFigures> room_figures(const Scene& scene, const scan::Surface&
     const Vec3 out = -(o.insert ? unit(*o.insert) : frame.y);
     const double mouth_vehicle = dot(o.baffle.outward, o.baffle.point) + o.travel_hi_mm;
     for (std::size_t q = 0; q < points.size(); ++q) {
-        // 0.4 mm more room than the ball needs, so that no place counts where it only just fits.
-        const Point3 middle = points[q] + normals[q] * (c + r + 0.4), skin = points[q] + normals[q] * c;
+        // Most of a voxel more room than the ball needs: where it only just fits its places are thinner than the grid
+        // can tell, and the field leaves them out.
+        const double ball = c + r + 0.8 * f.grid.h_mm;
+        const Point3 middle = points[q] + normals[q] * ball, skin = points[q] + normals[q] * c;
         const double inside = mouth_vehicle - dot(o.baffle.outward, middle);
-        if (inside < r + 2.0 || !allowed(skin) || scene.distance(middle) < c + r + 0.39) continue;
+        if (inside < r + 2.0 || !allowed(skin) || scene.distance(middle) < ball - 0.02) continue;
         bool comes_in = true;
         for (const double radius : {0.0, r})  // the ball standing, and all the way out
             for (const auto& l : o.limits) comes_in = comes_in && l.plane.height(middle) < -(l.clearance.mm() + (l.covering ? o.covering.mm() : 0.0) + radius);
-        for (double s = 0.0; comes_in && s * -dot(out, frame.y) < inside; s += 0.5) comes_in = scene.distance(middle + out * s) >= c + r + 0.37;
+        for (double s = 0.0; comes_in && s * -dot(out, frame.y) < inside; s += 0.5) comes_in = scene.distance(middle + out * s) >= ball - 0.04;
         if (!comes_in || f.at(middle) > 0.0) continue;
         // The border between the surface and the ball's middle.
         double lo = 0.0, hi = c + r;

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <map>
 #include <vector>
 
 namespace geom::test {
@@ -113,6 +114,14 @@ inline scan::Surface exact_surface(const Scene& scene, double spacing, std::uint
     s.raw_points = s.points.size();
     for (const Point3& p : s.points) s.box.grow(p);
     return s;
+}
+
+/// Exact samples of the seat gap, made once a spacing.
+inline const scan::Surface& gap_surface(double spacing) {
+    static std::map<double, scan::Surface> made;
+    auto [it, is_new] = made.try_emplace(spacing);
+    if (is_new) it->second = exact_surface(seat_gap(), spacing);
+    return it->second;
 }
 
 /// Noisy points of the scene as a scanner would leave them.

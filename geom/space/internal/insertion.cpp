@@ -148,11 +148,11 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
                     float most = kNothing, least = kSolid;
                     for (const Line* q : around) most = std::max(most, q->most), least = std::min(least, q->most);
                     if (least > 4.0f * h) {
-                        v = std::max(v, least);
+                        v = std::max(v, least - way.tolerance_mm);
                         continue;
                     }
                     if (most < -3.0f * h || most + h < v) {
-                        v = std::max(v, least);
+                        v = std::max(v, least - way.tolerance_mm);
                         continue;
                     }
                     std::array<int, 4> tried{-1, -1, -1, -1};
@@ -160,7 +160,7 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
                         const int s = around[q]->plane;
                         if (s < 0 || std::any_of(tried.begin(), tried.end(), [&](int d) { return d >= 0 && std::abs(d - s) <= 0; })) continue;
                         tried[q] = s;
-                        v = std::max(v, peak(bb, static_cast<double>(cc), t, s));
+                        v = std::max(v, peak(bb, static_cast<double>(cc), t, s) - way.tolerance_mm);
                     }
                 }
             }

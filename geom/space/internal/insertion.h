@@ -16,6 +16,7 @@ struct Way {
     GridSpec beyond_grid;                        ///< its low corner is that of the room's grid
     const std::vector<float>* beyond = nullptr;  ///< beyond an open plane: what was scanned there, and keep-outs
     std::function<bool(Point3)> is_beyond;       ///< whether a box place lies beyond an open plane
+    float tolerance_mm = 0.0f;                   ///< what stands less than this in the way is taken for noise
 };
 
 /// `standing` where the body ends up (mm, negative free), `out` the unit direction of leaving in box axes. Outside the

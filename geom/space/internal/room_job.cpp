@@ -1,6 +1,8 @@
 #include "geom/space/internal/room_job.h"
 
 #include "geom/core/checks.h"
+#include "geom/space/internal/flood.h"
+#include "geom/space/internal/rough_distance.h"
 
 #include <fmt/format.h>
 
@@ -13,6 +15,7 @@ namespace {
 constexpr double kBytesPerNode = 44.0;   // measured peak, all stages
 constexpr double kCoarsest_mm = 3.0;     // beyond it volumes are no longer right to 0.06 %
 constexpr double kFarthestFront_mm = 400.0;
+constexpr double kSmallEnough = 8e6;    // nodes up to which the whole scan is taken without looking further
 
 Plane to_box(const Frame& f, const Plane& p) { return {f.to_local(p.point), f.dir_to_local(unit(p.outward))}; }
 
@@ -39,6 +42,40 @@ Aabb cut_back(Aabb b, const std::vector<Closing>& closing, double slack) {
     return b;
 }
 
+/// What a flood from `air` reaches behind the mouth on a coarse grid over `whole`: box frame, empty when it is blocked.
+Aabb coarse_reach(const RoomJob& job, const std::vector<Point3>& scanned, const Aabb& whole) {
+    constexpr double kLeastStep_mm = 4.0, kMostNodes = 8e6;
+    const Vec3 size = whole.size();
+    const double step = std::max(kLeastStep_mm, std::cbrt(size.x * size.y * size.z / kMostNodes));
+    GridSpec g;
+    g.h_mm = step;
+    g.lo = whole.lo;
+    g.nx = static_cast<int>(size.x / step) + 2, g.ny = static_cast<int>(size.y / step) + 2, g.nz = static_cast<int>(size.z / step) + 2;
+    std::vector<Vec3f> local(scanned.size());
+    for (std::size_t q = 0; q < scanned.size(); ++q) {
+        const Vec3 d = scanned[q] - g.lo;
+        local[q] = {static_cast<float>(d.x), static_cast<float>(d.y), static_cast<float>(d.z)};
+    }
+    std::vector<float> closed = rough_distance(g, local, 4.0 * step);
+    const auto level = static_cast<float>(std::max(0.9 * step, job.clearance_mm - 0.87 * step));
+    for (int k = 0; k < g.nz; ++k)
+        for (int j = 0; j < g.ny; ++j)
+            for (int i = 0; i < g.nx; ++i) {
+                float& v = closed[g.index(i, j, k)];
+                const Point3 p = g.node(i, j, k);
+                const bool is_out = p.y < job.mouth_y_mm - step || std::any_of(job.closing.begin(), job.closing.end(), [&](const Closing& c) { return c.value(p) > step; });
+                v = is_out ? 1.0f : level - v;
+            }
+    const Vec3 at = (job.air - g.lo) / step;
+    const auto node = [](double v, int n) { return std::clamp(static_cast<int>(std::lround(v)), 0, n - 1); };
+    const Flooded reached = flood(g, closed, 0.0f, {node(at.x, g.nx), node(at.y, g.ny), node(at.z, g.nz)});
+    Aabb box;
+    if (reached.is_empty()) return box;
+    box.grow(g.node(reached.lo[0] - 1, reached.lo[1] - 1, reached.lo[2] - 1));
+    box.grow(g.node(reached.hi[0] + 1, reached.hi[1] + 1, reached.hi[2] + 1));
+    return box;
+}
+
 double chosen_voxel(const RoomOptions& o, double spacing) {
     if (o.voxel.mm() > 0.0) return o.voxel.mm();
     double h = std::min(o.wall.mm() / 2.0, 2.5);
@@ -55,6 +92,14 @@ Fault space_fault(FaultCode code, std::string what, std::string hint, std::optio
 
 bool RoomJob::is_beyond_open(Point3 p) const {
     return std::any_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(p) > 1e-6; });
+}
+
+void RoomJob::raise_to_planes(const GridSpec& grid, int j, int k, bool limits_alone, float* row) const {
+    for (const Closing& c : closing) {
+        if (limits_alone && c.is_open) continue;
+        const double first = c.value(grid.node(0, j, k)), step = c.plane.outward.x * grid.h_mm;
+        for (int i = 0; i < grid.nx; ++i) row[i] = std::max(row[i], static_cast<float>(first + i * step));
+    }
 }
 
 void RoomJob::raise_to_obstacles(const GridSpec& grid, int j, int k, float* row) const {
@@ -82,11 +127,11 @@ Result<RoomJob> resolved(const RoomOptions& o) {
     job.out = o.insert ? -job.box.dir_to_local(unit(*o.insert)) : Vec3{0, -1, 0};
     job.air = job.box.to_local(o.air);
     for (const Limit& l : o.limits)
-        job.closing.push_back({l.name, to_box(job.box, l.plane), l.clearance.mm() + (l.covering ? covering : 0.0)});
+        job.closing.push_back({l.name, to_box(job.box, l.plane), l.clearance.mm() + (l.covering ? covering : 0.0), false});
     job.opens_at_mouth_alone = o.open.empty();
     for (const OpenPlane& p : o.open) {
         job.open.push_back(to_box(job.box, p.plane));
-        job.closing.push_back({p.name, job.open.back(), 0.0});
+        job.closing.push_back({p.name, job.open.back(), 0.0, true});
     }
     if (o.open.empty()) job.open.push_back({{0, job.mouth_y_mm, 0}, {0, -1, 0}});
     for (const KeepOut& k : o.keep_outs) {
@@ -102,9 +147,10 @@ int nodes_past_mouth(const RoomJob& job, double h) {
     return static_cast<int>(std::ceil((2.0 * job.wall_mm + job.radius_mm + 8.0 * h) / h)) + 5;
 }
 
-Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan::Surface& surface) {
+Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan::Surface& surface, bool whole) {
     Aabb scan;
-    for (const Point3& p : surface.points) scan.grow(job.box.to_local(p));
+    std::vector<Point3> scanned(surface.points.size());
+    for (std::size_t q = 0; q < scanned.size(); ++q) scan.grow(scanned[q] = job.box.to_local(surface.points[q]));
     const auto blocked = [&](std::string what, std::string hint) { return space_fault(FaultCode::AirBlocked, std::move(what), std::move(hint), options.air); };
     if (job.air.y < job.mouth_y_mm)
         return blocked(fmt::format("air: the point lies {:.1f} mm in front of the outermost baffle place, wanted behind it", job.mouth_y_mm - job.air.y),
@@ -120,23 +166,48 @@ Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan
         if (const double d = ob.shape->at(options.air); d <= ob.margin_mm)
             return blocked(fmt::format("air: the point lies {:.1f} mm from keep-out '{}', more than {:.1f} mm wanted", d, ob.name, ob.margin_mm), "move `air` or the keep-out");
 
+    double first_mm = scan.lo.y;  // of what was scanned in front of the mouth and may stand in the way in
+    bool is_cut = false;
     const auto lay = [&](double h) {
         const double margin = job.clearance_mm + 4.0 * h + 8.0;
-        Aabb b{scan.lo - Vec3{margin, margin, margin}, scan.hi + Vec3{margin, margin, margin}};
-        int front = nodes_past_mouth(job, h);
-        // What was scanned in front of the mouth may stand in the way in.
-        const double scanned = std::min(job.mouth_y_mm - scan.lo.y + job.way_clearance_mm + 4.0 * h, kFarthestFront_mm);
-        front = std::max(front, static_cast<int>(std::ceil(scanned / h)));
-        b = cut_back(b, job.closing, 1.0);
+        const Aabb b = cut_back({scan.lo - Vec3{margin, margin, margin}, scan.hi + Vec3{margin, margin, margin}}, job.closing, 1.0);
+        const double front_mm = std::min(job.mouth_y_mm - first_mm + job.way_clearance_mm + 4.0 * h, kFarthestFront_mm);
+        const int front = std::max(nodes_past_mouth(job, h), static_cast<int>(std::ceil(front_mm / h)));
         GridSpec g;
         g.vehicle_from_box = job.box;
         g.h_mm = h;
         g.lo = {b.lo.x - 4.0 * h, job.mouth_y_mm - front * h, b.lo.z - 4.0 * h};
         const auto nodes = [&](double from, double to) { return std::max(8, static_cast<int>(std::ceil((to - from) / h)) + 5); };
         g.nx = nodes(g.lo.x, b.hi.x), g.ny = nodes(g.lo.y, b.hi.y), g.nz = nodes(g.lo.z, b.hi.z);
-        return RoomGrid{g, front, {}};
+        return RoomGrid{g, front, {}, is_cut};
     };
     double h = chosen_voxel(options, surface.spacing_mm);
+    if (!whole && static_cast<double>(lay(h).grid.count()) > kSmallEnough) {
+        const Aabb all = cut_back({scan.lo - Vec3{20, 20, 20}, scan.hi + Vec3{20, 20, 20}}, job.closing, 20.0);
+        const Aabb reach = coarse_reach(job, scanned, all);
+        if (!reach.is_empty()) {
+            Aabb part;  // of the scan
+            for (std::size_t a = 0; a < 3; ++a) part.lo[a] = std::max(scan.lo[a], reach.lo[a]), part.hi[a] = std::min(scan.hi[a], reach.hi[a]);
+            // On the way out the room drifts sideways; what was scanned in front of it there counts.
+            const double run = job.out.y < -0.05 ? kFarthestFront_mm / -job.out.y : 0.0;
+            Aabb way = part;
+            for (const std::size_t a : {std::size_t{0}, std::size_t{2}}) {
+                way.lo[a] += std::min(0.0, job.out[a] * run) - job.way_clearance_mm - 4.0 * h;
+                way.hi[a] += std::max(0.0, job.out[a] * run) + job.way_clearance_mm + 4.0 * h;
+            }
+            first_mm = job.mouth_y_mm;
+            double low_x = part.lo.x, high_x = part.hi.x, low_z = part.lo.z, high_z = part.hi.z;
+            for (const Point3& p : scanned) {
+                if (p.y >= first_mm || p.x < way.lo.x || p.x > way.hi.x || p.z < way.lo.z || p.z > way.hi.z) continue;
+                first_mm = p.y;
+            }
+            const double front = std::min(job.mouth_y_mm - first_mm, kFarthestFront_mm), drift = job.out.y < -0.05 ? front / -job.out.y : 0.0;
+            low_x += std::min(0.0, job.out.x * drift), high_x += std::max(0.0, job.out.x * drift);
+            low_z += std::min(0.0, job.out.z * drift), high_z += std::max(0.0, job.out.z * drift);
+            is_cut = part.lo != scan.lo || part.hi != scan.hi;
+            scan = {{low_x, part.lo.y, low_z}, {high_x, part.hi.y, high_z}};
+        }
+    }
     const auto megabytes = [&](double step) { return static_cast<double>(lay(step).grid.count()) * kBytesPerNode / 1e6; };
     const double allowed = options.memory_limit_bytes / 1e6;
     if (megabytes(h) > allowed) {

@@ -16,6 +16,7 @@ struct Closing {
     std::string name;
     Plane plane;
     double inset_mm = 0.0;
+    bool is_open = false;  ///< closes the room, but not the way in
     double value(Point3 box) const { return plane.height(box) + inset_mm; }
 };
 
@@ -40,7 +41,9 @@ struct RoomJob {
     std::vector<Obstacle> obstacles;
 
     bool is_beyond_open(Point3 p) const;
-    /// Raises a row of nodes (mm, negative free) to what the keep-outs forbid.
+    /// Raises a row of nodes (mm, negative free) to what the planes forbid: all that close the room, or limits alone.
+    void raise_to_planes(const GridSpec& grid, int j, int k, bool limits_alone, float* row) const;
+    /// The same for the keep-outs.
     void raise_to_obstacles(const GridSpec& grid, int j, int k, float* row) const;
 };
 
@@ -51,13 +54,16 @@ struct RoomGrid {
     GridSpec grid;
     int mouth = 0;                ///< index along y of the nodes in the outermost baffle place
     std::array<int, 3> seed{};    ///< node of `air`
+    bool is_cut = false;          ///< to what a coarse flood from `air` reaches, not the whole scan
 };
 
 /// Lays the grid over the scan's box as far as the closing planes leave it; its planes of nodes follow the baffle.
 ///
+/// A scan much larger than its gap is cut to what a coarse flood from `air` reaches, unless `whole` is asked for.
+///
 /// Faults: AirBlocked   `air` outside the scan, in front of the baffle, beyond a limit or in a keep-out
 ///         MemoryLimit  the hint names the finest voxel that fits
-Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan::Surface& surface);
+Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan::Surface& surface, bool whole = false);
 
 /// How many nodes the body goes on in front of the mouth.
 int nodes_past_mouth(const RoomJob& job, double h_mm);

@@ -39,10 +39,13 @@ public:
         if (context_.is_cancelled()) return Context::interrupted();
         const Stage stage(context_, "space/flood");
         const Flooded room = flood(grid_, behind_mouth(phi_), 0.0f, at_.seed);
-        if (room.is_empty())
-            return space_fault(FaultCode::AirBlocked, fmt::format("air: the point is {:.1f} mm from the scanned surface, more than {:.1f} mm wanted (clearance and covering)",
-                                                                  distance_[grid_.index(at_.seed[0], at_.seed[1], at_.seed[2])], job_.clearance_mm),
+        if (room.is_empty()) {
+            SampleTree::Hint hint;
+            const double found = static_cast<double>(real_->blended(to_float(job_.air - grid_.lo), static_cast<float>(farthest_), 0.0f, 1e3f, hint));
+            return space_fault(FaultCode::AirBlocked, fmt::format("air: the point is {:.1f} mm from the scanned surface, more than {:.1f} mm wanted (clearance, covering and half a voxel)",
+                                                                  found, job_.clearance_mm + 0.5 * grid_.h_mm),
                                "give a point in the open air of the gap", options_.air);
+        }
         if (escapes(room)) return way_out_fault();
         if (job_.opens_at_mouth_alone && room.lo[1] > at_.mouth)
             return space_fault(FaultCode::AirBlocked, fmt::format("air: the space around the point is closed {:.1f} mm before the outermost baffle place, from which the part comes in",
@@ -70,7 +73,13 @@ private:
         for (const Closing& c : job_.closing) add("'" + c.name + "'", c.plane.outward, dot(c.plane.outward, c.plane.point) - c.inset_mm);
         rim_ = carry_on(samples_, planes_, static_cast<float>(2.0 * job_.clearance_mm + 4.0 * surface_.spacing_mm));
         if (rim_.farthest_mm > 2.0f * static_cast<float>(surface_.spacing_mm))
-            notes_.push_back(fmt::format("the scan stops up to {:.1f} mm short of {}; its walls were carried on straight to there", rim_.farthest_mm, planes_[rim_.plane].name));
+            notes_.push_back(note_of_rim());
+    }
+
+    std::string note_of_rim() const {
+        const Point3 at = job_.box.to_parent(grid_.lo + Vec3{rim_.place.x, rim_.place.y, rim_.place.z});
+        return fmt::format("the scan stops up to {:.1f} mm short of {}, at most near ({:.0f}, {:.0f}, {:.0f}); its walls were carried on straight to there",
+                           rim_.farthest_mm, planes_[rim_.plane].name, at.x, at.y, at.z);
     }
 
     void measure_roughly() {
@@ -108,10 +117,7 @@ private:
             for (std::size_t k = begin; k < end; ++k)
                 for (int j = 0; j < grid_.ny; ++j) {
                     float* row = other_.data() + grid_.index(0, j, static_cast<int>(k));
-                    for (const Closing& c : job_.closing) {
-                        const double first = c.value(grid_.node(0, j, static_cast<int>(k))), step = c.plane.outward.x * grid_.h_mm;
-                        for (int i = 0; i < grid_.nx; ++i) row[i] = std::max(row[i], static_cast<float>(first + i * step));
-                    }
+                    job_.raise_to_planes(grid_, j, static_cast<int>(k), false, row);
                     job_.raise_to_obstacles(grid_, j, static_cast<int>(k), row);
                 }
         });
@@ -258,18 +264,17 @@ private:
         s.at.grid.nx = hi[0] - lo[0] + 1, s.at.grid.ny = hi[1] - lo[1] + 1, s.at.grid.nz = hi[2] - lo[2] + 1;
         for (std::size_t a = 0; a < 3; ++a) s.at.seed[a] -= lo[a];
         const std::size_t count = s.at.grid.count();
-        s.phi.resize(count), s.surface.resize(count), s.other.resize(count), s.in.resize(count);
+        s.phi.resize(count), s.surface.resize(count), s.in.resize(count);
         parallel_for(static_cast<std::size_t>(s.at.grid.nz), 4, [&](std::size_t begin, std::size_t end) {
             for (std::size_t k = begin; k < end; ++k)
                 for (int j = 0; j < s.at.grid.ny; ++j) {
                     std::size_t from = g.index(lo[0], j + lo[1], static_cast<int>(k) + lo[2]), to = s.at.grid.index(0, j, static_cast<int>(k));
                     for (int i = 0; i < s.at.grid.nx; ++i, ++from, ++to) {
                         const bool in = room.in[from] != 0;
-                        s.in[to] = in ? 1 : 0;
+                        s.in[to] = in ? 1 : phi_[from] < 0.0f ? 2 : 0;
                         // What `air` does not reach is solid, whatever lies there.
                         s.phi[to] = !in && phi_[from] < 0.0f ? std::min(2.0f * h_, -phi_[from]) : phi_[from];
                         s.surface[to] = distance_[from];
-                        s.other[to] = other_[from];
                     }
                 }
         });

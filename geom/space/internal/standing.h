@@ -14,8 +14,7 @@ struct Standing {
     RoomGrid at;                 ///< cut back to the room and the way in front of it
     std::vector<float> phi;      ///< mm, negative in the room alone
     std::vector<float> surface;  ///< distance to the scanned surface: exact within 3 h of the border, rough elsewhere
-    std::vector<float> other;    ///< limits, open planes, keep-outs; mm, negative free
-    std::vector<unsigned char> in;  ///< 1 in the room that holds `air`
+    std::vector<unsigned char> in;  ///< 1 in the room that holds `air`, 2 where it is open but out of reach
     float widest_leak_mm = 0.0f;
     std::vector<std::string> notes;
 };
