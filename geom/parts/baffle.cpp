@@ -13,20 +13,20 @@
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
 
+#include <fmt/format.h>
 #include <BRepBuilderAPI_MakeEdge.hxx>
 #include <BRepBuilderAPI_MakeWire.hxx>
 #include <GeomAPI_Interpolate.hxx>
 #include <Geom_BSplineCurve.hxx>
 #include <TColgp_HArray1OfPnt.hxx>
-#include <fmt/format.h>
 
 namespace geom::parts {
 namespace {
 
-constexpr double kBasketGap_mm = 2.5;   // round basket and cut-out, to the mouth
-constexpr double kLeastLip_mm = 1.0;    // of flange left where the mouth bulges
-constexpr double kMouthStep_mm = 4.0;   // between the points of the mouth's spline
-constexpr double kHeadGap_mm = 0.5;     // between a screw's washer and the driver's flange
+constexpr double kBasketGap_mm = 2.5;  // round basket and cut-out, to the mouth
+constexpr double kLeastLip_mm = 1.0;   // of flange left where the mouth bulges
+constexpr double kMouthStep_mm = 4.0;  // between the points of the mouth's spline
+constexpr double kHeadGap_mm = 0.5;    // between a screw's washer and the driver's flange
 
 /// Screws along a loop, no two farther apart than `pitch`, standing only where allowed. None when there is no such set.
 struct Screws {
@@ -50,8 +50,10 @@ std::optional<Screws> spread(const std::vector<double>& allowed, double total, d
                     for (const double place : {a, a + total}) {
                         const double step = place - at;
                         if (step < least || place > first + total - least) continue;
-                        if (step <= spacing + 1e-9) far = std::max(far, step);
-                        else near = std::min(near, step);
+                        if (step <= spacing + 1e-9)
+                            far = std::max(far, step);
+                        else
+                            near = std::min(near, step);
                     }
                 const double step = far > 0.0 ? far : near;
                 if (step > pitch + 1e-9) {
@@ -63,7 +65,8 @@ std::optional<Screws> spread(const std::vector<double>& allowed, double total, d
             }
             if (!is_good) continue;
             for (std::size_t i = 0; i < set.at_mm.size(); ++i)
-                set.longest_mm = std::max(set.longest_mm, (i + 1 < set.at_mm.size() ? set.at_mm[i + 1] : first + total) - set.at_mm[i]);
+                set.longest_mm = std::max(set.longest_mm,
+                                          (i + 1 < set.at_mm.size() ? set.at_mm[i + 1] : first + total) - set.at_mm[i]);
             const bool is_better = !best || set.at_mm.size() < best->at_mm.size() ||
                                    (set.at_mm.size() == best->at_mm.size() && set.longest_mm < best->longest_mm - 1e-9);
             if (is_better) best = std::move(set);
@@ -96,10 +99,25 @@ Point2 along(const Loop& loop, double at_mm) {
     }
 }
 
+/// Room that the mouth leaves round basket and cut-out; 0 without a driver.
+double basket_room_mm(double cutout_radius, double basket_radius) {
+    return std::max(cutout_radius, basket_radius) + kBasketGap_mm;
+}
+
+/// The field's section at a box y, as an outline of its largest piece.
+std::optional<Outline> section_of(const space::Field& field, double y_mm) {
+    const space::GridSpec& g = field.grid;
+    const Point2 lo{g.lo.x, g.lo.z}, hi{g.lo.x + (g.nx - 1) * g.h_mm, g.lo.z + (g.nz - 1) * g.h_mm};
+    auto loop = level_loop([&](Point2 p) { return -field.at_box({p.x, y_mm, p.y}); }, 0.0, lo, hi, g.h_mm);
+    if (!loop || loop->size() < 3) return std::nullopt;
+    return Outline(std::move(*loop));
+}
+
 /// A closed spline through the loop's points, at a depth.
 TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
     Handle(TColgp_HArray1OfPnt) points = new TColgp_HArray1OfPnt(1, static_cast<int>(loop.size()));
-    for (std::size_t i = 0; i < loop.size(); ++i) points->SetValue(static_cast<int>(i) + 1, to_occt(site.at(loop[i], depth_mm)));
+    for (std::size_t i = 0; i < loop.size(); ++i)
+        points->SetValue(static_cast<int>(i) + 1, to_occt(site.at(loop[i], depth_mm)));
     GeomAPI_Interpolate through(points, true, 1e-7);
     through.Perform();
     return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(through.Curve()).Edge()).Wire();
@@ -113,15 +131,21 @@ Result<RimFlange> rim_flange(const EnclosureRequest& request) {
     GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread));
     GAPWRIGHT_TRY(grip, grip_of(baffle.screw_thread, request.material, baffle.inserts));
     const double edge = fixings::least_edge_distance(thread, plate.is_metal).mm();
-    RimFlange size{.width_mm = 0.0, .thickness_mm = 0.0, .centre_mm = 0.0, .boss_mm = grip.boss_mm,
-                   .hole_mm = grip.hole_mm, .hole_depth_mm = grip.depth_mm, .has_inserts = grip.has_insert, .is_through = false};
+    RimFlange size{.width_mm = 0.0,
+                   .thickness_mm = 0.0,
+                   .centre_mm = 0.0,
+                   .boss_mm = grip.boss_mm,
+                   .hole_mm = grip.hole_mm,
+                   .hole_depth_mm = grip.depth_mm,
+                   .has_inserts = grip.has_insert,
+                   .is_through = false};
     // From the inner wall: the plate's edge distance and half a boss, both less the wall that is there already.
     const double least_centre = std::max({edge - request.wall.mm(), grip.boss_mm / 2.0 - request.wall.mm(), 0.0});
     const double least_width = least_centre + grip.boss_mm / 2.0;
     size.width_mm = baffle.flange_width ? baffle.flange_width->mm() : least_width;
     if (size.width_mm < least_width - 1e-9)
-        return impossible(fmt::format("rim flange: a width of {} mm, wanted at least {} for {} {}", plain_number(size.width_mm),
-                                      plain_number(least_width), baffle.screw_thread,
+        return impossible(fmt::format("rim flange: a width of {} mm, wanted at least {} for {} {}",
+                                      plain_number(size.width_mm), plain_number(least_width), baffle.screw_thread,
                                       grip.has_insert ? "heat-set inserts" : "tapped holes"),
                           "leave flange_width out, or take a smaller screw_thread", baffle.plane.point);
     size.centre_mm = std::clamp(size.width_mm / 2.0, least_centre, size.width_mm - grip.boss_mm / 2.0);
@@ -129,6 +153,28 @@ Result<RimFlange> rim_flange(const EnclosureRequest& request) {
     size.thickness_mm = baffle.flange_thickness ? baffle.flange_thickness->mm() : std::max(blind, request.wall.mm());
     size.is_through = size.thickness_mm < blind - 1e-9;
     return size;
+}
+
+Volume rim_flange_volume(const space::Field& air, double air_y_mm, const EnclosureRequest& request) {
+    if (!request.baffle.separate) return Volume::mm3(0);
+    const auto size = rim_flange(request);
+    if (!size) return Volume::mm3(0);
+    const auto front = section_of(air, air_y_mm), behind = section_of(air, air_y_mm + size->thickness_mm);
+    if (!front || !behind) return Volume::mm3(0);
+    const auto open = [&](Point2 p) {
+        const double ring = std::min(front->depth(p), behind->depth(p)) - size->width_mm;
+        if (!request.driver) return ring;
+        const sound::Driver& driver = request.driver->driver;
+        const double cutout = driver.cutout_diameter.mm() / 2.0;
+        const Point3 centre = air.grid.vehicle_from_box.to_local(request.driver->centre);
+        return std::max(ring,
+                        basket_room_mm(cutout, driver.basket_diameter ? driver.basket_diameter->mm() / 2.0 : 0.0) -
+                            distance(p, {centre.x, centre.z}));
+    };
+    const auto mouth = level_loop(open, 0.0, front->lo(), front->hi(), 2.0);
+    if (!mouth) return Volume::mm3(0);
+    const double sections = (signed_area(front->loop()) + signed_area(behind->loop())) / 2.0;
+    return Volume::mm3((sections - signed_area(resampled(*mouth, kMouthStep_mm, 2))) * size->thickness_mm);
 }
 
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
@@ -145,15 +191,16 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
 
     double basket_mm = 0.0;
     if (driver != nullptr) {
-        basket_mm = std::max(driver->cutout_radius_mm, driver->basket_radius_mm) + kBasketGap_mm;
+        basket_mm = basket_room_mm(driver->cutout_radius_mm, driver->basket_radius_mm);
         const double left = std::min(air_front.depth(driver->centre), air_behind.depth(driver->centre)) - basket_mm;
         if (left < kLeastLip_mm)
-            return impossible(fmt::format("rim flange: basket and cut-out leave {:.1f} mm of flange to the shell's inner "
-                                          "wall ({}), wanted at least {}", left,
-                                          direction_words(air_front.nearest(driver->centre).at - driver->centre),
-                                          plain_number(kLeastLip_mm)),
-                              "move the driver, or take a smaller one",
-                              site.at(air_front.nearest(driver->centre).at, site.thickness_mm()));
+            return impossible(
+                fmt::format("rim flange: basket and cut-out leave {:.1f} mm of flange to the shell's inner "
+                            "wall ({}), wanted at least {}",
+                            left, direction_words(air_front.nearest(driver->centre).at - driver->centre),
+                            plain_number(kLeastLip_mm)),
+                "move the driver, or take a smaller one",
+                site.at(air_front.nearest(driver->centre).at, site.thickness_mm()));
     }
     const auto open = [&](Point2 p) {
         const double ring = depth(p) - size.width_mm;
@@ -169,13 +216,15 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
 
     // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
     if (driver != nullptr && opening.depth(driver->centre) < basket_mm - 0.3)
-        return impossible(fmt::format("rim flange: its opening leaves {:.1f} mm round basket and cut-out, wanted {}",
-                                      opening.depth(driver->centre) - basket_mm + kBasketGap_mm, plain_number(kBasketGap_mm)),
-                          "move the driver, or take a smaller one", site.at(driver->centre, site.thickness_mm()));
+        return impossible(
+            fmt::format("rim flange: its opening leaves {:.1f} mm round basket and cut-out, wanted {}",
+                        opening.depth(driver->centre) - basket_mm + kBasketGap_mm, plain_number(kBasketGap_mm)),
+            "move the driver, or take a smaller one", site.at(driver->centre, site.thickness_mm()));
 
     const auto locus = level_loop(depth, size.centre_mm, air_front.lo(), air_front.hi(), 2.0);
     if (!locus)
-        return impossible("rim flange: there is no place for screws", "take a smaller screw_thread", site.at(air_front.lo(), site.thickness_mm()));
+        return impossible("rim flange: there is no place for screws", "take a smaller screw_thread",
+                          site.at(air_front.lo(), site.thickness_mm()));
     const double total = length(*locus);
     std::vector<double> allowed;
     const double washer = thread.washer_outside_mm / 2.0;
@@ -183,8 +232,9 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         const Point2 p = along(*locus, at);
         if (opening.contains(p) || opening.nearest(p).distance_mm < size.boss_mm / 2.0 - 0.3) continue;
         if (flat.depth(p) < washer) continue;
-        if (driver != nullptr && distance(p, driver->centre) <
-                                     std::max(driver->flange_radius_mm, driver->recess_radius_mm) + washer + kHeadGap_mm)
+        if (driver != nullptr &&
+            distance(p, driver->centre) <
+                std::max(driver->flange_radius_mm, driver->recess_radius_mm) + washer + kHeadGap_mm)
             continue;
         allowed.push_back(at);
     }
@@ -192,12 +242,14 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     const auto set = spread(allowed, total, pitch, size.boss_mm);
     if (!set) {
         const Stretch stretch = longest_stretch(allowed, total);
-        return impossible(fmt::format("rim flange: {:.0f} mm of the rim have no place for a screw, wanted one every {} mm "
-                                      "(screw_pitch)", stretch.length_mm, plain_number(pitch)),
-                          driver != nullptr ? "the driver's flange or basket takes the room: move it, take a smaller one, "
-                                              "or allow a larger screw_pitch"
-                                            : "take a smaller screw_thread, or allow a larger screw_pitch",
-                          site.at(along(*locus, stretch.from_mm + stretch.length_mm / 2.0), site.thickness_mm()));
+        return impossible(
+            fmt::format("rim flange: {:.0f} mm of the rim have no place for a screw, wanted one every {} mm "
+                        "(screw_pitch)",
+                        stretch.length_mm, plain_number(pitch)),
+            driver != nullptr ? "the driver's flange or basket takes the room: move it, take a smaller one, "
+                                "or allow a larger screw_pitch"
+                              : "take a smaller screw_thread, or allow a larger screw_pitch",
+            site.at(along(*locus, stretch.from_mm + stretch.length_mm / 2.0), site.thickness_mm()));
     }
     for (const double at : set->at_mm) plan.screws.push_back(along(*locus, at));
     plan.screw_gap_mm = set->longest_mm;
@@ -210,7 +262,8 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     return plan;
 }
 
-Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_Solid& rest, const TopoDS_Solid& air_rest) {
+Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_Solid& rest,
+                        const TopoDS_Solid& air_rest) {
     return guard_occt("rim flange", [&]() -> Result<Flanged> {
         const double front_mm = site.thickness_mm(), back_mm = front_mm + plan.size.thickness_mm;
         GAPWRIGHT_TRY(front, face_in_plane("shell", rest, site.plane(front_mm)));
@@ -225,7 +278,8 @@ Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_S
         std::vector<TopoDS_Face> pilots;
         for (const Point2 screw : plan.screws) {
             const double length = plan.size.is_through ? plan.size.thickness_mm : plan.size.hole_depth_mm;
-            const Wall side = wall(circle(site.plane(front_mm, screw), plan.size.hole_mm / 2.0), -site.outward() * length);
+            const Wall side =
+                wall(circle(site.plane(front_mm, screw), plan.size.hole_mm / 2.0), -site.outward() * length);
             in_front.push_back(side.from);
             pilots.insert(pilots.end(), side.faces.begin(), side.faces.end());
             if (plan.size.is_through)
@@ -239,7 +293,8 @@ Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_S
         made.shell_faces.insert(made.shell_faces.end(), lip.faces.begin(), lip.faces.end());
         made.shell_faces.insert(made.shell_faces.end(), pilots.begin(), pilots.end());
         // The air ends where a screw closes its hole: at the flange's back.
-        for (const TopoDS_Face& face : replaced(faces_of(air_rest), back, with_holes(back, {lip.to}))) made.air_faces.push_back(face);
+        for (const TopoDS_Face& face : replaced(faces_of(air_rest), back, with_holes(back, {lip.to})))
+            made.air_faces.push_back(face);
         return made;
     });
 }

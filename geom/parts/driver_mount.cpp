@@ -9,10 +9,10 @@
 namespace geom::parts {
 namespace {
 
-constexpr double kRecessFit_mm = 1.0;      // on the diameter: a flange goes in by hand, paint or cloth included
-constexpr double kUnderRecess_mm = 3.0;    // solid under the recess floor, at least
-constexpr double kEdge_mm = 0.3;           // between a hole and the edge of the face it comes out of
-constexpr double kLigament_mm = 1.0;       // between a bolt hole and the cut-out or the flange's edge
+constexpr double kRecessFit_mm = 1.0;    // on the diameter: a flange goes in by hand, paint or cloth included
+constexpr double kUnderRecess_mm = 3.0;  // solid under the recess floor, at least
+constexpr double kEdge_mm = 0.3;         // between a hole and the edge of the face it comes out of
+constexpr double kLigament_mm = 1.0;     // between a bolt hole and the cut-out or the flange's edge
 
 /// How far a circle reaches past an outline (negative: room to spare), and which way.
 struct Past {
@@ -23,8 +23,8 @@ struct Past {
 Past past(const Outline& outline, Point2 centre, double radius) {
     const Nearest edge = outline.nearest(centre);
     const bool inside = outline.contains(centre);
-    return {radius - (inside ? edge.distance_mm : -edge.distance_mm),
-            inside ? edge.at - centre : centre - edge.at, edge.at};
+    return {radius - (inside ? edge.distance_mm : -edge.distance_mm), inside ? edge.at - centre : centre - edge.at,
+            edge.at};
 }
 
 /// Where the driver would fit, as a hint.
@@ -36,8 +36,10 @@ std::string nearest_fit(const Site& site, const Outline& flat, double flange_rad
     const Best best = greatest(room, flat.lo(), flat.hi());
     if (best.value < 0.0) {
         const double smaller = std::floor(2.0 * (flange_radius + best.value) * 10.0) / 10.0;
-        return fmt::format("the baffle takes a flange of {} mm at most, at {}: take a smaller driver, more travel or a "
-                           "thinner wall", plain_number(std::max(0.0, smaller)), place_text(site.at(best.at, 0.0)));
+        return fmt::format(
+            "the baffle takes a flange of {} mm at most, at {}: take a smaller driver, more travel or a "
+            "thinner wall",
+            plain_number(std::max(0.0, smaller)), place_text(site.at(best.at, 0.0)));
     }
     // As little of a move as does it: back from the best place towards the asked one.
     double lo = 0.0, hi = 1.0;
@@ -45,7 +47,8 @@ std::string nearest_fit(const Site& site, const Outline& flat, double flange_rad
         const double mid = (lo + hi) / 2.0;
         (room(best.at + (centre - best.at) * mid) >= 0.0 ? lo : hi) = mid;
     }
-    return fmt::format("it fits with [driver] centre at {}", place_text(site.at(best.at + (centre - best.at) * lo, 0.0)));
+    return fmt::format("it fits with [driver] centre at {}",
+                       place_text(site.at(best.at + (centre - best.at) * lo, 0.0)));
 }
 
 Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& flat, const Outline& back,
@@ -60,22 +63,26 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
     const bool is_through = under_seat < grip.depth_mm + kUnderBlindHole_mm - 1e-9;
 
     if (const double left = circle_radius - r - plan.cutout_radius_mm; left < kLigament_mm)
-        return impossible(fmt::format("driver: bolt holes of {} mm on a circle of {} mm leave {:.1f} mm to the cut-out, "
-                                      "wanted {}", plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left,
-                                      plain_number(kLigament_mm)),
-                          "check bolt_circle, cutout_diameter and bolt_thread of the driver",
-                          site.at(plan.centre, 0.0));
+        return impossible(
+            fmt::format("driver: bolt holes of {} mm on a circle of {} mm leave {:.1f} mm to the cut-out, "
+                        "wanted {}",
+                        plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left,
+                        plain_number(kLigament_mm)),
+            "check bolt_circle, cutout_diameter and bolt_thread of the driver", site.at(plan.centre, 0.0));
     if (const double left = plan.flange_radius_mm - circle_radius - r; left < 0.0)
-        return impossible(fmt::format("driver: bolt holes of {} mm on a circle of {} mm reach {:.1f} mm past the flange, "
-                                      "wanted under it", plain_number(grip.hole_mm),
-                                      plain_number(2.0 * circle_radius), -left),
-                          "check bolt_circle and flange_diameter of the driver", site.at(plan.centre, 0.0));
+        return impossible(
+            fmt::format("driver: bolt holes of {} mm on a circle of {} mm reach {:.1f} mm past the flange, "
+                        "wanted under it",
+                        plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), -left),
+            "check bolt_circle and flange_diameter of the driver", site.at(plan.centre, 0.0));
 
     const double turn = site.request.driver->turn.rad();
     for (int i = 0; i < driver.bolt_count; ++i) {
         const double angle = turn + 2.0 * std::numbers::pi * i / driver.bolt_count;
         const Hole hole{.centre = plan.centre + Point2{std::sin(angle), std::cos(angle)} * circle_radius,
-                        .radius_mm = r, .depth_mm = grip.depth_mm, .is_through = is_through};
+                        .radius_mm = r,
+                        .depth_mm = grip.depth_mm,
+                        .is_through = is_through};
         const std::string name = fmt::format("driver: bolt hole {} of {}", i + 1, driver.bolt_count);
         if (const Past over = past(flat, hole.centre, r); over.mm > -kEdge_mm)
             return impossible(fmt::format("{} reaches {:.1f} mm past the flat of the baffle ({}), wanted {} inside it",
@@ -84,10 +91,11 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
         if (is_through)
             if (const Past over = past(back, hole.centre, r); over.mm > -kEdge_mm)
                 return impossible(
-                    fmt::format("{} comes out {:.1f} mm past the edge of the {} ({}), wanted {} inside it", name, over.mm,
-                                back_name, direction_words(over.way), plain_number(kEdge_mm)),
-                    fmt::format("turn the bolt circle ([driver] turn), or give the baffle {} mm: the holes are blind then",
-                                plain_number(plan.seat_depth_mm + grip.depth_mm + kUnderBlindHole_mm)),
+                    fmt::format("{} comes out {:.1f} mm past the edge of the {} ({}), wanted {} inside it", name,
+                                over.mm, back_name, direction_words(over.way), plain_number(kEdge_mm)),
+                    fmt::format(
+                        "turn the bolt circle ([driver] turn), or give the baffle {} mm: the holes are blind then",
+                        plain_number(plan.seat_depth_mm + grip.depth_mm + kUnderBlindHole_mm)),
                     site.at(hole.centre, site.thickness_mm()));
         plan.bolts.push_back(hole);
     }
@@ -95,15 +103,16 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
         "driver: {} {} {}, {}", driver.bolt_count, driver.bolt_thread,
         grip.has_insert ? fmt::format("heat-set insert pilots of {} mm", plain_number(grip.hole_mm))
                         : fmt::format("tap-drill pilots of {} mm", plain_number(grip.hole_mm)),
-        is_through ? "through the baffle (too thin for blind ones: " + plain_number(grip.depth_mm + kUnderBlindHole_mm) +
-                         " mm wanted under the seat); seal them"
+        is_through ? "through the baffle (too thin for blind ones: " +
+                         plain_number(grip.depth_mm + kUnderBlindHole_mm) + " mm wanted under the seat); seal them"
                    : "blind, " + plain_number(grip.depth_mm) + " mm deep"));
     return Done{};
 }
 
 }  // namespace
 
-Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outline& back, const std::string& back_name) {
+Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outline& back,
+                               const std::string& back_name) {
     EXPECTS(site.request.driver.has_value());
     const DriverMount& mount = *site.request.driver;
     const sound::Driver& driver = mount.driver;
@@ -119,30 +128,35 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
     const Point3 at = site.at(plan.centre, 0.0);
 
     if (plan.cutout_radius_mm <= 0.0 || plan.flange_radius_mm <= plan.cutout_radius_mm)
-        return Fault{FaultCode::BadJob,
-                     fmt::format("driver: cut-out of {} mm and flange of {} mm, wanted a flange larger than the cut-out",
-                                 plain_number(driver.cutout_diameter.mm()), plain_number(driver.flange_diameter.mm())),
-                     "both are diameters", at, "part"};
+        return Fault{
+            FaultCode::BadJob,
+            fmt::format("driver: cut-out of {} mm and flange of {} mm, wanted a flange larger than the cut-out",
+                        plain_number(driver.cutout_diameter.mm()), plain_number(driver.flange_diameter.mm())),
+            "both are diameters", at, "part"};
     if (plan.basket_radius_mm > plan.cutout_radius_mm)
-        return impossible(fmt::format("driver: basket of {} mm does not go through the cut-out of {} mm",
-                                      plain_number(2.0 * plan.basket_radius_mm), plain_number(2.0 * plan.cutout_radius_mm)),
-                          "check basket_diameter and cutout_diameter of the driver", at);
+        return impossible(
+            fmt::format("driver: basket of {} mm does not go through the cut-out of {} mm",
+                        plain_number(2.0 * plan.basket_radius_mm), plain_number(2.0 * plan.cutout_radius_mm)),
+            "check basket_diameter and cutout_diameter of the driver", at);
 
     const double front_radius = std::max(plan.flange_radius_mm, plan.recess_radius_mm);
     const char* front_name = plan.recess_radius_mm > 0.0 ? "recess" : "flange";
     if (const Past over = past(flat, plan.centre, front_radius); over.mm > 0.0)
-        return impossible(fmt::format("driver: {} of {} mm reaches {:.1f} mm past the flat of the baffle ({}, seen from the "
-                                      "front), wanted inside it", front_name, plain_number(2.0 * front_radius), over.mm,
-                                      direction_words(over.way)),
-                          nearest_fit(site, flat, front_radius, back, plan.cutout_radius_mm, plan.centre),
-                          site.at(over.at, 0.0));
+        return impossible(
+            fmt::format("driver: {} of {} mm reaches {:.1f} mm past the flat of the baffle ({}, seen from the "
+                        "front), wanted inside it",
+                        front_name, plain_number(2.0 * front_radius), over.mm, direction_words(over.way)),
+            nearest_fit(site, flat, front_radius, back, plan.cutout_radius_mm, plan.centre), site.at(over.at, 0.0));
     if (const Past over = past(back, plan.centre, plan.cutout_radius_mm); over.mm > -kEdge_mm)
-        return impossible(fmt::format("driver: cut-out of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
-                                      "the front), wanted {} inside it", plain_number(2.0 * plan.cutout_radius_mm),
-                                      over.mm, back_name, direction_words(over.way), plain_number(kEdge_mm)),
-                          nearest_fit(site, flat, front_radius, back, plan.cutout_radius_mm, plan.centre),
-                          site.at(over.at, site.thickness_mm()));
-    if (const double under = site.thickness_mm() - plan.seat_depth_mm; plan.seat_depth_mm > 0.0 && under < kUnderRecess_mm)
+        return impossible(
+            fmt::format("driver: cut-out of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
+                        "the front), wanted {} inside it",
+                        plain_number(2.0 * plan.cutout_radius_mm), over.mm, back_name, direction_words(over.way),
+                        plain_number(kEdge_mm)),
+            nearest_fit(site, flat, front_radius, back, plan.cutout_radius_mm, plan.centre),
+            site.at(over.at, site.thickness_mm()));
+    if (const double under = site.thickness_mm() - plan.seat_depth_mm;
+        plan.seat_depth_mm > 0.0 && under < kUnderRecess_mm)
         return impossible(fmt::format("driver: a recess of {} mm leaves {} mm of the baffle's {}, wanted at least {}",
                                       plain_number(plan.seat_depth_mm), plain_number(under),
                                       plain_number(site.thickness_mm()), plain_number(kUnderRecess_mm)),
@@ -172,8 +186,9 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
     if (driver != nullptr) {
         const bool has_recess = driver->recess_radius_mm > 0.0;
         std::vector<TopoDS_Wire>& start = has_recess ? in_seat : in_front;
-        const Wall cutout = bore({.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
-                                 driver->seat_depth_mm, start);
+        const Wall cutout =
+            bore({.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
+                 driver->seat_depth_mm, start);
         made.cutout_at_seat = cutout.from;
         made.cutout_at_back = cutout.to;
         made.cutout_wall = cutout.faces;

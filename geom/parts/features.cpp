@@ -14,18 +14,18 @@
 #include "geom/parts/internal/plug.h"
 #include "geom/parts/internal/terminal.h"
 
+#include <fmt/format.h>
 #include <BRepBuilderAPI_Copy.hxx>
 #include <TopoDS.hxx>
-#include <fmt/format.h>
 
 #include <numbers>
 
 namespace geom::parts {
 namespace {
 
-constexpr double kCapOver_mm = 0.1;      // an opening is looked for this much beyond its hole's radius
-constexpr double kCableRoom_mm = 20.0;   // before a terminal, free of feet
-constexpr double kRootBehind_mm = 1.0;   // a foot's root stays this far behind the plate or the rounded rim
+constexpr double kCapOver_mm = 0.1;     // an opening is looked for this much beyond its hole's radius
+constexpr double kCableRoom_mm = 20.0;  // before a terminal, free of feet
+constexpr double kRootBehind_mm = 1.0;  // a foot's root stays this far behind the plate or the rounded rim
 
 /// What add_features() works on; each step reads what the ones before left.
 struct Work {
@@ -33,15 +33,17 @@ struct Work {
 
     Site site;
     Enclosure made;
-    TopoDS_Solid outer, air;              ///< air: with the flange taken away, its front closed
-    TopoDS_Solid shell, plate;            ///< plate: null when the baffle is integral
-    TopoDS_Solid finished_air;            ///< the air with the cut-out, up to the seat
+    TopoDS_Solid outer, air;    ///< air: with the flange taken away, its front closed
+    TopoDS_Solid shell, plate;  ///< plate: null when the baffle is integral
+    TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
     std::vector<FootPlan> feet;
     double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
     const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
-    void note(const std::vector<std::string>& lines) { made.notes.insert(made.notes.end(), lines.begin(), lines.end()); }
+    void note(const std::vector<std::string>& lines) {
+        made.notes.insert(made.notes.end(), lines.begin(), lines.end());
+    }
 };
 
 double displacement_mm3(const sound::Driver& driver) {
@@ -89,7 +91,8 @@ Point3 point_of_air(const Work& work, const Outline& front, double front_depth_m
 }
 
 measure::Opening driver_opening(const Work& work) {
-    return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre), work.driver->cutout_radius_mm);
+    return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre),
+                   work.driver->cutout_radius_mm);
 }
 
 Status put_integral_baffle(Work& work) {
@@ -121,7 +124,9 @@ Status put_integral_baffle(Work& work) {
         int number = 0;
         for (const Hole& bolt : work.driver->bolts) {
             ++number;
-            if (bolt.is_through) piece.openings.push_back(opening(fmt::format("driver bolt {}", number), site.plane(t, bolt.centre), bolt.radius_mm));
+            if (bolt.is_through)
+                piece.openings.push_back(
+                    opening(fmt::format("driver bolt {}", number), site.plane(t, bolt.centre), bolt.radius_mm));
         }
     }
     work.made.air_pieces.push_back(std::move(piece));
@@ -152,9 +157,11 @@ Status put_separate_baffle(Work& work) {
     GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread));
     std::vector<Hole> screws;
     for (const Point2 screw : flange.screws)
-        screws.push_back({.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
+        screws.push_back(
+            {.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
     const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
-    std::vector<TopoDS_Face> faces = replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
+    std::vector<TopoDS_Face> faces =
+        replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
     faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
     GAPWRIGHT_TRY(plate, solid_of_faces("baffle", faces));
     // Its own copy: the two products share no faces.
@@ -177,13 +184,16 @@ Status put_separate_baffle(Work& work) {
     in_shell.openings.push_back(opening("mouth", site.plane(t, middle), distance(mouth.lo(), mouth.hi()) / 2.0));
     if (flange.size.is_through)
         for (std::size_t i = 0; i < flange.screws.size(); ++i)
-            in_shell.openings.push_back(opening(fmt::format("baffle screw {}", i + 1), site.plane(t + flange.size.thickness_mm, flange.screws[i]),
+            in_shell.openings.push_back(opening(fmt::format("baffle screw {}", i + 1),
+                                                site.plane(t + flange.size.thickness_mm, flange.screws[i]),
                                                 flange.size.hole_mm / 2.0));
     work.made.air_pieces.push_back(std::move(in_shell));
     if (work.driver) {
-        AirPiece in_plate{.product = "baffle", .openings = {driver_opening(work)},
+        AirPiece in_plate{.product = "baffle",
+                          .openings = {driver_opening(work)},
                           .at = site.at(work.driver->centre, (t + work.driver->seat_depth_mm) / 2.0)};
-        in_plate.openings.push_back(opening("cut-out, back", Plane{site.at(work.driver->centre, t), -site.outward()}, work.driver->cutout_radius_mm));
+        in_plate.openings.push_back(opening("cut-out, back", Plane{site.at(work.driver->centre, t), -site.outward()},
+                                            work.driver->cutout_radius_mm));
         work.made.air_pieces.push_back(std::move(in_plate));
     }
     return Done{};
@@ -200,9 +210,10 @@ Status put_terminal(Work& work) {
     for (const FootPlan& foot : work.feet)
         for (double out = 0.0; out <= kCableRoom_mm; out += 2.0)
             if (distance_to(foot, plan.at + plan.outward * out) < plan.radius_mm + kCapOver_mm + 2.0)
-                return impossible(fmt::format("terminal: its hole at {} meets the foot \"{}\", wanted {} mm free before it",
-                                              place_text(plan.at), foot.name, plain_number(kCableRoom_mm)),
-                                  "move [enclosure] terminal.at or the fixing", plan.at);
+                return impossible(
+                    fmt::format("terminal: its hole at {} meets the foot \"{}\", wanted {} mm free before it",
+                                place_text(plan.at), foot.name, plain_number(kCableRoom_mm)),
+                    "move [enclosure] terminal.at or the fixing", plan.at);
     GAPWRIGHT_TRY(cut, cut_terminal(plan, work.shell));
     work.shell = cut.solid;
     work.terminal_hole_mm3 = cut.hole_mm3;
@@ -215,9 +226,12 @@ Status put_products(Work& work) {
     const EnclosureRequest& request = work.site.request;
     work.made.products.push_back({.name = "shell", .solid = to_brep(work.shell), .material = request.material});
     if (!work.plate.IsNull())
-        work.made.products.push_back({.name = "baffle", .solid = to_brep(work.plate), .material = work.site.baffle_material(),
+        work.made.products.push_back({.name = "baffle",
+                                      .solid = to_brep(work.plate),
+                                      .material = work.site.baffle_material(),
                                       .colour = {0.55f, 0.50f, 0.44f}});
-    for (const Product& product : work.made.products) GAPWRIGHT_CHECK(check_solid(product.name, to_occt(product.solid)));
+    for (const Product& product : work.made.products)
+        GAPWRIGHT_CHECK(check_solid(product.name, to_occt(product.solid)));
     if (request.make.method == Method::Layup) {
         work.made.products.push_back(plug(request.make, to_brep(work.outer), to_brep(work.air)));
         work.note({std::string("plug: the ") + (request.make.plug == Make::Plug::Inner ? "inner" : "outer") +
@@ -282,16 +296,19 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
                                const Context& context, const scan::Surface* surface) {
     EXPECTS(!bodies.outer.is_null() && !bodies.air.is_null());
     if (request.make.method == Method::Cnc && !request.baffle.separate)
-        return Fault{FaultCode::MethodRefused,
-                     "method 'cnc': a closed hollow shell with an integral baffle cannot be milled, wanted a separate baffle",
-                     "set [enclosure] baffle.made = \"separate\", or [make] method = \"print\"", bodies.baffle_plane.point, "part"};
+        return Fault{
+            FaultCode::MethodRefused,
+            "method 'cnc': a closed hollow shell with an integral baffle cannot be milled, wanted a separate baffle",
+            "set [enclosure] baffle.made = \"separate\", or [make] method = \"print\"", bodies.baffle_plane.point,
+            "part"};
     return guard_occt("part", [&]() -> Result<Enclosure> {
         Work work(Site(bodies, room, request, context, surface));
         work.outer = TopoDS::Solid(to_occt(bodies.outer));
         work.air = TopoDS::Solid(to_occt(bodies.air));
         work.bare_mm3 = volume_mm3(work.air);
 
-        const double behind = std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
+        const double behind =
+            std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
         for (const Foot& foot : request.feet) {
             GAPWRIGHT_TRY(plan, plan_foot(work.site, foot, behind + kRootBehind_mm));
             work.feet.push_back(plan);

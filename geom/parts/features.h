@@ -32,6 +32,10 @@ struct RimFlange {
 ///         Impossible  a given width that does not hold the screws
 Result<RimFlange> rim_flange(const EnclosureRequest& request);
 
+/// The air that the rim flange will take with the air's front at box y `air_y_mm`, by the field's sections alone: for the first
+/// round of the size solve, where it is right to about 1 % of itself. 0 with an integral baffle.
+Volume rim_flange_volume(const space::Field& air, double air_y_mm, const EnclosureRequest& request);
+
 /// Puts all features on and returns the products with their openings, fixings and ledger (its first line is the bare
 /// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller. Feet stand outside
 /// the room: with `surface` they are held to the clearance against its samples, without it only to limits and keep-outs.

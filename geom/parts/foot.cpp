@@ -1,6 +1,6 @@
 // The pad is a disc about the hole that stands on the vehicle's face; the arm is a bar that keeps the clearance from
-// that face and is as deep as twice the wall. Where the arm makes the pad higher than it need be, the bolt's seat is let
-// in again by the access the socket wants.
+// that face and is as deep as twice the wall. Where the arm makes the pad higher than it need be, the bolt's seat is
+// let in again by the access the socket wants.
 //
 // Of 72 directions about the bolt the one with the shortest way to the body is taken: the way until every corner of
 // the bar's section lies inside. The bar ends there: it is fused to the filled outer body, the air is not touched.
@@ -9,6 +9,7 @@
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
 
+#include <fmt/format.h>
 #include <BRepAlgoAPI_Common.hxx>
 #include <BRepAlgoAPI_Cut.hxx>
 #include <BRepAlgoAPI_Fuse.hxx>
@@ -21,7 +22,6 @@
 #include <GProp_GProps.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
-#include <fmt/format.h>
 #include <gp_Ax2.hxx>
 #include <gp_Pln.hxx>
 
@@ -31,24 +31,26 @@ namespace geom::parts {
 namespace {
 
 constexpr int kDirections = 72;
-constexpr double kOver_mm = 0.5;          // of width and depth over the least section
-constexpr double kPadOverWeb_mm = 0.3;    // so that no two faces fall together
-constexpr double kRootDepth_mm = 1.0;     // of every corner of the arm's end inside the body
-constexpr double kAccessHeight_mm = 40.0; // straight room for a socket with its ratchet head [common practice]
+constexpr double kOver_mm = 0.5;           // of width and depth over the least section
+constexpr double kPadOverWeb_mm = 0.3;     // so that no two faces fall together
+constexpr double kRootDepth_mm = 1.0;      // of every corner of the arm's end inside the body
+constexpr double kAccessHeight_mm = 40.0;  // straight room for a socket with its ratchet head [common practice]
 constexpr double kStep_mm = 0.5;
-constexpr double kMostLift_mm = 24.0;     // of the arm above its clearance from the face, where the body begins higher
-constexpr double kLongestArm_d = 12.0;    // longer arms are not made: bolt diameters
-constexpr double kBound_mm = 0.6;         // field, skin and noise together: nearer than asked by less is left to the checks
-constexpr double kSeatFlat_mm = 1.5;      // by which the face under a pad may rise above the seat or lie below it
-constexpr double kBeforeDriver_mm = 60.0; // straight room before the driver's flange
-constexpr int kCuts = 5;                  // along each arm
-constexpr double kCutOff_mm = 0.2;        // from the ends of the arm, and past its sides
+constexpr double kMostLift_mm = 24.0;   // of the arm above its clearance from the face, where the body begins higher
+constexpr double kLongestArm_d = 12.0;  // longer arms are not made: bolt diameters
+constexpr double kBound_mm = 0.6;     // field, skin and noise together: nearer than asked by less is left to the checks
+constexpr double kSeatFlat_mm = 1.5;  // by which the face under a pad may rise above the seat or lie below it
+constexpr double kBeforeDriver_mm = 60.0;  // straight room before the driver's flange
+constexpr int kCuts = 5;                   // along each arm
+constexpr double kCutOff_mm = 0.2;         // from the ends of the arm, and past its sides
 
 Point3 at(const FootPlan& foot, double along, double across, double up) {
     return foot.point + foot.along * along + foot.across * across + foot.up * up;
 }
 
-double pad_top_mm(const FootPlan& foot) { return std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm); }
+double pad_top_mm(const FootPlan& foot) {
+    return std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
+}
 
 /// The bar's section as sample points: across and up.
 std::vector<std::pair<double, double>> section_points(const FootPlan& foot) {
@@ -66,7 +68,8 @@ bool is_seat(const FootPlan& foot, Point3 p, double clear) {
     return std::abs(up) <= clear + 1.0 && norm(d - foot.up * up) <= foot.pad_radius_mm + clear + 1.0;
 }
 
-/// What of the vehicle is nearest to the foot: samples of the scan, limits, keep-outs. Less room than asked is negative.
+/// What of the vehicle is nearest to the foot: samples of the scan, limits, keep-outs. Less room than asked is
+/// negative.
 struct Tightest {
     double spare_mm = 1e300;
     std::string what;
@@ -75,14 +78,17 @@ struct Tightest {
 
 double outside_of(const space::KeepOutShape& shape, Point3 p) {
     if (const auto* box = std::get_if<space::BoxShape>(&shape))
-        return norm(Vec3{std::max({box->min.x - p.x, p.x - box->max.x, 0.0}), std::max({box->min.y - p.y, p.y - box->max.y, 0.0}),
+        return norm(Vec3{std::max({box->min.x - p.x, p.x - box->max.x, 0.0}),
+                         std::max({box->min.y - p.y, p.y - box->max.y, 0.0}),
                          std::max({box->min.z - p.z, p.z - box->max.z, 0.0})});
     if (const auto* rod = std::get_if<space::CylinderShape>(&shape)) {
         const Vec3 axis = unit(rod->to - rod->from), d = p - rod->from;
         const double h = dot(d, axis);
-        return std::hypot(std::max(0.0, norm(d - axis * h) - rod->radius_mm), std::max({-h, h - distance(rod->from, rod->to), 0.0}));
+        return std::hypot(std::max(0.0, norm(d - axis * h) - rod->radius_mm),
+                          std::max({-h, h - distance(rod->from, rod->to), 0.0}));
     }
-    if (const auto* ball = std::get_if<space::SphereShape>(&shape)) return std::max(0.0, distance(p, ball->centre) - ball->radius_mm);
+    if (const auto* ball = std::get_if<space::SphereShape>(&shape))
+        return std::max(0.0, distance(p, ball->centre) - ball->radius_mm);
     double least = 1e300;
     for (const Point3& v : std::get<TriMesh>(shape).vertices) least = std::min(least, distance(p, v));
     return least;
@@ -94,7 +100,8 @@ std::vector<Point3> outside_points(const FootPlan& foot) {
     for (int i = 0; i < 24; ++i) {
         const double a = 2.0 * std::numbers::pi * i / 24;
         for (const double u : {0.0, 0.5, 1.0})
-            points.push_back(at(foot, foot.pad_radius_mm * std::cos(a), foot.pad_radius_mm * std::sin(a), u * pad_top_mm(foot)));
+            points.push_back(
+                at(foot, foot.pad_radius_mm * std::cos(a), foot.pad_radius_mm * std::sin(a), u * pad_top_mm(foot)));
     }
     for (double s = 0.0; s <= foot.skin_mm; s += 4.0)
         for (const auto& [a, u] : section_points(foot)) points.push_back(at(foot, s, a, u));
@@ -123,9 +130,11 @@ Tightest tightest(const Site& site, const FootPlan& foot, const std::vector<Poin
     for (const Point3& p : outside_points(foot)) {
         if (is_seat(foot, p, clear)) continue;
         for (const space::Limit& limit : room.limits)
-            take(-limit.plane.height(p) - limit.clearance.mm() - (limit.covering ? covering : 0.0), "limit \"" + limit.name + "\"", p);
+            take(-limit.plane.height(p) - limit.clearance.mm() - (limit.covering ? covering : 0.0),
+                 "limit \"" + limit.name + "\"", p);
         for (const space::KeepOut& keep : room.keep_outs)
-            take(outside_of(keep.shape, p) - keep.clearance.mm() - (keep.covering ? covering : 0.0), "keep-out \"" + keep.name + "\"", p);
+            take(outside_of(keep.shape, p) - keep.clearance.mm() - (keep.covering ? covering : 0.0),
+                 "keep-out \"" + keep.name + "\"", p);
     }
     return least;
 }
@@ -172,7 +181,8 @@ bool is_before_driver(const Site& site, const FootPlan& foot) {
     const Point2 centre = site.flat(site.request.driver->centre);
     const double radius = site.request.driver->driver.flange_diameter.mm() / 2.0;
     for (const Point3& p : outside_points(foot))
-        if (site.depth(p) < 0.0 && site.depth(p) > -kBeforeDriver_mm && distance(site.flat(p), centre) < radius) return true;
+        if (site.depth(p) < 0.0 && site.depth(p) > -kBeforeDriver_mm && distance(site.flat(p), centre) < radius)
+            return true;
     return false;
 }
 
@@ -196,31 +206,39 @@ Status check_face(const std::string& name, const FootPlan& foot, const std::vect
     std::nth_element(heights.begin(), heights.begin() + static_cast<std::ptrdiff_t>(heights.size() / 2), heights.end());
     const double median = heights[heights.size() / 2];
     if (std::abs(median) > kSeatFlat_mm)
-        return impossible(fmt::format("{}: the vehicle's face lies {:.1f} mm {} the point along the bolt, wanted within {}", name,
-                                      std::abs(median), median < 0.0 ? "behind" : "before", plain_number(kSeatFlat_mm)),
-                          fmt::format("set the point to {}, or check the axis", place_text(foot.point + foot.up * median)), foot.point);
+        return impossible(
+            fmt::format("{}: the vehicle's face lies {:.1f} mm {} the point along the bolt, wanted within {}", name,
+                        std::abs(median), median < 0.0 ? "behind" : "before", plain_number(kSeatFlat_mm)),
+            fmt::format("set the point to {}, or check the axis", place_text(foot.point + foot.up * median)),
+            foot.point);
     if (highest > 2.0 * kSeatFlat_mm)
-        return impossible(fmt::format("{}: the face under its pad of {} mm rises {:.1f} mm over the seat, wanted at most {}", name,
-                                      plain_number(2.0 * foot.pad_radius_mm), highest, plain_number(2.0 * kSeatFlat_mm)),
-                          "move the point to where the face is flat, turn the axis square to it, or take a smaller thread", where);
+        return impossible(
+            fmt::format("{}: the face under its pad of {} mm rises {:.1f} mm over the seat, wanted at most {}", name,
+                        plain_number(2.0 * foot.pad_radius_mm), highest, plain_number(2.0 * kSeatFlat_mm)),
+            "move the point to where the face is flat, turn the axis square to it, or take a smaller thread", where);
     return Done{};
 }
 
 /// The bolt's own way: pad, washer, socket.
 Status check_access(const Site& site, const std::string& name, const FootPlan& foot) {
     if (const double inside = -site.body_mm(foot.point); inside > 0.0)
-        return impossible(fmt::format("{}: the point lies {:.1f} mm inside the box, wanted on the vehicle's face outside it", name, inside),
-                          "check the fixing's point", foot.point);
+        return impossible(
+            fmt::format("{}: the point lies {:.1f} mm inside the box, wanted on the vehicle's face outside it", name,
+                        inside),
+            "check the fixing's point", foot.point);
     const Vec3 side = any_perpendicular(foot.up), other = cross(foot.up, side);
     for (double height = 0.0; height <= foot.pad_mm + kAccessHeight_mm; height += 2.0)
         for (int i = 0; i <= 12; ++i) {
             const double a = 2.0 * std::numbers::pi * i / 12, r = i == 12 ? 0.0 : foot.access_radius_mm;
             const Point3 p = foot.point + foot.up * height + (side * std::cos(a) + other * std::sin(a)) * r;
             if (site.body_mm(p) > 0.2) continue;
-            return impossible(fmt::format("{}: the box stands in the bolt's way {:.0f} mm above the face, wanted {} mm of straight room "
-                                          "{} mm wide for washer and socket", name, height,
-                                          plain_number(foot.pad_mm + kAccessHeight_mm), plain_number(2.0 * foot.access_radius_mm)),
-                              "move the point away from the box, or keep the room over it free with a keep_out", p);
+            return impossible(
+                fmt::format(
+                    "{}: the box stands in the bolt's way {:.0f} mm above the face, wanted {} mm of straight room "
+                    "{} mm wide for washer and socket",
+                    name, height, plain_number(foot.pad_mm + kAccessHeight_mm),
+                    plain_number(2.0 * foot.access_radius_mm)),
+                "move the point away from the box, or keep the room over it free with a keep_out", p);
         }
     return Done{};
 }
@@ -237,13 +255,16 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
         const TopoDS_Shape pad = BRepPrimAPI_MakeCylinder(axes(foot, 0.0), foot.pad_radius_mm, top).Solid();
         const gp_Ax2 corner(to_occt(at(foot, 0.0, -foot.web_width_mm / 2.0, foot.web_from_mm)), to_occt_dir(foot.up),
                             to_occt_dir(foot.along));
-        const TopoDS_Shape arm = BRepPrimAPI_MakeBox(corner, foot.root_mm, foot.web_width_mm, foot.web_to_mm - foot.web_from_mm).Solid();
+        const TopoDS_Shape arm =
+            BRepPrimAPI_MakeBox(corner, foot.root_mm, foot.web_width_mm, foot.web_to_mm - foot.web_from_mm).Solid();
         BRepAlgoAPI_Fuse both(pad, arm);
         TopTools_ListOfShape first, tools;
         first.Append(both.Shape());
         tools.Append(BRepPrimAPI_MakeCylinder(axes(foot, -1.0), foot.hole_radius_mm, top + 2.0).Solid());
         if (top > foot.pad_mm + 1e-6)
-            tools.Append(BRepPrimAPI_MakeCylinder(axes(foot, foot.pad_mm), foot.access_radius_mm, top - foot.pad_mm + 1.0).Solid());
+            tools.Append(
+                BRepPrimAPI_MakeCylinder(axes(foot, foot.pad_mm), foot.access_radius_mm, top - foot.pad_mm + 1.0)
+                    .Solid());
         BRepAlgoAPI_Cut cut;
         cut.SetArguments(first);
         cut.SetTools(tools);
@@ -251,7 +272,8 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
         if (both.HasErrors() || cut.HasErrors())
             return Fault{FaultCode::Internal, name + ": pad and arm could not be joined", {}, foot.point, "part"};
         TopExp_Explorer solid(cut.Shape(), TopAbs_SOLID);
-        if (!solid.More()) return Fault{FaultCode::Internal, name + ": nothing is left of the foot", {}, foot.point, "part"};
+        if (!solid.More())
+            return Fault{FaultCode::Internal, name + ": nothing is left of the foot", {}, foot.point, "part"};
         const TopoDS_Shape made = solid.Current();
         GAPWRIGHT_CHECK(check_solid(name, made));
         return made;
@@ -282,8 +304,10 @@ double distance_to(const FootPlan& foot, Point3 p) {
         return norm(Vec3{std::max(a, 0.0), std::max(b, 0.0), std::max(c, 0.0)}) + std::min(std::max({a, b, c}), 0.0);
     };
     const auto beyond = [](double v, double lo, double hi) { return std::max(lo - v, v - hi); };
-    const double pad = signed_distance(std::hypot(along, across) - foot.pad_radius_mm, beyond(up, 0.0, pad_top_mm(foot)), -1e300);
-    const double arm = signed_distance(beyond(along, 0.0, foot.skin_mm), beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
+    const double pad =
+        signed_distance(std::hypot(along, across) - foot.pad_radius_mm, beyond(up, 0.0, pad_top_mm(foot)), -1e300);
+    const double arm = signed_distance(beyond(along, 0.0, foot.skin_mm),
+                                       beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
                                        beyond(up, foot.web_from_mm, foot.web_to_mm));
     return std::min(pad, arm);
 }
@@ -293,7 +317,12 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread));
     const std::string name = "fixing \"" + foot.name + "\"";
     const double wall = request.wall.mm(), clear = request.room.clearance.mm() + request.room.covering.mm();
-    FootPlan plan{.name = foot.name, .thread = foot.thread, .point = foot.point, .up = -unit(foot.axis), .along = {}, .across = {}};
+    FootPlan plan{.name = foot.name,
+                  .thread = foot.thread,
+                  .point = foot.point,
+                  .up = -unit(foot.axis),
+                  .along = {},
+                  .across = {}};
     plan.hole_radius_mm = thread.hole_medium_mm / 2.0;
     plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
     plan.pad_radius_mm = plan.edge_wanted_mm + kOver_mm;
@@ -321,7 +350,8 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
             tried.along = side * std::cos(a) + other * std::sin(a);
             tried.across = cross(tried.up, tried.along);
             for (double s = 0.0; s < 600.0 && s < nearest_body; s += 1.0)
-                if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 1e-3) nearest_body = s;
+                if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 1e-3)
+                    nearest_body = s;
             if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
             if (best && tried.root_mm > best->root_mm - 1e-6) continue;
             const Tightest room = tightest(site, tried, samples);
@@ -338,18 +368,22 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     if (best) return *best;
     const std::string move = "move the point nearer to the box, or give the box more room beside it";
     if (in_the_way)
-        return impossible(fmt::format("{}: {} stands in the way of its pad or arm by {:.1f} mm, wanted {} mm clear of it", name,
-                                      in_the_way->what, -in_the_way->spare_mm, plain_number(clear)),
-                          "move the point, or take a smaller thread", in_the_way->where);
+        return impossible(
+            fmt::format("{}: {} stands in the way of its pad or arm by {:.1f} mm, wanted {} mm clear of it", name,
+                        in_the_way->what, -in_the_way->spare_mm, plain_number(clear)),
+            "move the point, or take a smaller thread", in_the_way->where);
     if (is_driver_in_the_way)
-        return impossible(name + ": its pad or arm stands before the driver, wanted beside it", "move the point or the driver", plan.point);
+        return impossible(name + ": its pad or arm stands before the driver, wanted beside it",
+                          "move the point or the driver", plan.point);
     if (meets_plate && nearest_body <= longest)
         return impossible(name + ": its arm would hold the separate baffle too, wanted an arm to the shell behind it",
                           "move the point farther back, or make the baffle integral", plan.point);
-    const std::string how = nearest_body > 599.0     ? "there is no box beside it within 600 mm"
-                            : nearest_body > longest ? fmt::format("the box is {:.0f} mm away, wanted at most {}", nearest_body, plain_number(longest))
-                                                     : fmt::format("an arm {} by {} mm does not end inside the box, {:.0f} mm away",
-                                                                   plain_number(plan.web_width_mm), plain_number(2.0 * wall + kOver_mm), nearest_body);
+    const std::string how =
+        nearest_body > 599.0 ? "there is no box beside it within 600 mm"
+        : nearest_body > longest
+            ? fmt::format("the box is {:.0f} mm away, wanted at most {}", nearest_body, plain_number(longest))
+            : fmt::format("an arm {} by {} mm does not end inside the box, {:.0f} mm away",
+                          plain_number(plan.web_width_mm), plain_number(2.0 * wall + kOver_mm), nearest_body);
     return impossible(fmt::format("{}: cannot reach its point: {}", name, how), move, plan.point);
 }
 
@@ -391,7 +425,8 @@ Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, 
                                    to_occt_dir(foot.along), to_occt_dir(foot.across));
                 const double half_width = foot.web_width_mm / 2.0 + kCutOff_mm;
                 const double half_height = (foot.web_to_mm - foot.web_from_mm) / 2.0 + kCutOff_mm;
-                cuts[f].push_back(BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_height, half_height).Face());
+                cuts[f].push_back(
+                    BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_height, half_height).Face());
                 planes.Append(cuts[f].back());
             }
         }
@@ -399,13 +434,19 @@ Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, 
         common.SetTools(body);
         common.SetRunParallel(false);
         common.Build();
-        if (common.HasErrors()) return Fault{FaultCode::Internal, "fixings: their arms could not be cut", {}, {}, "part"};
+        if (common.HasErrors())
+            return Fault{FaultCode::Internal, "fixings: their arms could not be cut", {}, {}, "part"};
         std::vector<FixingMade> made;
         for (std::size_t f = 0; f < feet.size(); ++f) {
             const FootPlan& foot = feet[f];
-            FixingMade fixing{.name = foot.name, .thread = foot.thread, .point = foot.point, .axis = -foot.up,
-                              .hole_mm = 2.0 * foot.hole_radius_mm, .edge_distance_mm = foot.pad_radius_mm,
-                              .edge_wanted_mm = foot.edge_wanted_mm, .web_section_mm2 = 1e300,
+            FixingMade fixing{.name = foot.name,
+                              .thread = foot.thread,
+                              .point = foot.point,
+                              .axis = -foot.up,
+                              .hole_mm = 2.0 * foot.hole_radius_mm,
+                              .edge_distance_mm = foot.pad_radius_mm,
+                              .edge_wanted_mm = foot.edge_wanted_mm,
+                              .web_section_mm2 = 1e300,
                               .web_wanted_mm2 = foot.web_wanted_mm2};
             for (const TopoDS_Face& cut : cuts[f]) {
                 double area = 0.0;

@@ -16,9 +16,9 @@ namespace {
 
 const std::vector<Material>& table() {
     static const std::vector<Material> rows = {
-        {"ASA", 1075, false, 95},          {"ABS", 1050, false, 95},          {"PETG", 1270, false, 75},
-        {"PA12", 975, false, 140},         {"MDF", 740, false, 0},            {"birch plywood", 680, false, 0},
-        {"GRP", 1500, false, 70},          {"acrylic", 1185, false, 90},      {"aluminium 5754", 2665, true, 0},
+        {"ASA", 1075, false, 95},          {"ABS", 1050, false, 95},     {"PETG", 1270, false, 75},
+        {"PA12", 975, false, 140},         {"MDF", 740, false, 0},       {"birch plywood", 680, false, 0},
+        {"GRP", 1500, false, 70},          {"acrylic", 1185, false, 90}, {"aluminium 5754", 2665, true, 0},
         {"aluminium 6082", 2700, true, 0},
     };
     return rows;

@@ -7,6 +7,7 @@
 
 #include "geom/core/text.h"
 
+#include <fmt/format.h>
 #include <BRepAdaptor_Surface.hxx>
 #include <BRepBndLib.hxx>
 #include <BRepPrimAPI_MakeCylinder.hxx>
@@ -17,7 +18,6 @@
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
 #include <TopoDS_Compound.hxx>
-#include <fmt/format.h>
 #include <gp_Cylinder.hxx>
 #include <gp_Lin.hxx>
 
@@ -28,9 +28,9 @@ namespace {
 
 constexpr int kDirections = 600;
 constexpr int kRim = 12;
-constexpr double kBeyond_mm = 1.5;       // of the tool past both skins
-constexpr double kMostBend_rel = 0.3;    // of the hole's radius: a gland or cup must seal on the wall
-constexpr double kUnderCap_mm = 0.05;    // the cap lies this far under the rim's lowest point
+constexpr double kBeyond_mm = 1.5;     // of the tool past both skins
+constexpr double kMostBend_rel = 0.3;  // of the hole's radius: a gland or cup must seal on the wall
+constexpr double kUnderCap_mm = 0.05;  // the cap lies this far under the rim's lowest point
 
 Vec3 direction(int i) {
     const double z = 1.0 - 2.0 * (i + 0.5) / kDirections, r = std::sqrt(1.0 - z * z);
@@ -99,9 +99,11 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
         }
     }
     if (nearest > 1e299)
-        return impossible(fmt::format("terminal: no wall of the box is near {}, wanted one for a hole of {} mm behind the "
-                                      "baffle", place_text(terminal.at), plain_number(2.0 * r)),
-                          "move [enclosure] terminal.at to a place inside the box, near the wall wanted", terminal.at);
+        return impossible(
+            fmt::format("terminal: no wall of the box is near {}, wanted one for a hole of {} mm behind the "
+                        "baffle",
+                        place_text(terminal.at), plain_number(2.0 * r)),
+            "move [enclosure] terminal.at to a place inside the box, near the wall wanted", terminal.at);
     // From the best of the directions to the foot point: along the skin towards the asked place.
     plan.at = on_skin(site, plan.at);
     for (int i = 0; i < 20; ++i) {
@@ -129,7 +131,8 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
         for (int i = 0; i < kRim && plan.deepest_mm < most_wall; ++i) {
             const double a = 2.0 * std::numbers::pi * i / kRim;
             const Point3 rim = plan.at + (across * std::cos(a) + up * std::sin(a)) * r;
-            plan.deepest_mm = std::max(plan.deepest_mm, inner.depth(rim + plan.outward * r, -plan.outward).value_or(1e300) - r);
+            plan.deepest_mm =
+                std::max(plan.deepest_mm, inner.depth(rim + plan.outward * r, -plan.outward).value_or(1e300) - r);
             // The outer skin over the rim: along the axis, by the field.
             double high = 0.0;
             for (int k = 0; k < 8; ++k) high -= std::clamp(site.room.outer.at(rim + plan.outward * high), -2.0, 2.0);
@@ -137,13 +140,17 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
             lowest = std::min(lowest, high);
         }
         if (plan.deepest_mm >= most_wall)
-            return impossible(fmt::format("terminal: at {} a hole of {} mm does not come out in the cavity, wanted a wall "
-                                          "with air behind all of it", place_text(plan.at), plain_number(2.0 * r)),
-                              "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
-        if (const double bend = std::max(plan.deepest_mm - plan.wall_mm, plan.highest_mm - lowest); bend > kMostBend_rel * r)
-            return impossible(fmt::format("terminal: the wall at {} bends by {:.1f} mm across a hole of {} mm, wanted at most {}",
-                                          place_text(plan.at), bend, plain_number(2.0 * r), plain_number(kMostBend_rel * r)),
-                              "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
+            return impossible(
+                fmt::format("terminal: at {} a hole of {} mm does not come out in the cavity, wanted a wall "
+                            "with air behind all of it",
+                            place_text(plan.at), plain_number(2.0 * r)),
+                "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
+        if (const double bend = std::max(plan.deepest_mm - plan.wall_mm, plan.highest_mm - lowest);
+            bend > kMostBend_rel * r)
+            return impossible(
+                fmt::format("terminal: the wall at {} bends by {:.1f} mm across a hole of {} mm, wanted at most {}",
+                            place_text(plan.at), bend, plain_number(2.0 * r), plain_number(kMostBend_rel * r)),
+                "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter", plan.at);
         return plan;
     });
 }
@@ -152,9 +159,10 @@ Result<TerminalMade> cut_terminal(const TerminalPlan& plan, const TopoDS_Solid& 
     return guard_occt("terminal", [&]() -> Result<TerminalMade> {
         const double inside = plan.deepest_mm + kBeyond_mm, outside = plan.highest_mm + kBeyond_mm;
         TopTools_ListOfShape tools;
-        tools.Append(BRepPrimAPI_MakeCylinder(gp_Ax2(to_occt(plan.at - plan.outward * inside), to_occt_dir(plan.outward)),
-                                              plan.radius_mm, inside + outside)
-                         .Solid());
+        tools.Append(
+            BRepPrimAPI_MakeCylinder(gp_Ax2(to_occt(plan.at - plan.outward * inside), to_occt_dir(plan.outward)),
+                                     plan.radius_mm, inside + outside)
+                .Solid());
         const double area = std::numbers::pi * plan.radius_mm * plan.radius_mm;
         GAPWRIGHT_TRY(made, cut("terminal", shell, tools, 0.5 * area * plan.wall_mm,
                                 1.05 * area * (plan.deepest_mm + plan.highest_mm)));
@@ -163,7 +171,8 @@ Result<TerminalMade> cut_terminal(const TerminalPlan& plan, const TopoDS_Solid& 
         int inner_points = 0;
         for (const TopoDS_Face& face : faces_of(made.solid)) {
             const BRepAdaptor_Surface surface(face, false);
-            if (surface.GetType() != GeomAbs_Cylinder || std::abs(surface.Cylinder().Radius() - plan.radius_mm) > 1e-6) continue;
+            if (surface.GetType() != GeomAbs_Cylinder || std::abs(surface.Cylinder().Radius() - plan.radius_mm) > 1e-6)
+                continue;
             const gp_Cylinder cylinder = surface.Cylinder();
             if (gp_Lin(cylinder.Axis()).Distance(to_occt(plan.at)) > 1e-5) continue;
             // Heights of the two rims by rulings of the cylinder: from the middle of the wall to each side.

@@ -65,7 +65,8 @@ space::Room room_of(const std::function<double(Point3)>& distance, const Plane& 
     for (int k = 0; k < g.nz; ++k)
         for (int j = 0; j < g.ny; ++j)
             for (int i = 0; i < g.nx; ++i)
-                room.outer.mm[g.index(i, j, k)] = static_cast<float>(distance(g.vehicle_from_box.to_parent(g.node(i, j, k))));
+                room.outer.mm[g.index(i, j, k)] =
+                    static_cast<float>(distance(g.vehicle_from_box.to_parent(g.node(i, j, k))));
     return room;
 }
 
@@ -103,7 +104,8 @@ TopoDS_Shape frustum(double front, double back, double x0, double z0, double x1,
 double radius_at(const Sizes& sizes, double angle, double y) {
     // A superellipse of exponent 5 that waves with depth.
     const double c = std::abs(std::cos(angle)), s = std::abs(std::sin(angle));
-    const double rx = sizes.half_width * (1.0 + 0.05 * std::sin(y / 40.0)), rz = sizes.half_height * (1.0 - 0.04 * std::cos(y / 55.0));
+    const double rx = sizes.half_width * (1.0 + 0.05 * std::sin(y / 40.0)),
+                 rz = sizes.half_height * (1.0 - 0.04 * std::cos(y / 55.0));
     return std::pow(std::pow(c / rx, 5.0) + std::pow(s / rz, 5.0), -0.2);
 }
 
@@ -130,7 +132,9 @@ TopoDS_Shape loft_of(const Sizes& sizes, double inset, double front, double back
 
 Case rounded_box(const Sizes& s) {
     Case made{.name = "rounded box", .request = request_of(s), .bodies = {}, .room = {}};
-    const TopoDS_Shape outer = BRepPrimAPI_MakeBox(gp_Pnt(-s.half_width, 0, -s.half_height), gp_Pnt(s.half_width, s.depth, s.half_height)).Shape();
+    const TopoDS_Shape outer =
+        BRepPrimAPI_MakeBox(gp_Pnt(-s.half_width, 0, -s.half_height), gp_Pnt(s.half_width, s.depth, s.half_height))
+            .Shape();
     const double x = s.half_width - s.wall, z = s.half_height - s.wall;
     const TopoDS_Shape air = BRepPrimAPI_MakeBox(gp_Pnt(-x, s.thickness, -z), gp_Pnt(x, s.depth - s.wall, z)).Shape();
     made.bodies = {to_brep(solid_in(rounded(outer, 8.0, made.request.baffle.rim_radius.mm(), 0.0))),
@@ -138,7 +142,8 @@ Case rounded_box(const Sizes& s) {
     // Reaches past the baffle, as a room does.
     made.room = room_of(
         [&](Point3 p) {
-            return rounded_box_distance(p - Point3{0, (s.depth - 50.0) / 2.0, 0}, {s.half_width, (s.depth + 50.0) / 2.0, s.half_height}, 8.0);
+            return rounded_box_distance(p - Point3{0, (s.depth - 50.0) / 2.0, 0},
+                                        {s.half_width, (s.depth + 50.0) / 2.0, s.half_height}, 8.0);
         },
         made.request.baffle.plane, s);
     return made;
@@ -151,13 +156,17 @@ Case tapered_box(const Sizes& s) {
     const auto x = [&](double y) { return s.half_width - slope * y; };
     const auto z = [&](double y) { return s.half_height - slope * y; };
     const double back = s.depth - s.wall;
-    made.bodies = {to_brep(solid_in(rounded(frustum(0, s.depth, x(0), z(0), x(s.depth), z(s.depth)), 8.0, made.request.baffle.rim_radius.mm(), 0.0))),
-                   to_brep(solid_in(rounded(frustum(s.thickness, back, x(s.thickness) - in, z(s.thickness) - in, x(back) - in, z(back) - in), 4.0, 0.0, s.thickness))),
+    made.bodies = {to_brep(solid_in(rounded(frustum(0, s.depth, x(0), z(0), x(s.depth), z(s.depth)), 8.0,
+                                            made.request.baffle.rim_radius.mm(), 0.0))),
+                   to_brep(solid_in(rounded(
+                       frustum(s.thickness, back, x(s.thickness) - in, z(s.thickness) - in, x(back) - in, z(back) - in),
+                       4.0, 0.0, s.thickness))),
                    made.request.baffle.plane};
     const double n = 1.0 / std::sqrt(1.0 + slope * slope);
     made.room = room_of(
         [&](Point3 p) {
-            const double qx = (std::abs(p.x) - x(p.y)) * n, qz = (std::abs(p.z) - z(p.y)) * n, qy = p.y - s.depth, r = 8.0;
+            const double qx = (std::abs(p.x) - x(p.y)) * n, qz = (std::abs(p.z) - z(p.y)) * n, qy = p.y - s.depth,
+                         r = 8.0;
             const Vec3 out{std::max(qx + r, 0.0), std::max(qy + r, 0.0), std::max(qz + r, 0.0)};
             return norm(out) + std::min(std::max({qx, qy, qz}) + r, 0.0) - r;
         },
@@ -182,11 +191,14 @@ Case bulging_loft(const Sizes& s) {
 Case moved(const Case& box, const Frame& to) {
     Case made = box;
     gp_Trsf transform;
-    transform.SetValues(to.x.x, to.y.x, to.z.x, to.origin.x, to.x.y, to.y.y, to.z.y, to.origin.y, to.x.z, to.y.z, to.z.z, to.origin.z);
+    transform.SetValues(to.x.x, to.y.x, to.z.x, to.origin.x, to.x.y, to.y.y, to.z.y, to.origin.y, to.x.z, to.y.z,
+                        to.z.z, to.origin.z);
     const auto point = [&](Point3 p) { return to.to_parent(p); };
     const auto dir = [&](Vec3 v) { return to.dir_to_parent(v); };
     const auto plane = [&](Plane p) { return Plane{point(p.point), dir(p.outward)}; };
-    const auto brep = [&](const Brep& b) { return to_brep(BRepBuilderAPI_Transform(to_occt(b), transform, true).Shape()); };
+    const auto brep = [&](const Brep& b) {
+        return to_brep(BRepBuilderAPI_Transform(to_occt(b), transform, true).Shape());
+    };
     made.bodies = {brep(box.bodies.outer), brep(box.bodies.air), plane(box.bodies.baffle_plane)};
     EnclosureRequest& r = made.request;
     r.up = dir(r.up);
@@ -216,7 +228,8 @@ std::vector<Cylinder> cylinders(const Brep& shape) {
         c.at = c.at - c.axis * dot(c.at, c.axis);
         bool is_new = true;
         for (Cylinder& other : found)
-            if (std::abs(other.radius_mm - c.radius_mm) < 1e-6 && distance(other.at, c.at) < 1e-5 && norm(cross(other.axis, c.axis)) < 1e-9) {
+            if (std::abs(other.radius_mm - c.radius_mm) < 1e-6 && distance(other.at, c.at) < 1e-5 &&
+                norm(cross(other.axis, c.axis)) < 1e-9) {
                 other.area_mm2 += c.area_mm2;
                 is_new = false;
             }
@@ -246,6 +259,8 @@ sound::Driver woofer() {
     return driver;
 }
 
-DriverMount mounted(const sound::Driver& driver, Point3 centre) { return {.driver = driver, .centre = centre, .turn = Angle::deg(45)}; }
+DriverMount mounted(const sound::Driver& driver, Point3 centre) {
+    return {.driver = driver, .centre = centre, .turn = Angle::deg(45)};
+}
 
 }  // namespace geom::parts::test

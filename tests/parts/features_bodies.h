@@ -42,8 +42,8 @@ Case moved(const Case& box, const Frame& to);
 /// Cylinder faces of a B-rep, those that share radius and axis taken together.
 struct Cylinder {
     double radius_mm = 0.0;
-    Point3 at;           ///< on the axis, nearest to the vehicle's origin
-    Vec3 axis;           ///< sign as the kernel has it
+    Point3 at;  ///< on the axis, nearest to the vehicle's origin
+    Vec3 axis;  ///< sign as the kernel has it
     double area_mm2 = 0.0;
 };
 std::vector<Cylinder> cylinders(const Brep& shape);

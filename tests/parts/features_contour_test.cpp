@@ -14,10 +14,13 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Loop rectangle(double half_x, double half_y) { return {{-half_x, -half_y}, {half_x, -half_y}, {half_x, half_y}, {-half_x, half_y}}; }
+Loop rectangle(double half_x, double half_y) {
+    return {{-half_x, -half_y}, {half_x, -half_y}, {half_x, half_y}, {-half_x, half_y}};
+}
 Loop circle_loop(Point2 centre, double r, int n) {
     Loop loop;
-    for (int i = 0; i < n; ++i) loop.push_back(centre + Point2{std::cos(2 * kPi * i / n), std::sin(2 * kPi * i / n)} * r);
+    for (int i = 0; i < n; ++i)
+        loop.push_back(centre + Point2{std::cos(2 * kPi * i / n), std::sin(2 * kPi * i / n)} * r);
     return loop;
 }
 
@@ -48,8 +51,8 @@ TEST_CASE("an outline given clockwise is turned", "[parts][contour]") {
 }
 
 TEST_CASE("the largest circle in an L sits where its two legs meet", "[parts][contour][oracle]") {
-    // Legs of width w: the circle through the inner corner touches both outer sides, r (1 + 1/sqrt 2) = w (from the corner's
-    // diagonal: (2 - sqrt 2) w).
+    // Legs of width w: the circle through the inner corner touches both outer sides, r (1 + 1/sqrt 2) = w (from the
+    // corner's diagonal: (2 - sqrt 2) w).
     const double w = 40;
     const Outline ell(Loop{{0, 0}, {150, 0}, {150, w}, {w, w}, {w, 150}, {0, 150}});
     const Best best = greatest([&](Point2 p) { return ell.depth(p); }, ell.lo(), ell.hi());
@@ -69,7 +72,8 @@ TEST_CASE("a level loop of a circle's depth is a smaller circle", "[parts][conto
 
 TEST_CASE("of several level loops the one with the most area is taken", "[parts][contour]") {
     const Outline small(circle_loop({-60, 0}, 20, 500)), large(circle_loop({40, 0}, 35, 500));
-    const auto loop = level_loop([&](Point2 p) { return std::max(small.depth(p), large.depth(p)); }, 1.0, {-90, -40}, {90, 40}, 2.0);
+    const auto loop =
+        level_loop([&](Point2 p) { return std::max(small.depth(p), large.depth(p)); }, 1.0, {-90, -40}, {90, 40}, 2.0);
     REQUIRE(loop);
     CHECK(signed_area(*loop) == Approx(kPi * 34 * 34).epsilon(5e-3));
 }

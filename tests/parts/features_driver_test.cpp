@@ -16,13 +16,17 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Enclosure made(const Case& box) { return require(add_features(box.bodies, box.room, box.request, {})); }
+Enclosure made(const Case& box) {
+    return require(add_features(box.bodies, box.room, box.request, {}));
+}
 Fault refused(const Case& box) {
     const auto result = add_features(box.bodies, box.room, box.request, {});
     if (result) throw std::runtime_error("made although it cannot be");
     return result.error();
 }
-double volume(const Brep& solid) { return require(measure::measure_solid(solid, {})).volume.mm3(); }
+double volume(const Brep& solid) {
+    return require(measure::measure_solid(solid, {})).volume.mm3();
+}
 
 }  // namespace
 
@@ -43,7 +47,8 @@ TEST_CASE("without a driver the air stays a void of the shell", "[parts][feature
     CHECK(shell.volume.mm3() == Approx(volume(box.bodies.outer) - volume(box.bodies.air)).epsilon(1e-9));
 }
 
-TEST_CASE("cut-out, recess and bolt holes have the asked diameters, axes and depths", "[parts][features][driver][oracle]") {
+TEST_CASE("cut-out, recess and bolt holes have the asked diameters, axes and depths",
+          "[parts][features][driver][oracle]") {
     Case box = rounded_box();
     sound::Driver driver = woofer();
     driver.recess = Length::mm(1.25);
@@ -63,17 +68,20 @@ TEST_CASE("cut-out, recess and bolt holes have the asked diameters, axes and dep
     REQUIRE(recess.size() == 1);
     CHECK(recess[0].area_mm2 == Approx(2 * kPi * 84.5 * 1.25).epsilon(1e-9));
 
-    // M4 inserts: pilots of 5.6 mm [verified], 8.1 + 0.75 deep [common practice], first at 45 degrees clockwise from up as
-    // seen from the front, that is from y = -infinity: right is +x.
+    // M4 inserts: pilots of 5.6 mm [verified], 8.1 + 0.75 deep [common practice], first at 45 degrees clockwise from up
+    // as seen from the front, that is from y = -infinity: right is +x.
     const auto bolts = cylinders(shell, 2.8);
     REQUIRE(bolts.size() == 4);
     const double r = 156.5 / 2 / std::sqrt(2.0);
-    for (const Point3 wanted : {Point3{8 + r, 0, -5 + r}, Point3{8 + r, 0, -5 - r}, Point3{8 - r, 0, -5 - r}, Point3{8 - r, 0, -5 + r}})
-        CHECK(std::any_of(bolts.begin(), bolts.end(), [&](const Cylinder& c) { return distance(c.at, wanted) < 1e-9; }));
+    for (const Point3 wanted :
+         {Point3{8 + r, 0, -5 + r}, Point3{8 + r, 0, -5 - r}, Point3{8 - r, 0, -5 - r}, Point3{8 - r, 0, -5 + r}})
+        CHECK(
+            std::any_of(bolts.begin(), bolts.end(), [&](const Cylinder& c) { return distance(c.at, wanted) < 1e-9; }));
     for (const Cylinder& bolt : bolts) CHECK(bolt.area_mm2 == Approx(2 * kPi * 2.8 * 8.85).epsilon(1e-9));
 
     CHECK(enclosure.seat_plane.height({0, 1.25, 0}) == Approx(0.0).margin(1e-12));
-    const double material = volume(box.bodies.outer) - volume(box.bodies.air) - kPi * (84.5 * 84.5 * 1.25 + 72.5 * 72.5 * 10.75 + 4 * 2.8 * 2.8 * 8.85);
+    const double material = volume(box.bodies.outer) - volume(box.bodies.air) -
+                            kPi * (84.5 * 84.5 * 1.25 + 72.5 * 72.5 * 10.75 + 4 * 2.8 * 2.8 * 8.85);
     CHECK(volume(shell) == Approx(material).epsilon(1e-9));
 }
 
@@ -85,10 +93,13 @@ TEST_CASE("turn counts clockwise from up for one who looks at the front", "[part
     const auto bolts = cylinders(made(box).products[0].solid, 2.8);
     REQUIRE(bolts.size() == 3);
     const double a = 20 * kPi / 180, r = 156.5 / 2;
-    CHECK(std::any_of(bolts.begin(), bolts.end(), [&](const Cylinder& c) { return distance(c.at, {r * std::sin(a), 0, r * std::cos(a)}) < 1e-9; }));
+    CHECK(std::any_of(bolts.begin(), bolts.end(), [&](const Cylinder& c) {
+        return distance(c.at, {r * std::sin(a), 0, r * std::cos(a)}) < 1e-9;
+    }));
 }
 
-TEST_CASE("bolt holes are blind where the baffle is thick enough and through where it is not", "[parts][features][driver]") {
+TEST_CASE("bolt holes are blind where the baffle is thick enough and through where it is not",
+          "[parts][features][driver]") {
     Case box = rounded_box();
     box.request.driver = mounted(woofer());
     SECTION("10.35 mm hold an M4 insert of 8.1, its 0.75 of hole and 1.5 under it") {
@@ -98,8 +109,9 @@ TEST_CASE("bolt holes are blind where the baffle is thick enough and through whe
         box.request.driver->driver.recess = Length::mm(3);
         const Enclosure enclosure = made(box);
         check_sound(box, enclosure, 1);
-        CHECK(enclosure.notes.front() == "driver: 4 M4 heat-set insert pilots of 5.6 mm, through the baffle (too thin for blind "
-                                         "ones: 10.35 mm wanted under the seat); seal them");
+        CHECK(enclosure.notes.front() ==
+              "driver: 4 M4 heat-set insert pilots of 5.6 mm, through the baffle (too thin for blind "
+              "ones: 10.35 mm wanted under the seat); seal them");
         CHECK(enclosure.openings.size() == 5);
         CHECK(cylinders(enclosure.products[0].solid, 2.8).front().area_mm2 == Approx(2 * kPi * 2.8 * 9).epsilon(1e-9));
     }
@@ -114,12 +126,14 @@ TEST_CASE("bolt holes are blind where the baffle is thick enough and through whe
     SECTION("what the driver file leaves out is said and not guessed") {
         box.request.driver->driver.bolt_thread.clear();
         const Enclosure enclosure = made(box);
-        CHECK(enclosure.notes.front() == "driver: bolt_circle, bolt_count or bolt_thread is not given: no bolt holes were made");
+        CHECK(enclosure.notes.front() ==
+              "driver: bolt_circle, bolt_count or bolt_thread is not given: no bolt holes were made");
         CHECK(cylinders(enclosure.products[0].solid, 2.8).empty());
     }
 }
 
-TEST_CASE("a driver larger than the baffle is refused with the miss, its direction and what would fit", "[parts][features][driver][fault]") {
+TEST_CASE("a driver larger than the baffle is refused with the miss, its direction and what would fit",
+          "[parts][features][driver][fault]") {
     Case box = rounded_box();
     box.request.driver = mounted(woofer());
     SECTION("off to the right") {
@@ -127,28 +141,37 @@ TEST_CASE("a driver larger than the baffle is refused with the miss, its directi
         const Fault fault = refused(box);
         CHECK(fault.code == FaultCode::Impossible);
         // The flat ends at 110 - 3; the flange reaches 40 + 84.
-        CHECK(fault.what == "driver: flange of 168 mm reaches 17.0 mm past the flat of the baffle (to the right, seen from the front), wanted inside it");
+        CHECK(fault.what ==
+              "driver: flange of 168 mm reaches 17.0 mm past the flat of the baffle (to the right, seen from the "
+              "front), wanted inside it");
         CHECK(fault.hint.find("it fits with [driver] centre at 2") == 0);
         REQUIRE(fault.where);
         CHECK(distance(*fault.where, {107, 0, 0}) < 0.05);
     }
     SECTION("far outside") {
         box.request.driver->centre = {0, 0, 300};
-        CHECK(refused(box).what == "driver: flange of 168 mm reaches 282.0 mm past the flat of the baffle (up, seen from the front), wanted inside it");
+        CHECK(refused(box).what ==
+              "driver: flange of 168 mm reaches 282.0 mm past the flat of the baffle (up, seen from the front), wanted "
+              "inside it");
     }
     SECTION("too large at any place") {
         box.request.driver->centre = {0, 0, 2};
         box.request.driver->driver.flange_diameter = Length::mm(260);
         const Fault fault = refused(box);
-        CHECK(fault.what == "driver: flange of 260 mm reaches 30.0 mm past the flat of the baffle (up, seen from the front), wanted inside it");
-        CHECK(fault.hint.find("the baffle takes a flange of 20") == 0);  // 2 (105 - 3) = 204 less what the search leaves
+        CHECK(fault.what ==
+              "driver: flange of 260 mm reaches 30.0 mm past the flat of the baffle (up, seen from the front), wanted "
+              "inside it");
+        CHECK(fault.hint.find("the baffle takes a flange of 20") ==
+              0);  // 2 (105 - 3) = 204 less what the search leaves
     }
     SECTION("a cut-out over the side wall") {
         box.request.driver->centre = {0, 0, 0.5};
         box.request.driver->driver.cutout_diameter = Length::mm(199);
         box.request.driver->driver.flange_diameter = Length::mm(202);
         box.request.driver->driver.bolt_thread.clear();
-        CHECK(refused(box).what == "driver: cut-out of 199 mm comes out 1.0 mm past the edge of the cavity's front (up, seen from the front), wanted 0.3 inside it");
+        CHECK(refused(box).what ==
+              "driver: cut-out of 199 mm comes out 1.0 mm past the edge of the cavity's front (up, seen from the "
+              "front), wanted 0.3 inside it");
     }
     SECTION("a basket that does not go in") {
         box.request.driver->driver.basket_diameter = Length::mm(150);
@@ -160,11 +183,13 @@ TEST_CASE("a driver larger than the baffle is refused with the miss, its directi
     }
     SECTION("bolt holes into the cut-out") {
         box.request.driver->driver.bolt_circle = Length::mm(148);
-        CHECK(refused(box).what == "driver: bolt holes of 5.6 mm on a circle of 148 mm leave -1.3 mm to the cut-out, wanted 1");
+        CHECK(refused(box).what ==
+              "driver: bolt holes of 5.6 mm on a circle of 148 mm leave -1.3 mm to the cut-out, wanted 1");
     }
     SECTION("bolt holes past the flange") {
         box.request.driver->driver.bolt_circle = Length::mm(166);
-        CHECK(refused(box).what == "driver: bolt holes of 5.6 mm on a circle of 166 mm reach 1.8 mm past the flange, wanted under it");
+        CHECK(refused(box).what ==
+              "driver: bolt holes of 5.6 mm on a circle of 166 mm reach 1.8 mm past the flange, wanted under it");
     }
     SECTION("through holes that come out in the wall") {
         box.request.driver->driver.bolt_circle = Length::mm(196);
@@ -172,17 +197,22 @@ TEST_CASE("a driver larger than the baffle is refused with the miss, its directi
         box.request.driver->driver.recess = Length::mm(2);
         box.request.driver->turn = Angle::deg(0);
         const Fault fault = refused(box);
-        CHECK(fault.what == "driver: bolt hole 1 of 4 comes out 1.8 mm past the edge of the cavity's front (up), wanted 0.3 inside it");
-        CHECK(fault.hint == "turn the bolt circle ([driver] turn), or give the baffle 12.35 mm: the holes are blind then");
+        CHECK(
+            fault.what ==
+            "driver: bolt hole 1 of 4 comes out 1.8 mm past the edge of the cavity's front (up), wanted 0.3 inside it");
+        CHECK(fault.hint ==
+              "turn the bolt circle ([driver] turn), or give the baffle 12.35 mm: the holes are blind then");
     }
 }
 
-TEST_CASE("the ledger that the size solve is given agrees with the one measured on the B-rep", "[parts][features][ledger]") {
+TEST_CASE("the ledger that the size solve is given agrees with the one measured on the B-rep",
+          "[parts][features][ledger]") {
     for (Case box : {rounded_box(), bulging_loft()}) {
         CAPTURE(box.name);
         box.request.driver = mounted(woofer());
         box.request.driver->driver.recess = Length::mm(1.0);
-        box.request.terminal = Terminal{.diameter = Length::mm(20), .at = {80, 100, 30}, .displacement = Volume::litres(0.012)};
+        box.request.terminal =
+            Terminal{.diameter = Length::mm(20), .at = {80, 100, 30}, .displacement = Volume::litres(0.012)};
         const Enclosure enclosure = made(box);
         const auto before = features_ledger(box.request);
         REQUIRE(enclosure.ledger.size() == before.size() + 1);
@@ -190,7 +220,8 @@ TEST_CASE("the ledger that the size solve is given agrees with the one measured 
             CAPTURE(before[i].name);
             CHECK(enclosure.ledger[i + 1].name == before[i].name);
             // The terminal's hole is exact on a flat wall only.
-            CHECK(enclosure.ledger[i + 1].litres == Approx(before[i].litres).margin(before[i].name == "terminal hole" ? 2e-4 : 1e-9));
+            CHECK(enclosure.ledger[i + 1].litres ==
+                  Approx(before[i].litres).margin(before[i].name == "terminal hole" ? 2e-4 : 1e-9));
         }
         CHECK(enclosure.ledger.front().litres == Approx(volume(box.bodies.air) / 1e6).epsilon(1e-9));
     }
@@ -205,7 +236,9 @@ TEST_CASE("an estimated displacement is said with its spread", "[parts][features
     const double litres = (kPi * 15 * (72 * 72 + 72 * 45 + 45 * 45) + kPi * 45 * 45 * 25) / 1e6;
     CHECK(enclosure.ledger.back().litres == Approx(-litres).epsilon(1e-9));
     CHECK(enclosure.solids_in_air.litres() == Approx(litres).epsilon(1e-9));
-    CHECK(std::any_of(enclosure.notes.begin(), enclosure.notes.end(), [](const std::string& n) { return n.find("estimated as frustum and magnet, within 15 %") != std::string::npos; }));
+    CHECK(std::any_of(enclosure.notes.begin(), enclosure.notes.end(), [](const std::string& n) {
+        return n.find("estimated as frustum and magnet, within 15 %") != std::string::npos;
+    }));
 }
 
 TEST_CASE("a closed hollow shell cannot be milled unless its baffle is separate", "[parts][features][fault]") {
@@ -228,7 +261,8 @@ TEST_CASE("a laid-up shell comes with its plug, inner or outer form", "[parts][f
         REQUIRE(enclosure.products.size() == 2);
         CHECK(enclosure.products[1].name == "plug");
         CHECK(enclosure.products[1].is_tool);
-        CHECK(volume(enclosure.products[1].solid) == Approx(volume(form == Make::Plug::Inner ? box.bodies.air : box.bodies.outer)).epsilon(1e-9));
+        CHECK(volume(enclosure.products[1].solid) ==
+              Approx(volume(form == Make::Plug::Inner ? box.bodies.air : box.bodies.outer)).epsilon(1e-9));
     }
 }
 
@@ -241,7 +275,8 @@ TEST_CASE("features do not depend on where the vehicle's frame lies", "[parts][f
     const double a = 0.7, b = -0.4;
     const Vec3 x = unit({std::cos(a), std::sin(a), 0.3}), y = unit(cross(Vec3{b, 0.2, 1.0}, x));
     const Enclosure here = made(box), there = made(moved(box, {{1200, -340, 560}, x, y, cross(x, y)}));
-    const auto solid_here = require(measure::measure_solid(here.products[0].solid, {})), solid_there = require(measure::measure_solid(there.products[0].solid, {}));
+    const auto solid_here = require(measure::measure_solid(here.products[0].solid, {})),
+               solid_there = require(measure::measure_solid(there.products[0].solid, {}));
     CHECK(solid_there.valid);
     CHECK(solid_there.volume.mm3() == Approx(solid_here.volume.mm3()).epsilon(1e-6));
     CHECK(solid_there.faces == solid_here.faces);

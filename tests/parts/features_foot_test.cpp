@@ -37,7 +37,8 @@ scan::Surface room_surface(double z, double wall_x) {
 
 }  // namespace
 
-TEST_CASE("a foot has an ISO 273 medium hole, its edge distance and a web that is measured by cuts", "[parts][features][foot][oracle]") {
+TEST_CASE("a foot has an ISO 273 medium hole, its edge distance and a web that is measured by cuts",
+          "[parts][features][foot][oracle]") {
     for (Case box : {rounded_box(), tapered_box(), bulging_loft()}) {
         CAPTURE(box.name);
         box.request.driver = mounted(woofer());
@@ -80,7 +81,8 @@ TEST_CASE("the bolt has straight room for washer and socket above its seat", "[p
     Case box = rounded_box();
     box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
     const Brep shell = made(box).products[0].solid;
-    // Seat let in: 20.5 wide (socket 18.5 + 2), from 1.2 d = 9.6 up; at that height the section round the bolt is empty.
+    // Seat let in: 20.5 wide (socket 18.5 + 2), from 1.2 d = 9.6 up; at that height the section round the bolt is
+    // empty.
     const auto access = cylinders(shell, 10.25);
     REQUIRE(access.size() == 1);
     CHECK(distance(access[0].at, {-150, 80, 0}) < 1e-6);
@@ -109,8 +111,10 @@ TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][
     Case box = rounded_box();
     box.request.driver = mounted(woofer());
     SECTION("before an integral baffle") {
-        box.request.feet.push_back({.name = "front, left", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
-        box.request.feet.push_back({.name = "front, right", .point = {60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back(
+            {.name = "front, left", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back(
+            {.name = "front, right", .point = {60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
         check_sound(box, made(box), 1);
     }
     SECTION("beside, though the pad reaches before the plate's back") {
@@ -123,7 +127,8 @@ TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][
     SECTION("not where the arm would hold a separate plate") {
         box.request.baffle.separate = true;
         box.request.feet.push_back({.name = "front", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
-        CHECK(refused(box).what == "fixing \"front\": its arm would hold the separate baffle too, wanted an arm to the shell behind it");
+        CHECK(refused(box).what ==
+              "fixing \"front\": its arm would hold the separate baffle too, wanted an arm to the shell behind it");
     }
 }
 
@@ -146,11 +151,14 @@ TEST_CASE("a foot that cannot be is refused with place and number", "[parts][fea
     }
     SECTION("inside the box") {
         foot({-80, 80, -95});
-        CHECK(refused(box).what == "fixing \"left\": the point lies 10.0 mm inside the box, wanted on the vehicle's face outside it");
+        CHECK(refused(box).what ==
+              "fixing \"left\": the point lies 10.0 mm inside the box, wanted on the vehicle's face outside it");
     }
     SECTION("under the box") {
         foot({-80, 80, -110});
-        CHECK(refused(box).what == "fixing \"left\": the box stands in the bolt's way 6 mm above the face, wanted 49.6 mm of straight room 20.5 mm wide for washer and socket");
+        CHECK(refused(box).what ==
+              "fixing \"left\": the box stands in the bolt's way 6 mm above the face, wanted 49.6 mm of straight room "
+              "20.5 mm wide for washer and socket");
     }
     SECTION("on a wall of the vehicle") {
         foot({-150, 80, -109});
@@ -158,23 +166,30 @@ TEST_CASE("a foot that cannot be is refused with place and number", "[parts][fea
         const Fault fault = refused(box, &narrow);
         CHECK(fault.code == FaultCode::Impossible);
         // The wall's sample deepest in the pad is 9 mm above its seat: 9.0 to get out below, 4 of clearance.
-        CHECK(fault.what == "fixing \"left\": the vehicle stands in the way of its pad or arm by 13.0 mm, wanted 4 mm clear of it");
+        CHECK(fault.what ==
+              "fixing \"left\": the vehicle stands in the way of its pad or arm by 13.0 mm, wanted 4 mm clear of it");
     }
     SECTION("off the scanned face") {
         foot({-150, 80, -95});
         const scan::Surface floor = room_surface(-109, -210);
         const Fault fault = refused(box, &floor);
-        CHECK(fault.what == "fixing \"left\": the vehicle's face lies 14.0 mm behind the point along the bolt, wanted within 1.5");
+        CHECK(fault.what ==
+              "fixing \"left\": the vehicle's face lies 14.0 mm behind the point along the bolt, wanted within 1.5");
         CHECK(fault.hint == "set the point to -150, 80, -109, or check the axis");
     }
     SECTION("in a keep-out") {
         foot({-150, 80, -95});
-        box.request.room.keep_outs.push_back({.name = "buckle", .shape = space::SphereShape{{-160, 80, -80}, 20}, .clearance = Length::mm(5), .covering = true});
-        CHECK(refused(box).what.find("fixing \"left\": keep-out \"buckle\" stands in the way of its pad or arm by ") == 0);
+        box.request.room.keep_outs.push_back({.name = "buckle",
+                                              .shape = space::SphereShape{{-160, 80, -80}, 20},
+                                              .clearance = Length::mm(5),
+                                              .covering = true});
+        CHECK(refused(box).what.find("fixing \"left\": keep-out \"buckle\" stands in the way of its pad or arm by ") ==
+              0);
     }
     SECTION("over a limit") {
         foot({-150, 80, -95});
-        box.request.room.limits.push_back({.name = "door", .plane = {{-160, 0, 0}, {-1, 0, 0}}, .clearance = Length::mm(0), .covering = true});
+        box.request.room.limits.push_back(
+            {.name = "door", .plane = {{-160, 0, 0}, {-1, 0, 0}}, .clearance = Length::mm(0), .covering = true});
         CHECK(refused(box).what.find("fixing \"left\": limit \"door\" stands in the way of its pad or arm by ") == 0);
     }
     SECTION("before the driver") {

@@ -4,7 +4,8 @@
 
 using namespace geom::parts;
 
-TEST_CASE("materials have the densities of the reference table and are found in any case", "[parts][materials][oracle]") {
+TEST_CASE("materials have the densities of the reference table and are found in any case",
+          "[parts][materials][oracle]") {
     // Middle of the ranges: PETG 1250..1290 [verified], MDF 680..800 [verified], ASA 1050..1100 [memory].
     CHECK(find_material("PETG")->density_kg_m3 == 1270);
     CHECK(find_material("mdf")->density_kg_m3 == 740);

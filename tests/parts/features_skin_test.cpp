@@ -31,13 +31,16 @@ const Case& skinned_box() {
                     Point3 p = field.grid.vehicle_from_box.to_parent(field.grid.node(i, j, k));
                     p.x /= 1 + 0.06 * std::sin(p.z / 45) + 0.05 * std::sin(p.y / 50 + 1);
                     p.z /= 1 + 0.05 * std::cos(p.y / 40);
-                    const std::array<double, 3> q{std::abs(p.x) - 115 + r, std::abs(p.y - 65) - 115 + r, std::abs(p.z) - 110 + r};
+                    const std::array<double, 3> q{std::abs(p.x) - 115 + r, std::abs(p.y - 65) - 115 + r,
+                                                  std::abs(p.z) - 110 + r};
                     const Vec3 out{std::max(q[0], 0.0), std::max(q[1], 0.0), std::max(q[2], 0.0)};
-                    field.mm[field.grid.index(i, j, k)] = static_cast<float>(norm(out) + std::min(std::max({q[0], q[1], q[2]}), 0.0) - r);
+                    field.mm[field.grid.index(i, j, k)] =
+                        static_cast<float>(norm(out) + std::min(std::max({q[0], q[1], q[2]}), 0.0) - r);
                 }
         const space::Field air = require(space::cavity(field, Length::mm(sizes.wall), Length::mm(4), {}));
         skin::SkinOptions outer{.name = "outer", .baffle_y_mm = 0.0, .rim_radius = Length::mm(3), .flats = {}};
-        skin::SkinOptions inner{.name = "inner", .baffle_y_mm = sizes.thickness, .rim_radius = Length::mm(0), .flats = {}};
+        skin::SkinOptions inner{
+            .name = "inner", .baffle_y_mm = sizes.thickness, .rim_radius = Length::mm(0), .flats = {}};
         box.bodies.outer = require(skin::solid_from_shells(require(skin::make_skin(field, outer, {})).shell, Brep{}));
         box.bodies.air = require(skin::solid_from_shells(require(skin::make_skin(air, inner, {})).shell, Brep{}));
         box.name = "skinned box";

@@ -14,7 +14,9 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Enclosure made(const Case& box) { return require(add_features(box.bodies, box.room, box.request, {})); }
+Enclosure made(const Case& box) {
+    return require(add_features(box.bodies, box.room, box.request, {}));
+}
 Fault refused(const Case& box) {
     const auto result = add_features(box.bodies, box.room, box.request, {});
     if (result) throw std::runtime_error("made although it cannot be");
@@ -28,8 +30,9 @@ TEST_CASE("a terminal hole goes square through the wall that is nearest", "[part
         Point3 asked, at;
         Vec3 axis;
     };
-    const auto wanted = GENERATE(Wanted{{80, 100, 30}, {110, 100, 30}, {1, 0, 0}}, Wanted{{-20, 70, -85}, {-20, 70, -105}, {0, 0, 1}},
-                                 Wanted{{10, 140, 5}, {10, 160, 5}, {0, 1, 0}}, Wanted{{130, 60, 0}, {110, 60, 0}, {1, 0, 0}});
+    const auto wanted =
+        GENERATE(Wanted{{80, 100, 30}, {110, 100, 30}, {1, 0, 0}}, Wanted{{-20, 70, -85}, {-20, 70, -105}, {0, 0, 1}},
+                 Wanted{{10, 140, 5}, {10, 160, 5}, {0, 1, 0}}, Wanted{{130, 60, 0}, {110, 60, 0}, {1, 0, 0}});
     Case box = rounded_box();
     box.request.terminal = Terminal{.diameter = Length::mm(18), .at = wanted.asked, .displacement = std::nullopt};
     const Enclosure enclosure = made(box);
@@ -49,27 +52,32 @@ TEST_CASE("a terminal hole follows the normal of a curved wall", "[parts][featur
     for (Case box : {tapered_box(), bulging_loft()}) {
         CAPTURE(box.name);
         box.request.driver = mounted(woofer());
-        box.request.terminal = Terminal{.diameter = Length::mm(20), .at = {80, 100, 30}, .displacement = Volume::litres(0.03)};
+        box.request.terminal =
+            Terminal{.diameter = Length::mm(20), .at = {80, 100, 30}, .displacement = Volume::litres(0.03)};
         const Enclosure enclosure = made(box);
         check_sound(box, enclosure, 1);
         REQUIRE(cylinders(enclosure.products[0].solid, 10.0).size() == 1);
         if (box.name == "tapered box")
-            CHECK(cylinders(enclosure.products[0].solid, 10.0)[0].axis.x == Approx(std::cos(4 * kPi / 180)).epsilon(1e-5));
+            CHECK(cylinders(enclosure.products[0].solid, 10.0)[0].axis.x ==
+                  Approx(std::cos(4 * kPi / 180)).epsilon(1e-5));
         CHECK(enclosure.ledger.back().litres == -0.03);
     }
 }
 
-TEST_CASE("a terminal that finds no wall, or a corner, is refused with its place", "[parts][features][terminal][fault]") {
+TEST_CASE("a terminal that finds no wall, or a corner, is refused with its place",
+          "[parts][features][terminal][fault]") {
     Case box = rounded_box();
     SECTION("in the corner") {
-        box.request.terminal = Terminal{.diameter = Length::mm(20), .at = {106, 100, 101}, .displacement = std::nullopt};
+        box.request.terminal =
+            Terminal{.diameter = Length::mm(20), .at = {106, 100, 101}, .displacement = std::nullopt};
         const Fault fault = refused(box);
         CHECK(fault.code == FaultCode::Impossible);
         CHECK(fault.what.find("terminal: ") == 0);
         CHECK(fault.hint == "move [enclosure] terminal.at to a flatter part of the wall, or take a smaller diameter");
     }
     SECTION("on a foot") {
-        box.request.terminal = Terminal{.diameter = Length::mm(20), .at = {-100, 80, -82}, .displacement = std::nullopt};
+        box.request.terminal =
+            Terminal{.diameter = Length::mm(20), .at = {-100, 80, -82}, .displacement = std::nullopt};
         box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
         CHECK(refused(box).what.find("meets the foot \"left\", wanted 20 mm free before it") != std::string::npos);
     }

@@ -1,4 +1,5 @@
-// The instance of the reference: basket D 184 to D 90 over 55 mm, 0.842570 L; magnet D 120 by 30, 0.339292 L [computed].
+// The instance of the reference: basket D 184 to D 90 over 55 mm, 0.842570 L; magnet D 120 by 30, 0.339292 L
+// [computed].
 #include "geom/sound/driver.h"
 
 #include <catch2/catch.hpp>
@@ -20,7 +21,8 @@ Driver driver() {
 
 }  // namespace
 
-TEST_CASE("an estimated displacement is the frustum from basket to magnet and the magnet", "[sound][displacement][oracle]") {
+TEST_CASE("an estimated displacement is the frustum from basket to magnet and the magnet",
+          "[sound][displacement][oracle]") {
     const auto got = displacement_of(driver());
     REQUIRE(got);
     CHECK(got->is_estimated);

@@ -9,15 +9,15 @@ namespace geom::parts {
 
 struct FlangePlan {
     RimFlange size;
-    Loop mouth;                   ///< the opening inside the flange
+    Loop mouth;  ///< the opening inside the flange
     std::vector<Point2> screws;
-    double screw_gap_mm = 0.0;    ///< longest way along the rim between two screws
+    double screw_gap_mm = 0.0;  ///< longest way along the rim between two screws
     std::vector<std::string> notes;
 };
 
-/// `flat`, `plate_back`: the plate's two outlines. `air_front`, `air_behind`: the air's outline in the plate's back plane and
-/// in the flange's back plane. `driver` may be null.
-/// Faults: Impossible  the flange does not clear the basket, or there is no place for a screw within the pitch
+/// `flat`, `plate_back`: the plate's two outlines. `air_front`, `air_behind`: the air's outline in the plate's back
+/// plane and in the flange's back plane. `driver` may be null. Faults: Impossible  the flange does not clear the
+/// basket, or there is no place for a screw within the pitch
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
                                const Outline& air_front, const Outline& air_behind, const DriverPlan* driver);
 
@@ -28,6 +28,7 @@ struct Flanged {
     TopoDS_Face air_front;                 ///< its front, in the mouth
 };
 /// `rest`: the outer body behind the plate; `air_rest`: the air behind the flange.
-Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_Solid& rest, const TopoDS_Solid& air_rest);
+Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_Solid& rest,
+                        const TopoDS_Solid& air_rest);
 
 }  // namespace geom::parts

@@ -8,6 +8,7 @@
 #include "geom/core/parallel.h"
 #include "geom/measure/internal/surface_integral.h"
 
+#include <fmt/format.h>
 #include <BOPAlgo_PaveFiller.hxx>
 #include <BRepAdaptor_Curve.hxx>
 #include <BRepAdaptor_Surface.hxx>
@@ -33,7 +34,6 @@
 #include <TopTools_IndexedMapOfShape.hxx>
 #include <TopoDS.hxx>
 #include <TopoDS_Iterator.hxx>
-#include <fmt/format.h>
 #include <gp_Circ.hxx>
 #include <gp_Pln.hxx>
 
@@ -86,8 +86,8 @@ Result<BooleanResult> combine(Kind kind, const std::string& feature, const TopoD
             return failed(feature, fmt::format("the boolean left {} solids, wanted 1", solids.size()));
         BooleanResult result{.solid = solids.front(), .common_mm3 = volume_mm3(common.Shape()), .tolerance_mm = 0.0};
         if (!(result.common_mm3 >= least_mm3 && result.common_mm3 <= most_mm3))
-            return failed(feature, fmt::format("meets the body in {:.1f} mm3, wanted {:.1f} to {:.1f}", result.common_mm3,
-                                               least_mm3, most_mm3));
+            return failed(feature, fmt::format("meets the body in {:.1f} mm3, wanted {:.1f} to {:.1f}",
+                                               result.common_mm3, least_mm3, most_mm3));
         GAPWRIGHT_CHECK(check_solid(feature, result.solid, &result.tolerance_mm));
         return result;
     });
@@ -136,7 +136,8 @@ Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, cons
         Bnd_Box box;
         BRepBndLib::Add(solid, box);
         const gp_Pln pln(to_occt(plane.point), to_occt_dir(plane.outward));
-        const double reach = 2.0 * std::sqrt(box.SquareExtent()) + box.Distance(Bnd_Box(to_occt(plane.point), to_occt(plane.point)));
+        const double reach =
+            2.0 * std::sqrt(box.SquareExtent()) + box.Distance(Bnd_Box(to_occt(plane.point), to_occt(plane.point)));
         TopTools_ListOfShape arguments, tools;
         arguments.Append(solid);
         tools.Append(BRepBuilderAPI_MakeFace(pln, -reach, reach, -reach, reach).Face());
@@ -160,7 +161,8 @@ Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, cons
             (farthest > 0.0 ? halves.front : halves.behind) = piece;
         }
         if (fronts != 1 || behinds != 1)
-            return failed(feature, fmt::format("the plane leaves {} and {} pieces, wanted one on each side", fronts, behinds));
+            return failed(feature,
+                          fmt::format("the plane leaves {} and {} pieces, wanted one on each side", fronts, behinds));
         GAPWRIGHT_CHECK(check_solid(feature, halves.front));
         GAPWRIGHT_CHECK(check_solid(feature, halves.behind));
         return halves;
@@ -207,7 +209,8 @@ Result<TopoDS_Solid> solid_of_faces(const std::string& feature, const std::vecto
         BRep_Builder builder;
         TopoDS_Shell shell;
         builder.MakeShell(shell);
-        for (std::size_t f = 0; f < faces.size(); ++f) builder.Add(shell, turn[f] == 1 ? faces[f].Reversed() : TopoDS_Shape(faces[f]));
+        for (std::size_t f = 0; f < faces.size(); ++f)
+            builder.Add(shell, turn[f] == 1 ? faces[f].Reversed() : TopoDS_Shape(faces[f]));
         shell.Closed(true);
         TopoDS_Solid solid;
         builder.MakeSolid(solid);
@@ -255,7 +258,8 @@ Result<TopoDS_Face> face_in_plane(const std::string& feature, const TopoDS_Shape
     });
 }
 
-std::vector<TopoDS_Face> replaced(std::vector<TopoDS_Face> faces, const TopoDS_Face& old_face, const TopoDS_Face& new_face) {
+std::vector<TopoDS_Face> replaced(std::vector<TopoDS_Face> faces, const TopoDS_Face& old_face,
+                                  const TopoDS_Face& new_face) {
     for (TopoDS_Face& face : faces)
         if (face.IsSame(old_face)) face = new_face;
     return faces;
@@ -323,7 +327,8 @@ Status check_solid(const std::string& feature, const TopoDS_Shape& solid, double
         const double most = tolerance.Tolerance(solid, 1);
         if (tolerance_mm != nullptr) *tolerance_mm = most;
         if (most > kMostTolerance_mm)
-            return failed(feature, fmt::format("left a tolerance of {:.4f} mm, wanted at most {:g}", most, kMostTolerance_mm));
+            return failed(feature,
+                          fmt::format("left a tolerance of {:.4f} mm, wanted at most {:g}", most, kMostTolerance_mm));
         return Done{};
     });
 }

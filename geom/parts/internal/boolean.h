@@ -23,8 +23,8 @@ constexpr double kMostTolerance_mm = 0.02;
 
 struct BooleanResult {
     TopoDS_Solid solid;
-    double common_mm3 = 0.0;     ///< volume that solid and tools had in common
-    double tolerance_mm = 0.0;   ///< largest stored on the result
+    double common_mm3 = 0.0;    ///< volume that solid and tools had in common
+    double tolerance_mm = 0.0;  ///< largest stored on the result
 };
 
 /// solid minus all tools. Tools must not touch one another.
@@ -51,7 +51,8 @@ TopoDS_Solid solid_with_void(const TopoDS_Solid& outer, const TopoDS_Solid& insi
 std::vector<TopoDS_Face> faces_of(const TopoDS_Shape& shape);
 Result<TopoDS_Face> face_in_plane(const std::string& feature, const TopoDS_Shape& solid, const Plane& plane);
 /// `faces` with one of them replaced.
-std::vector<TopoDS_Face> replaced(std::vector<TopoDS_Face> faces, const TopoDS_Face& old_face, const TopoDS_Face& new_face);
+std::vector<TopoDS_Face> replaced(std::vector<TopoDS_Face> faces, const TopoDS_Face& old_face,
+                                  const TopoDS_Face& new_face);
 
 /// A plane face with holes more; each wire lies in its plane, inside it, away from the others.
 TopoDS_Face with_holes(const TopoDS_Face& face, const std::vector<TopoDS_Wire>& holes);
@@ -62,7 +63,7 @@ TopoDS_Wire circle(const Plane& plane, double radius_mm);
 
 /// The wall that a wire in a plane sweeps along `by`.
 struct Wall {
-    TopoDS_Wire from, to;             ///< `from` is the wire given, shared with the faces
+    TopoDS_Wire from, to;  ///< `from` is the wire given, shared with the faces
     std::vector<TopoDS_Face> faces;
 };
 Wall wall(const TopoDS_Wire& wire, Vec3 by);

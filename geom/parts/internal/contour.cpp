@@ -108,7 +108,9 @@ std::optional<Loop> level_loop(const std::function<double(Point2)>& value, doubl
     const int ny = static_cast<int>(std::ceil((hi.y - lo.y) / cell)) + 3;
     const Point2 origin{lo.x - cell, lo.y - cell};
     std::vector<double> v(static_cast<std::size_t>(nx) * static_cast<std::size_t>(ny));
-    const auto index = [&](int i, int j) { return static_cast<std::size_t>(j) * static_cast<std::size_t>(nx) + static_cast<std::size_t>(i); };
+    const auto index = [&](int i, int j) {
+        return static_cast<std::size_t>(j) * static_cast<std::size_t>(nx) + static_cast<std::size_t>(i);
+    };
     for (int j = 0; j < ny; ++j)
         for (int i = 0; i < nx; ++i) {
             const bool border = i == 0 || j == 0 || i == nx - 1 || j == ny - 1;
@@ -119,7 +121,8 @@ std::optional<Loop> level_loop(const std::function<double(Point2)>& value, doubl
     // Cuts are named by their grid edge: 2 * node for the edge to the right of it, 2 * node + 1 for the one above.
     const auto cut = [&](std::size_t name) -> Point2 {
         const std::size_t node = name / 2;
-        const int i = static_cast<int>(node % static_cast<std::size_t>(nx)), j = static_cast<int>(node / static_cast<std::size_t>(nx));
+        const int i = static_cast<int>(node % static_cast<std::size_t>(nx)),
+                  j = static_cast<int>(node / static_cast<std::size_t>(nx));
         const std::size_t other = name % 2 == 0 ? index(i + 1, j) : index(i, j + 1);
         const double t = v[node] / (v[node] - v[other]);
         return name % 2 == 0 ? Point2{origin.x + (i + t) * cell, origin.y + j * cell}
@@ -135,7 +138,7 @@ std::optional<Loop> level_loop(const std::function<double(Point2)>& value, doubl
             // Walking round the cell counter-clockwise: where it leaves the inside a piece of the loop enters.
             for (std::size_t k = 0; k < 4; ++k) {
                 if (!in[k] || in[(k + 1) % 4]) continue;  // edge k goes from inside to outside
-                std::size_t back = k;                      // back along the inside corners to where the inside began
+                std::size_t back = k;                     // back along the inside corners to where the inside began
                 while (in[(back + 3) % 4]) back = (back + 3) % 4;
                 next[edge[k]] = edge[(back + 3) % 4];
             }
@@ -175,8 +178,7 @@ Loop resampled(const Loop& loop, double step, int rounds) {
     }
     for (int round = 0; round < rounds; ++round) {
         Loop smooth(n);
-        for (std::size_t k = 0; k < n; ++k)
-            smooth[k] = out[k] * 0.5 + (out[(k + 1) % n] + out[(k + n - 1) % n]) * 0.25;
+        for (std::size_t k = 0; k < n; ++k) smooth[k] = out[k] * 0.5 + (out[(k + 1) % n] + out[(k + n - 1) % n]) * 0.25;
         out = std::move(smooth);
     }
     return out;
@@ -184,9 +186,9 @@ Loop resampled(const Loop& loop, double step, int rounds) {
 
 std::string direction_words(Point2 d) {
     const double angle = std::atan2(d.y, d.x) * 180.0 / std::numbers::pi;  // 0: right, 90: up
-    static const std::array<const char*, 8> words{"to the right", "up and to the right",  "up",
-                                                  "up and to the left", "to the left", "down and to the left",
-                                                  "down", "down and to the right"};
+    static const std::array<const char*, 8> words{
+        "to the right", "up and to the right",  "up",   "up and to the left",
+        "to the left",  "down and to the left", "down", "down and to the right"};
     const int sector = static_cast<int>(std::lround(angle / 45.0)) & 7;
     return words[static_cast<std::size_t>(sector)];
 }

@@ -19,10 +19,18 @@ struct Point2 {
     friend Point2 operator-(Point2 a, Point2 b) { return {a.x - b.x, a.y - b.y}; }
     friend Point2 operator*(Point2 a, double s) { return {a.x * s, a.y * s}; }
 };
-inline double dot(Point2 a, Point2 b) { return a.x * b.x + a.y * b.y; }
-inline double cross(Point2 a, Point2 b) { return a.x * b.y - a.y * b.x; }
-inline double norm(Point2 a) { return std::hypot(a.x, a.y); }
-inline double distance(Point2 a, Point2 b) { return norm(a - b); }
+inline double dot(Point2 a, Point2 b) {
+    return a.x * b.x + a.y * b.y;
+}
+inline double cross(Point2 a, Point2 b) {
+    return a.x * b.y - a.y * b.x;
+}
+inline double norm(Point2 a) {
+    return std::hypot(a.x, a.y);
+}
+inline double distance(Point2 a, Point2 b) {
+    return norm(a - b);
+}
 
 /// Closed, the last point joined to the first, counter-clockwise.
 using Loop = std::vector<Point2>;

@@ -8,13 +8,13 @@ namespace geom::parts {
 struct FootPlan {
     std::string name, thread;
     Point3 point;
-    Vec3 up, along, across;        ///< against the bolt's way in; from the hole to the shell; square to both
+    Vec3 up, along, across;  ///< against the bolt's way in; from the hole to the shell; square to both
     double hole_radius_mm = 0.0;
-    double pad_radius_mm = 0.0, pad_mm = 0.0;     ///< pad: under the washer
+    double pad_radius_mm = 0.0, pad_mm = 0.0;  ///< pad: under the washer
     double access_radius_mm = 0.0;
-    double web_from_mm = 0.0, web_to_mm = 0.0;    ///< heights of the arm over the seat
+    double web_from_mm = 0.0, web_to_mm = 0.0;  ///< heights of the arm over the seat
     double web_width_mm = 0.0;
-    double skin_mm = 0.0, root_mm = 0.0;          ///< along: where the arm first meets the shell, and where it ends inside
+    double skin_mm = 0.0, root_mm = 0.0;  ///< along: where the arm first meets the shell, and where it ends inside
     double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
 };
 

@@ -1,5 +1,6 @@
-// A heat-set insert's hole is half a millimetre to one deeper than the insert [common practice]; a thread cut in the material itself engages 2.5 d in plastics and boards and 2 d in light metal [common
-// practice]. Solid round a tapped hole: 2.5 d [common practice].
+// A heat-set insert's hole is half a millimetre to one deeper than the insert [common practice]; a thread cut in the
+// material itself engages 2.5 d in plastics and boards and 2 d in light metal [common practice]. Solid round a tapped
+// hole: 2.5 d [common practice].
 #include "geom/parts/internal/site.h"
 
 #include "geom/core/text.h"
@@ -25,7 +26,8 @@ Result<Outline> outline_of(const Site& site, const TopoDS_Face& face) {
                 loop.push_back(site.flat(from_occt(points.Value(k))));
             }
         }
-        if (loop.size() < 3) return Fault{FaultCode::Internal, "baffle outline: the face has no border", {}, {}, "part"};
+        if (loop.size() < 3)
+            return Fault{FaultCode::Internal, "baffle outline: the face has no border", {}, {}, "part"};
         return Outline(std::move(loop));
     });
 }

@@ -20,7 +20,11 @@ struct Site {
 
     Site(const BareBodies& bare, const space::Room& free, const EnclosureRequest& asked, const Context& around,
          const scan::Surface* scanned)
-        : bodies(bare), room(free), request(asked), context(around), surface(scanned),
+        : bodies(bare),
+          room(free),
+          request(asked),
+          context(around),
+          surface(scanned),
           frame(space::box_frame(bare.baffle_plane, asked.up)) {}
 
     double thickness_mm() const { return request.baffle.thickness.mm(); }
@@ -54,7 +58,7 @@ std::string place_text(Point3 p);
 struct Hole {
     Point2 centre;
     double radius_mm = 0.0;
-    double depth_mm = 0.0;   ///< of a blind one
+    double depth_mm = 0.0;  ///< of a blind one
     bool is_through = false;
 };
 

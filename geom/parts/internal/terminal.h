@@ -6,11 +6,12 @@
 namespace geom::parts {
 
 struct TerminalPlan {
-    Point3 at;              ///< on the outer skin
-    Vec3 outward;           ///< the hole's axis
+    Point3 at;     ///< on the outer skin
+    Vec3 outward;  ///< the hole's axis
     double radius_mm = 0.0;
-    double wall_mm = 0.0;   ///< along the axis, outer to inner skin
-    double deepest_mm = 0.0, highest_mm = 0.0;  ///< reach of the skins round the hole's rim, from `at` against and along the axis
+    double wall_mm = 0.0;  ///< along the axis, outer to inner skin
+    double deepest_mm = 0.0,
+           highest_mm = 0.0;  ///< reach of the skins round the hole's rim, from `at` against and along the axis
 };
 /// `least_depth_mm`: nearer to the baffle than that the wall is not free.
 /// Faults: Impossible  no wall there, too curved, or too near the baffle or a foot
@@ -18,8 +19,8 @@ Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, do
 
 struct TerminalMade {
     TopoDS_Solid solid;
-    Plane cap;                 ///< where the air ends in the hole
-    double hole_mm3 = 0.0;     ///< air from the inner skin to the cap
+    Plane cap;              ///< where the air ends in the hole
+    double hole_mm3 = 0.0;  ///< air from the inner skin to the cap
 };
 Result<TerminalMade> cut_terminal(const TerminalPlan& plan, const TopoDS_Solid& shell);
 
