@@ -26,7 +26,7 @@ namespace geom::skin {
 namespace {
 
 constexpr double kNodeMm = 4.5, kFirstSpanMm = 10.0, kLeastFlatMm = 8.0;
-constexpr int kRounds = 3;
+constexpr int kRounds = 5;
 // Wanted of a skin; beyond them the next plan is tried.
 constexpr double kWantedDeviationMm = 0.30, kWantedDeviationP99Mm = 0.12, kWantedBreakDeg = 5.0, kWantedBreakP99Deg = 2.0, kWantedJacobian = 0.08;
 // Beyond these no skin is handed over.
@@ -64,7 +64,7 @@ Result<Attempt> try_plan(const Task& task, DiskMesh mesh, const LayoutPlan& plan
     const FitSource source{task.field, task.rim, curves, grids, task.flats_box};
     Attempt attempt;
     attempt.name = plan.name();
-    place_first_knots(attempt.net, source, kFirstSpanMm);
+    place_first_knots(attempt.net, source, kFirstSpanMm, 17000.0);
     const RefineLimits limits{task.options.deviation_max_mm, task.options.break_max_deg, 1.5, 25000};
     for (int round = 0;; ++round) {
         fit_net(attempt.net, source);
@@ -94,8 +94,9 @@ Result<Attempt> try_plan(const Task& task, DiskMesh mesh, const LayoutPlan& plan
 
 std::vector<LayoutPlan> plans() {
     std::vector<LayoutPlan> out;
-    for (const auto corners : {CornerRule::Box, CornerRule::Even, CornerRule::Turned})
-        for (const bool ridges : {true, false}) out.push_back({corners, ridges, 0.5});
+    for (const auto corners : {CornerRule::Box, CornerRule::Free, CornerRule::Turned, CornerRule::Even})
+        for (const bool ridges : {true, false})
+            if (corners != CornerRule::Even || !ridges) out.push_back({corners, ridges});
     return out;
 }
 
@@ -139,10 +140,10 @@ Result<Skin> make_skin(const space::Field& body, const SkinOptions& options, con
     const RimPlace rim{options.baffle_y_mm, options.rim_radius.mm()};
     std::optional<Attempt> best;
     std::optional<Fault> first_fault;
-    for (const double step : {9.0, 6.0}) {
+    for (const double step : {8.0, 5.5}) {
         auto mesh = disk_mesh(field, rim, step);
         if (!mesh) {
-            if (step == 6.0 && !best) return named(first_fault ? *first_fault : mesh.error());
+            if (step == 5.5 && !best) return named(first_fault ? *first_fault : mesh.error());
             first_fault = mesh.error();
             continue;
         }

@@ -220,7 +220,7 @@ void fit_face(SplinePatch& face, int piece, const FaceNet& net, const FitSource&
 
 }  // namespace
 
-void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm) {
+void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm, double most_control_points) {
     constexpr int kBins = 256;
     std::array<std::vector<double>, 3> density;
     for (auto& d : density) d.assign(kBins, 0.0);
@@ -251,6 +251,7 @@ void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm) 
             }
         }
     }
+    std::array<double, 3> total{};
     for (std::size_t f = 0; f < 3; ++f) {
         auto& d = density[f];
         for (int round = 0; round < 4; ++round) {  // neighbouring spans should not differ much in width
@@ -259,15 +260,20 @@ void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm) 
                 s[i] = std::max(d[i], 0.5 * (d[i > 0 ? i - 1 : 0] + d[std::min(i + 1, d.size() - 1)]));
             d.swap(s);
         }
-        double total = 0.0;
-        for (const double x : d) total += x / kBins;
-        const int spans = std::max(4, static_cast<int>(std::ceil(total)));
+        for (const double x : d) total[f] += x / kBins;
+    }
+    // A wild surface must leave room for refinement.
+    const double wanted = 2.0 * total[2] * (total[0] + total[1]) + total[0] * total[1];
+    const double scale = wanted > most_control_points ? std::sqrt(most_control_points / wanted) : 1.0;
+    for (std::size_t f = 0; f < 3; ++f) {
+        const auto& d = density[f];
+        const int spans = std::max(4, static_cast<int>(std::ceil(scale * total[f])));
         std::vector<double> breaks{0.0};
         double sum = 0.0;
         for (std::size_t i = 0; i < d.size(); ++i) {
             const double more = d[i] / kBins;
-            while (static_cast<int>(breaks.size()) < spans && sum + more >= total * static_cast<double>(breaks.size()) / spans) {
-                const double part = (total * static_cast<double>(breaks.size()) / spans - sum) / more;
+            while (static_cast<int>(breaks.size()) < spans && sum + more >= total[f] * static_cast<double>(breaks.size()) / spans) {
+                const double part = (total[f] * static_cast<double>(breaks.size()) / spans - sum) / more;
                 breaks.push_back((static_cast<double>(i) + part) / kBins);
             }
             sum += more;
@@ -281,7 +287,7 @@ void fit_net(FaceNet& net, const FitSource& source) {
     for (int a = 0; a < kArcs; ++a) {
         net.arcs[at(a)].basis = CubicBasis(net.breaks_of(a));
         fit_arc(net.arcs[at(a)], a, source);
-        snap_arc(net.arcs[at(a)], source);
+        snap_arc(net.arcs[at(a)], a < 4 && source.rim.radius_mm <= 0.0, source);
     }
     for (int p = 0; p < kPieces; ++p) {
         fit_face(net.faces[at(p)], p, net, source);

@@ -17,8 +17,9 @@ struct FitSource {
     const std::vector<Plane>& flats_box;
 };
 
-/// Knots to begin with: dense where the surface bends, `widest_mm` where it does not.
-void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm);
+/// Knots to begin with: dense where the surface bends, `widest_mm` where it does not; fewer all over when that would
+/// take more than about `most_control_points`.
+void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm, double most_control_points);
 
 /// Arcs by least squares with ends and end tangents in the surface's tangent planes; faces by separable least squares
 /// with the arcs as borders; then the second row of every smooth side turned into the field's tangent plane.

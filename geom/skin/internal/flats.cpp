@@ -25,20 +25,29 @@ bool is_flat_there(Point3 surface, const Plane& plane, const WorkingField& field
 
 }  // namespace
 
-void snap_arc(SplineCurve& arc, const FitSource& source) {
-    for (const auto& plane : source.flats_box)
-        for (int i = 0; i < arc.basis.size(); ++i) {
+void snap_arc(SplineCurve& arc, bool keep_y, const FitSource& source) {
+    for (const auto& plane : source.flats_box) {
+        Vec3 way = plane.outward;
+        if (keep_y) way.y = 0.0;
+        const double gain = dot(way, plane.outward);
+        if (gain < 0.1) continue;
+        for (int i = 1; i + 1 < arc.basis.size(); ++i) {
             const Point3 c = arc.control(i);
             const double height = plane.height(c);
             if (std::abs(height) < kSnapMm && is_flat_there(arc.at(arc.basis.greville(i)), plane, source.field))
-                arc.set_control(i, c - plane.outward * height);
+                arc.set_control(i, c - way * (height / gain));
         }
+    }
 }
 
 void snap_face(SplinePatch& face, const FitSource& source) {
+    const int nu = face.u.size(), nv = face.v.size();
     for (const auto& plane : source.flats_box)
-        for (int j = 1; j + 1 < face.v.size(); ++j)
-            for (int i = 1; i + 1 < face.u.size(); ++i) {
+        for (int j = 1; j + 1 < nv; ++j)
+            for (int i = 1; i + 1 < nu; ++i) {
+                // The second row holds the tangent along the arc: it may move only where the arc itself is in the plane.
+                const int ai = i == 1 ? 0 : i == nu - 2 ? nu - 1 : i, aj = j == 1 ? 0 : j == nv - 2 ? nv - 1 : j;
+                if ((ai != i && std::abs(plane.height(face.control(ai, j))) > kExactMm) || (aj != j && std::abs(plane.height(face.control(i, aj))) > kExactMm)) continue;
                 const Point3 c = face.control(i, j);
                 const double height = plane.height(c);
                 if (std::abs(height) < kSnapMm && is_flat_there(face.at(face.u.greville(i), face.v.greville(j)).p, plane, source.field))

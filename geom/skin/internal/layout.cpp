@@ -55,28 +55,40 @@ bool in_loop_order(const std::array<int, 4>& at_loop, int n, int least_steps) {
     return turns == n;
 }
 
-Result<Corners> support_corners(const DiskMesh& mesh, bool turned) {
+Result<Corners> support_corners(const DiskMesh& mesh, CornerRule rule) {
     Aabb rim_box, body_box;
     for (const int v : mesh.border) rim_box.grow(mesh.points[at(v)]);
     for (const auto& p : mesh.points) body_box.grow(p);
-    const auto signs = corner_signs(turned, loop_area_xz(mesh) < 0.0);
+    std::vector<char> on_border(mesh.points.size(), 0);
+    for (const int v : mesh.border) on_border[at(v)] = 1;
+    const auto signs = corner_signs(rule == CornerRule::Turned, loop_area_xz(mesh) < 0.0);
+    const Vec3 size = body_box.size();
+    const double apart = std::clamp(0.12 * norm(size), 16.0, 35.0);
     Corners c;
+    const auto score = [&](std::size_t k, Point3 p, const Aabb& box) {
+        const Vec3 mid = (box.lo + box.hi) / 2.0;
+        return signs[k][0] * (p.x - mid.x) / box.size().x + signs[k][1] * (p.z - mid.z) / box.size().z;
+    };
     for (std::size_t k = 0; k < 4; ++k) {
-        const auto score = [&](Point3 p, const Aabb& box) {
-            const Vec3 size = box.size(), mid = (box.lo + box.hi) / 2.0;
-            return signs[k][0] * (p.x - mid.x) / size.x + signs[k][1] * (p.z - mid.z) / size.z;
-        };
         double best = -1e300;
-        for (std::size_t i = 0; i < mesh.border.size(); ++i)
-            if (const double s = score(mesh.points[at(mesh.border[i])], rim_box); s > best) best = s, c.ring_at[k] = static_cast<int>(i);
+        for (std::size_t i = 0; i < mesh.border.size(); ++i) {
+            const Point3 p = mesh.points[at(mesh.border[i])];
+            double s = score(k, p, rim_box);
+            for (std::size_t j = 0; j < k; ++j) s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.ring[j])]) / apart);
+            if (s > best) best = s, c.ring_at[k] = static_cast<int>(i);
+        }
         c.ring[k] = mesh.border[at(c.ring_at[k])];
-        best = -1e300;
-        std::vector<char> on_border(mesh.points.size(), 0);
-        for (const int v : mesh.border) on_border[at(v)] = 1;
+    }
+    // A back corner that would come too near another one gives way along the body.
+    for (std::size_t k = 0; k < 4; ++k) {
+        const Point3 rim = mesh.points[at(c.ring[k])];
+        double best = -1e300;
         for (std::size_t i = 0; i < mesh.points.size(); ++i) {
             if (on_border[i]) continue;
             const Point3 p = mesh.points[i];
-            const double s = score(p, body_box) + 2.0 * (p.y - body_box.lo.y) / body_box.size().y;
+            double s = score(k, p, body_box) + 2.0 * (p.y - body_box.lo.y) / size.y;
+            if (rule != CornerRule::Free) s -= 1.0 * std::hypot((p.x - rim.x) / size.x, (p.z - rim.z) / size.z);
+            for (std::size_t j = 0; j < k; ++j) s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.back[j])]) / apart);
             if (s > best) best = s, c.back[k] = static_cast<int>(i);
         }
     }
@@ -152,8 +164,11 @@ double segment_distance(Planar p, Planar a, Planar b) {
 class Drawing {
 public:
     Drawing(DiskMesh& mesh, const WorkingField& field, const std::vector<Plane>& flats, bool follow_ridges)
-        : mesh_(mesh), rings_(mesh.points.size(), mesh.triangles), blocked_(mesh.points.size(), 0), price_(mesh.points.size(), 1.0) {
-        for (const int v : mesh.border) blocked_[at(v)] = 1;
+        : mesh_(mesh), rings_(mesh.points.size(), mesh.triangles), blocked_(mesh.points.size(), 0), price_(mesh.points.size(), 1.0), crowd_(mesh.points.size(), 1.0) {
+        for (const int v : mesh.border) {
+            blocked_[at(v)] = 1;
+            rings_.for_each(v, [&](int w) { crowd_[at(w)] = 2.5; });
+        }
         std::vector<Vec3> normal(mesh.points.size());
         for (std::size_t i = 0; i < normal.size(); ++i) normal[i] = field.normal(mesh.points[i]);
         for (std::size_t i = 0; i < normal.size(); ++i) {
@@ -185,7 +200,7 @@ public:
                 if (w != to && blocked_[at(w)]) return;
                 if (w != to && near_corner[at(w)] >= 0 && near_corner[at(w)] != from && near_corner[at(w)] != to) return;
                 const double foreign = owner[at(w)] == arc ? 1.0 : 6.0;
-                const double next = d + distance(mesh_.points[at(v)], mesh_.points[at(w)]) * 0.5 * (price_[at(v)] + price_[at(w)]) * foreign;
+                const double next = d + distance(mesh_.points[at(v)], mesh_.points[at(w)]) * 0.5 * (price_[at(v)] + price_[at(w)]) * foreign * crowd_[at(w)];
                 if (next >= cost[at(w)]) return;
                 cost[at(w)] = next;
                 previous[at(w)] = v;
@@ -196,7 +211,14 @@ public:
         if (previous[at(to)] < 0) return chain;
         for (int v = to; v >= 0; v = previous[at(v)]) chain.push_back(v);
         std::reverse(chain.begin(), chain.end());
-        for (const int v : chain) blocked_[at(v)] = 1;
+        // The next arcs had better not run alongside: the sliver between would be a poor face.
+        for (const int v : chain) {
+            blocked_[at(v)] = 1;
+            rings_.for_each(v, [&](int w) {
+                crowd_[at(w)] = 4.0;
+                rings_.for_each(w, [&](int x) { crowd_[at(x)] = std::max(crowd_[at(x)], 2.5); });
+            });
+        }
         return chain;
     }
 
@@ -207,7 +229,7 @@ private:
     DiskMesh& mesh_;
     VertexRings rings_;
     std::vector<char> blocked_;
-    std::vector<double> price_;
+    std::vector<double> price_, crowd_;
 };
 
 // Arcs slide towards straightness along themselves, the rest of the mesh follows, everything stays on the surface.
@@ -248,13 +270,12 @@ void slide(DiskMesh& mesh, const Layout& layout, const VertexRings& rings, const
                 moved[i] = p;
             }
         }
-        if (round < 8)
-            for (int k = 0; k < 4; ++k) {
-                const int v = layout.chains[at(back_arc(k))].front();
-                const auto& w = about[at(k)];
-                const Point3 mean = (mesh.points[at(w[0])] + mesh.points[at(w[1])] + mesh.points[at(w[2])]) / 3.0;
-                moved[at(v)] = field.project(mesh.points[at(v)] * 0.6 + mean * 0.4, 3);
-            }
+        for (int k = 0; k < 4; ++k) {
+            const int v = layout.chains[at(back_arc(k))].front();
+            const auto& w = about[at(k)];
+            const Point3 mean = (mesh.points[at(w[0])] + mesh.points[at(w[1])] + mesh.points[at(w[2])]) / 3.0;
+            moved[at(v)] = field.project(mesh.points[at(v)] * 0.6 + mean * 0.4, 3);
+        }
         mesh.points.swap(moved);
     }
 }
@@ -272,8 +293,8 @@ ArcFamily arc_family(int arc) {
 }
 
 std::string LayoutPlan::name() const {
-    const std::string where = corners == CornerRule::Box ? "box corners" : corners == CornerRule::Turned ? "turned corners" : "even corners";
-    return where + (follow_ridges ? ", along ridges" : ", straight");
+    const char* where = corners == CornerRule::Box ? "box corners" : corners == CornerRule::Free ? "free corners" : corners == CornerRule::Turned ? "turned corners" : "even corners";
+    return std::string(where) + (follow_ridges ? ", along ridges" : ", straight");
 }
 
 Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimPlace& rim, const std::vector<Plane>& flats_box,
@@ -282,13 +303,13 @@ Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimP
     std::vector<Planar> map;
     std::array<Planar, 4> back;
     if (plan.corners == CornerRule::Even) {
-        GAPWRIGHT_TRY(start, support_corners(mesh, false));
+        GAPWRIGHT_TRY(start, support_corners(mesh, CornerRule::Box));
         corners = even_corners(mesh, start.ring_at[0]);
         GAPWRIGHT_TRY(square, square_map(mesh, corners));
         map = std::move(square);
-        for (std::size_t k = 0; k < 4; ++k) back[k] = Planar{0.5, 0.5} + (kSquare[k] - Planar{0.5, 0.5}) * plan.back_scale;
+        for (std::size_t k = 0; k < 4; ++k) back[k] = Planar{0.5, 0.5} + (kSquare[k] - Planar{0.5, 0.5}) * 0.5;
     } else {
-        GAPWRIGHT_TRY(support, support_corners(mesh, plan.corners == CornerRule::Turned));
+        GAPWRIGHT_TRY(support, support_corners(mesh, plan.corners));
         corners = support;
         GAPWRIGHT_TRY(square, square_map(mesh, corners));
         map = std::move(square);

@@ -37,15 +37,15 @@ struct ArcFamily {
 ArcFamily arc_family(int arc);
 
 enum class CornerRule {
-    Box,       ///< farthest towards the corners of the section's box, the back's ones also farthest back
-    Turned,    ///< the same towards the middles of the box's sides
-    Even,      ///< quarters of the rim, the back by a centred square of the disk map
+    Box,     ///< farthest towards the corners of the section's box, the back's ones also farthest back and near the rim's
+    Free,    ///< the same, the back's ones without regard to the rim's
+    Turned,  ///< as Box, towards the middles of the box's sides
+    Even,    ///< quarters of the rim, the back by a centred square of the disk map
 };
 
 struct LayoutPlan {
     CornerRule corners = CornerRule::Box;
     bool follow_ridges = true;
-    double back_scale = 0.5;  ///< size of the centred square for CornerRule::Even
     std::string name() const;
 };
 

@@ -16,9 +16,10 @@ namespace geom::skin {
 
 namespace {
 
-constexpr double kCurveStepMm = 3.0;
-constexpr int kFairRounds = 30;
+constexpr double kCurveStepMm = 2.0;
+constexpr int kFairRounds = 40;
 constexpr int kGridRounds = 8;
+constexpr int kStretchRounds = 8;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -247,23 +248,38 @@ Point3 PatchGrid::at(double u, double v) const {
 }
 
 std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& layout, const WorkingField& field, const RimPlace& rim) {
+    std::array<std::vector<Point3>, kArcs> line, moved;
+    const auto place = [&](int a, Point3 p, int rounds) { return a < 4 ? field.project_to_ring(p, rim, rounds + 2) : field.project(p, rounds); };
+    for (int a = 0; a < kArcs; ++a) {
+        for (const int v : layout.chains[at(a)]) line[at(a)].push_back(mesh.points[at(v)]);
+        line[at(a)] = resampled(line[at(a)], std::max(8, static_cast<int>(std::ceil(polyline_length(line[at(a)]) / kCurveStepMm))));
+    }
+    // A back corner moves with its three arcs, so that they leave it at even angles.
+    const auto balance_corners = [&] {
+        for (int k = 0; k < 4; ++k) {
+            auto& slit = moved[at(slit_arc(k))];
+            auto& out = moved[at(back_arc(k))];
+            auto& in = moved[at(back_arc(k + 3))];
+            const auto toward = [&](Point3 p) { return unit(p - slit.back()); };
+            const Vec3 pull = toward(slit[slit.size() - 2]) + toward(out[1]) + toward(in[in.size() - 2]);
+            slit.back() = out.front() = in.back() = field.project(slit.back() + pull * (0.25 * kCurveStepMm), 3);
+        }
+    };
+    for (int round = 0; round < kFairRounds; ++round) {
+        for (int a = 0; a < kArcs; ++a) {
+            const auto& p = line[at(a)];
+            moved[at(a)] = p;
+            for (std::size_t i = 1; i + 1 < p.size(); ++i) moved[at(a)][i] = place(a, (p[i - 1] + p[i] * 2.0 + p[i + 1]) / 4.0, 1);
+        }
+        balance_corners();
+        line.swap(moved);
+    }
     std::array<FairCurve, kArcs> curves;
     for (int a = 0; a < kArcs; ++a) {
-        const bool ring = a < 4;
-        const auto place = [&](Point3 p, int rounds) { return ring ? field.project_to_ring(p, rim, rounds + 2) : field.project(p, rounds); };
-        std::vector<Point3> line;
-        for (const int v : layout.chains[at(a)]) line.push_back(mesh.points[at(v)]);
-        const int spans = std::max(8, static_cast<int>(std::ceil(polyline_length(line) / kCurveStepMm)));
-        line = resampled(line, spans);
-        std::vector<Point3> moved = line;
-        for (int round = 0; round < kFairRounds; ++round) {
-            for (std::size_t i = 1; i + 1 < line.size(); ++i) moved[i] = place((line[i - 1] + line[i] * 2.0 + line[i + 1]) / 4.0, 1);
-            line.swap(moved);
-        }
-        line = resampled(line, spans);
-        for (std::size_t i = 1; i + 1 < line.size(); ++i) line[i] = place(line[i], 4);
-        curves[at(a)].length_mm = polyline_length(line);
-        curves[at(a)].points = std::move(line);
+        std::vector<Point3> even = resampled(line[at(a)], static_cast<int>(line[at(a)].size()) - 1);
+        for (std::size_t i = 1; i + 1 < even.size(); ++i) even[i] = place(a, even[i], 4);
+        curves[at(a)].length_mm = polyline_length(even);
+        curves[at(a)].points = std::move(even);
     }
     return curves;
 }
@@ -279,7 +295,7 @@ Result<std::array<PatchGrid, kPieces>> patch_grids(const DiskMesh& mesh, const L
         const auto refused = [&](const char* what, Point3 place) {
             return Fault{FaultCode::MethodRefused, what, {}, field.to_vehicle(place), "skin"};
         };
-        if (!tutte_map(piece.points, piece.triangles, piece.fixed, 2, piece.map)) return refused("skin: a piece of the skin could not be mapped flat", about);
+        if (!tutte_map(piece.points, piece.triangles, piece.fixed, kStretchRounds, piece.map)) return refused("skin: a piece of the skin could not be mapped flat", about);
         const auto length = [&](std::size_t s) { return curves[at(sides[s].arc)].length_mm; };
         PatchGrid& grid = grids[at(index)];
         grid.nu = std::clamp(static_cast<int>(std::lround(std::max(length(0), length(2)) / node_mm)), 8, 250);

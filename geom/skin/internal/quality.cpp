@@ -24,19 +24,29 @@ struct Samples {
 
 double angle_deg(Vec3 a, Vec3 b) { return std::atan2(norm(cross(a, b)), dot(a, b)) * 180.0 / std::numbers::pi; }
 
-// Distance to the body with its rim rounded, and its outward normal: the ball rolled along the edge between the body's
-// side and the baffle plane.
-double rounded_distance(Point3 p, double side_mm, Vec3 side_normal, const RimPlace& rim, Vec3& normal) {
-    const Vec3 plane{0, -1, 0};
-    const double r = rim.radius_mm, a = side_mm + r, b = rim.baffle_y_mm - p.y + r;
-    const double c = std::clamp(dot(side_normal, plane), -0.999, 0.999);
-    const double s = (a - c * b) / (1.0 - c * c), t = (b - c * a) / (1.0 - c * c);
-    if (s > 0.0 && t > 0.0) {
-        normal = unit(side_normal * s + plane * t);
-        return std::sqrt(std::max(0.0, s * s + t * t + 2.0 * s * t * c)) - r;
+// Centres of the ball rolled along the rim, all the way round.
+std::vector<Point3> ball_centres(const FaceNet& net, const FitSource& source) {
+    std::vector<Point3> centres;
+    for (int k = 0; k < 4; ++k)
+        for (const double t : net.arcs[at(ring_arc(k))].basis.samples(8)) {
+            const Point3 ring = net.arcs[at(ring_arc(k))].at(t);
+            centres.push_back(ring - source.field.normal(ring) * source.rim.radius_mm);
+        }
+    return centres;
+}
+
+Point3 nearest_centre(const std::vector<Point3>& centres, Point3 p) {
+    std::size_t best = 0;
+    for (std::size_t i = 1; i < centres.size(); ++i)
+        if (norm2(centres[i] - p) < norm2(centres[best] - p)) best = i;
+    Point3 nearest = centres[best];
+    for (const std::size_t other : {(best + 1) % centres.size(), (best + centres.size() - 1) % centres.size()}) {
+        const Vec3 d = centres[other] - centres[best];
+        const double t = std::clamp(dot(p - centres[best], d) / std::max(norm2(d), 1e-12), 0.0, 1.0);
+        const Point3 q = centres[best] + d * t;
+        if (norm2(p - q) < norm2(p - nearest)) nearest = q;
     }
-    normal = a > b ? side_normal : plane;
-    return std::max(a, b) - r;
+    return nearest;
 }
 
 // Normal of a face along one of its sides, at the side's parameter.
@@ -70,14 +80,23 @@ std::optional<double> arc_break(const std::vector<ArcUse>& uses, double t) {
     return angle_deg(n[0], n[1]);
 }
 
-void judge_face(const SplinePatch& face, bool collar, const FitSource& source, int per_span, Judgement& out) {
+// `centres` of the rolled ball for a collar; none for a face that is fitted to the field.
+void judge_face(const SplinePatch& face, const std::vector<Point3>& centres, const FitSource& source, int per_span, Judgement& out) {
+    const bool collar = !centres.empty();
     const Samples su(face.u, per_span), sv(face.v, per_span);
     for (const auto& bv : sv.b)
         for (const auto& bu : su.b) {
             const auto jet = face.at(bu, bv);
-            double deviation = std::abs(source.field.raw(jet.p));
-            Vec3 n = source.field.normal(jet.p);
-            if (collar) deviation = std::abs(rounded_distance(jet.p, source.field.raw(jet.p), n, source.rim, n));
+            Vec3 n;
+            double deviation = 0.0;
+            if (collar) {
+                n = jet.p - nearest_centre(centres, jet.p);
+                deviation = std::abs(norm(n) - source.rim.radius_mm);
+            } else {
+                deviation = std::abs(source.field.raw(jet.p));
+                out.fit_mm.push_back(std::abs(source.field.value(jet.p, n)));
+            }
+            n = unit(n);
             out.deviation_mm.push_back(deviation);
             if (deviation > out.worst_deviation_mm) out.worst_deviation_mm = deviation, out.worst_deviation_at = jet.p;
             const double j = dot(cross(jet.du, jet.dv), n) / (norm(jet.du) * norm(jet.dv) + 1e-30);
@@ -89,9 +108,11 @@ void judge_face(const SplinePatch& face, bool collar, const FitSource& source, i
 
 Judgement judge(const FaceNet& net, const FitSource& source, int per_span) {
     Judgement out;
-    for (const auto& face : net.faces) judge_face(face, false, source, per_span, out);
-    if (net.has_collar)
-        for (const auto& collar : net.collars) judge_face(collar, true, source, per_span, out);
+    for (const auto& face : net.faces) judge_face(face, {}, source, per_span, out);
+    if (net.has_collar) {
+        const auto centres = ball_centres(net, source);
+        for (const auto& collar : net.collars) judge_face(collar, centres, source, per_span, out);
+    }
     const auto note = [&](double degrees, Point3 place) {
         out.break_deg.push_back(degrees);
         if (degrees > out.worst_break_deg) out.worst_break_deg = degrees, out.worst_break_at = place;
@@ -113,11 +134,12 @@ Judgement judge(const FaceNet& net, const FitSource& source, int per_span) {
 }
 
 bool halve_bad_spans(FaceNet& net, const FitSource& source, const RefineLimits& limits) {
-    std::array<std::vector<char>, 3> halve;
-    for (std::size_t f = 0; f < 3; ++f) halve[f].assign(net.family_breaks[f].size() - 1, 0);
-    const auto mark = [&](PieceSide side, int span, int spans) {
+    std::array<std::vector<double>, 3> excess;  // over the limit, by span; 0 where all is well
+    for (std::size_t f = 0; f < 3; ++f) excess[f].assign(net.family_breaks[f].size() - 1, 0.0);
+    const auto mark = [&](PieceSide side, int span, int spans, double ratio) {
         const auto family = arc_family(side.arc);
-        halve[at(family.family)][at(family.reversed != side.reversed ? spans - 1 - span : span)] = 1;
+        double& e = excess[at(family.family)][at(family.reversed != side.reversed ? spans - 1 - span : span)];
+        e = std::max(e, ratio);
     };
     for (int p = 0; p < kPieces; ++p) {
         const auto& face = net.faces[at(p)];
@@ -128,7 +150,8 @@ bool halve_bad_spans(FaceNet& net, const FitSource& source, const RefineLimits& 
                 const auto jet = face.at(bu, bv);
                 Vec3 g;
                 const double value = source.field.value(jet.p, g);
-                if (std::abs(value) / std::max(norm(g), 0.3) <= limits.deviation_mm) continue;
+                const double ratio = std::abs(value) / std::max(norm(g), 0.3) / limits.deviation_mm;
+                if (ratio <= 1.0) continue;
                 const Vec3 n = unit(g);
                 const auto bend = [&](int di, int dj) {
                     double most = 0.0;
@@ -140,8 +163,8 @@ bool halve_bad_spans(FaceNet& net, const FitSource& source, const RefineLimits& 
                 };
                 const double bend_u = bend(1, 0), bend_v = bend(0, 1);
                 const auto width = [](const CubicBasis& b, int span) { return b.breaks()[at(span + 1)] - b.breaks()[at(span)]; };
-                if (bend_u >= 0.5 * bend_v && norm(jet.du) * width(face.u, bu.first) > limits.least_span_mm) mark(sides[0], bu.first, face.u.spans());
-                if (bend_v >= 0.5 * bend_u && norm(jet.dv) * width(face.v, bv.first) > limits.least_span_mm) mark(sides[3], bv.first, face.v.spans());
+                if (bend_u >= 0.5 * bend_v && norm(jet.du) * width(face.u, bu.first) > limits.least_span_mm) mark(sides[0], bu.first, face.u.spans(), ratio);
+                if (bend_v >= 0.5 * bend_u && norm(jet.dv) * width(face.v, bv.first) > limits.least_span_mm) mark(sides[3], bv.first, face.v.spans(), ratio);
             }
     }
     for (int a = 0; a < kArcs; ++a) {
@@ -152,17 +175,35 @@ bool halve_bad_spans(FaceNet& net, const FitSource& source, const RefineLimits& 
             if (!degrees || *degrees <= limits.break_deg) continue;
             const int span = arc.basis.span_of(t);
             if (norm(arc.derivative(t)) * (arc.basis.breaks()[at(span + 1)] - arc.basis.breaks()[at(span)]) > limits.least_span_mm)
-                mark({a, false}, span, arc.basis.spans());
+                mark({a, false}, span, arc.basis.spans(), *degrees / limits.break_deg);
         }
     }
+    // The worst first, as long as there is room for control points.
+    struct Span {
+        double ratio;
+        std::size_t family, index;
+    };
+    std::vector<Span> order;
     std::array<std::size_t, 3> size{};
-    bool any = false;
     for (std::size_t f = 0; f < 3; ++f) {
-        const auto marks = static_cast<std::size_t>(std::count(halve[f].begin(), halve[f].end(), 1));
-        any = any || marks > 0;
-        size[f] = net.family_breaks[f].size() + 2 + marks;
+        size[f] = net.family_breaks[f].size() + 2;
+        for (std::size_t i = 0; i < excess[f].size(); ++i)
+            if (excess[f][i] > 0.0) order.push_back({excess[f][i], f, i});
     }
-    if (!any || 2 * size[2] * (size[0] + size[1]) + size[0] * size[1] > limits.most_control_points) return false;
+    std::stable_sort(order.begin(), order.end(), [](const Span& a, const Span& b) { return a.ratio > b.ratio; });
+    std::array<std::vector<char>, 3> halve;
+    for (std::size_t f = 0; f < 3; ++f) halve[f].assign(excess[f].size(), 0);
+    bool any = false;
+    for (const auto& span : order) {
+        auto grown = size;
+        ++grown[span.family];
+        const std::size_t collar = net.has_collar ? 8 * (grown[0] + grown[1]) : 0;
+        if (2 * grown[2] * (grown[0] + grown[1]) + grown[0] * grown[1] + collar > limits.most_control_points) continue;
+        size = grown;
+        halve[span.family][span.index] = 1;
+        any = true;
+    }
+    if (!any) return false;
     for (std::size_t f = 0; f < 3; ++f) {
         std::vector<double> breaks;
         const auto& old = net.family_breaks[f];

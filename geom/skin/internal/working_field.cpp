@@ -152,19 +152,27 @@ Vec3 WorkingField::normal(Point3 p) const {
 double WorkingField::raw(Point3 p) const {
     const auto& g = body_->grid;
     const std::array<int, 3> n{g.nx, g.ny, g.nz};
-    std::array<int, 3> i;
-    std::array<double, 3> t;
+    std::array<int, 3> i{};
+    double w[3][4];
     for (std::size_t a = 0; a < 3; ++a) {
-        const double q = std::clamp((p[a] - g.lo[a]) / h_, 0.0, n[a] - 1.0001);
+        const double q = std::clamp((p[a] - g.lo[a]) / h_, 1.0, n[a] - 2.0001);
         i[a] = static_cast<int>(q);
-        t[a] = q - i[a];
+        const double t = q - i[a], t2 = t * t, t3 = t2 * t;
+        w[a][0] = -0.5 * t + t2 - 0.5 * t3;
+        w[a][1] = 1.0 - 2.5 * t2 + 1.5 * t3;
+        w[a][2] = 0.5 * t + 2.0 * t2 - 1.5 * t3;
+        w[a][3] = -0.5 * t2 + 0.5 * t3;
     }
-    const float* s = body_->mm.data() + g.index(i[0], i[1], i[2]);
-    const std::size_t sy = static_cast<std::size_t>(g.nx), sz = sy * static_cast<std::size_t>(g.ny);
-    const auto mix = [](double a, double b, double q) { return a + (b - a) * q; };
-    const double low = mix(mix(s[0], s[1], t[0]), mix(s[sy], s[sy + 1], t[0]), t[1]);
-    const double high = mix(mix(s[sz], s[sz + 1], t[0]), mix(s[sz + sy], s[sz + sy + 1], t[0]), t[1]);
-    return mix(low, high, t[2]);
+    double v = 0.0;
+    for (int k = 0; k < 4; ++k) {
+        double slab = 0.0;
+        for (int j = 0; j < 4; ++j) {
+            const float* s = body_->mm.data() + g.index(i[0] - 1, i[1] - 1 + j, i[2] - 1 + k);
+            slab += w[1][j] * (w[0][0] * s[0] + w[0][1] * s[1] + w[0][2] * s[2] + w[0][3] * s[3]);
+        }
+        v += w[2][k] * slab;
+    }
+    return v;
 }
 
 Point3 WorkingField::project(Point3 p, int rounds) const {

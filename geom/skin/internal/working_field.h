@@ -33,7 +33,8 @@ public:
     double value(Point3 p, Vec3& gradient) const;
     Vec3 normal(Point3 p) const;
 
-    /// Trilinear value of the field as given.
+    /// The field as given, between its nodes by cubic convolution (Catmull-Rom): it takes the nodes' own values. The
+    /// trilinear value would be h^2 / 8R too high on an edge of radius R, 0.12 mm at R = 4.
     double raw(Point3 p) const;
 
     /// The nearest point of the zero set along the gradient, by at most `rounds` Newton steps of at most 2 mm.
