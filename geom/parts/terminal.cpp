@@ -48,6 +48,34 @@ Point3 on_skin(const Site& site, Point3 p) {
     return p;
 }
 
+/// The place on the outer skin nearest to `asked`; none when no way out leads through a wall at least so deep.
+std::optional<Point3> nearest_wall(const Site& site, Point3 asked, double least_depth_mm) {
+    const double step = site.room.outer.grid.h_mm / 2.0;
+    const bool starts_inside = site.body_mm(asked) < 0.0;
+    double nearest = 1e300;
+    Point3 at;
+    for (int i = 0; i < kDirections; ++i) {
+        const Vec3 way = direction(i);
+        for (double s = 0.0; s < std::min(nearest, 1500.0); s += step) {
+            const Point3 p = asked + way * s;
+            if ((site.body_mm(p) < 0.0) == starts_inside) continue;
+            // Out through the baffle is no wall.
+            if (-site.depth(p) > site.room.outer.at(p) - step || site.depth(p) < least_depth_mm) break;
+            nearest = s;
+            at = p;
+            break;
+        }
+    }
+    if (nearest > 1e299) return std::nullopt;
+    // From the best of the directions to the foot point: along the skin towards the asked place.
+    at = on_skin(site, at);
+    for (int i = 0; i < 20; ++i) {
+        const Vec3 n = normal_at(site, at), way = asked - at;
+        at = on_skin(site, at + (way - n * dot(way, n)) * 0.5);
+    }
+    return at;
+}
+
 /// The faces of a solid that come near the hole, made ready once for many lines.
 class NearSkin {
 public:
@@ -81,35 +109,23 @@ private:
 Result<TerminalPlan> plan_terminal(const Site& site, const TopoDS_Solid& air, double least_depth_mm) {
     EXPECTS(site.request.terminal.has_value());
     const Terminal& terminal = *site.request.terminal;
-    const double step = site.room.outer.grid.h_mm / 2.0;
     const double r = terminal.diameter.mm() / 2.0;
-    const bool starts_inside = site.body_mm(terminal.at) < 0.0;
     TerminalPlan plan;
-    double nearest = 1e300;
-    for (int i = 0; i < kDirections; ++i) {
-        const Vec3 way = direction(i);
-        for (double s = 0.0; s < std::min(nearest, 1500.0); s += step) {
-            const Point3 p = terminal.at + way * s;
-            if ((site.body_mm(p) < 0.0) == starts_inside) continue;
-            // Out through the baffle is no wall.
-            if (-site.depth(p) > site.room.outer.at(p) - step || site.depth(p) < least_depth_mm + r) break;
-            nearest = s;
-            plan.at = p;
-            break;
-        }
+    // A place before the baffle, or so near behind it that the hole would meet it, is taken straight back first.
+    std::optional<Point3> found;
+    for (double depth = std::max(site.depth(terminal.at), least_depth_mm + r + 1.0), back = 0.0; back < 30.0;
+         back += 3.0) {
+        const Point3 asked = terminal.at - site.outward() * (depth + back - site.depth(terminal.at));
+        found = nearest_wall(site, asked, least_depth_mm + r);
+        if (!found || site.depth(*found) >= least_depth_mm + r) break;
+        found.reset();
     }
-    if (nearest > 1e299)
+    if (!found)
         return impossible(
-            fmt::format("terminal: no wall of the box is near {}, wanted one for a hole of {} mm behind the "
-                        "baffle",
+            fmt::format("terminal: no wall of the box is near {}, wanted one for a hole of {} mm behind the baffle",
                         place_text(terminal.at), plain_number(2.0 * r)),
             "move [enclosure] terminal.at to a place inside the box, near the wall wanted", terminal.at);
-    // From the best of the directions to the foot point: along the skin towards the asked place.
-    plan.at = on_skin(site, plan.at);
-    for (int i = 0; i < 20; ++i) {
-        const Vec3 n = normal_at(site, plan.at), way = terminal.at - plan.at;
-        plan.at = on_skin(site, plan.at + (way - n * dot(way, n)) * 0.5);
-    }
+    plan.at = *found;
     plan.outward = normal_at(site, plan.at);
     plan.radius_mm = r;
     for (int round = 0; round < 2; ++round) {

@@ -48,6 +48,19 @@ TEST_CASE("a terminal hole goes square through the wall that is nearest", "[part
     CHECK(enclosure.ledger[2].litres == -enclosure.ledger[1].litres);
 }
 
+TEST_CASE("a terminal asked for before the baffle or over its edge is taken straight back to the wall",
+          "[parts][features][terminal]") {
+    Case box = rounded_box();
+    const double y = GENERATE(-20.0, 5.0, 20.0);
+    box.request.terminal = Terminal{.diameter = Length::mm(20), .at = {90, y, 10}, .displacement = std::nullopt};
+    const Enclosure enclosure = made(box);
+    check_sound(box, enclosure, 1);
+    const auto holes = cylinders(enclosure.products[0].solid, 10.0);
+    REQUIRE(holes.size() == 1);
+    // Behind the baffle of 12: half the hole and 1 mm.
+    CHECK(distance(holes[0].at, {0, 23, 10}) < 0.3);
+}
+
 TEST_CASE("a terminal hole follows the normal of a curved wall", "[parts][features][terminal]") {
     for (Case box : {tapered_box(), bulging_loft()}) {
         CAPTURE(box.name);
