@@ -1,9 +1,11 @@
+// Our own mesher first (internal/own_mesher.h); the kernel's where that one gives up or its mesh is not closed.
 // The kernel meshes each face; what it leaves apart (one vertex a face along shared edges) is joined by the edges'
 // own polygons, whose nodes run in step in both faces. Positions are then rounded to single precision, the precision
 // of the STL format, so that the file holds exactly this mesh; nodes that fall together by that are joined as well.
 // Triangles with a repeated corner (poles, seams) are dropped: the two neighbours then share an edge.
 #include "geom/measure/brep_measure.h"
 
+#include "geom/measure/internal/own_mesher.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/skin/internal/occt.h"
 
@@ -151,6 +153,12 @@ Result<TriMesh> tessellate(const Brep& shape, Length chord, const Context& conte
     EXPECTS(!shape.is_null());
     EXPECTS(chord.mm() > 0.0);
     return guard_occt("tessellate", [&]() -> Result<TriMesh> {
+        if (std::optional<TriMesh> own = internal::own_mesh(to_occt(shape), chord.mm(), kAngle_rad)) {
+            TriMesh mesh = in_single_precision(*own);
+            const MeshMeasure m = measure_mesh(mesh);
+            if (m.closed && m.oriented && m.degenerate == 0) return mesh;
+        }
+        if (context.is_cancelled()) return Context::interrupted();
         // Triangles are kept by the kernel on the shape itself, and faces are shared between shapes.
         static std::mutex one_at_a_time;
         const std::lock_guard lock(one_at_a_time);

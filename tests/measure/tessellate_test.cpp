@@ -73,6 +73,30 @@ TEST_CASE("triangles stay within the chord error asked", "[measure][mesh][oracle
     CHECK(deepest > 0.05 * chord);  // and not absurdly fine
 }
 
+TEST_CASE("triangles of a trimmed spline face stay within the chord error of its polynomial", "[measure][mesh][oracle]") {
+    // The hill's own formula is the truth; points all over each triangle of the top, the drilled rim included.
+    const double chord = GENERATE(0.2, 0.05, 0.02);
+    const TopoDS_Shape drilled = cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200));
+    const auto mesh = require(tessellate(geom::to_brep(drilled), Length::mm(chord), {}));
+    double worst = 0;
+    std::size_t top = 0;
+    for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
+        const Point3 a = mesh.corner(t, 0), b = mesh.corner(t, 1), c = mesh.corner(t, 2);
+        const auto on_top = [](Point3 p) { return std::abs(p.z - hill(p.x, p.y)) < 1e-4; };
+        if (!on_top(a) || !on_top(b) || !on_top(c) || geom::cross(b - a, c - a).z <= 1e-9) continue;
+        ++top;
+        for (int i = 0; i <= 6; ++i)
+            for (int j = 0; i + j <= 6; ++j) {
+                const Point3 p = a + (b - a) * (i / 6.0) + (c - a) * (j / 6.0);
+                worst = std::max(worst, std::abs(p.z - hill(p.x, p.y)));
+            }
+    }
+    CAPTURE(chord, top);
+    CHECK(worst <= 1.05 * chord);  // measured upright, a little more than across the slope
+    CHECK(worst > 0.2 * chord);
+    CHECK(top > 20);
+}
+
 TEST_CASE("triangles do not depend on the number of threads", "[measure][mesh][property]") {
     const auto with = [](int threads) {
         const geom::ThreadLimit limit(threads);
