@@ -18,17 +18,19 @@
 #include <fmt/format.h>
 
 #include <cmath>
-#include <memory>
+#include <new>
 #include <optional>
 
 namespace geom::skin {
 
 namespace {
 
+constexpr double kMeshStepMm = 8.0, kFinerMeshStepMm = 5.5;
 constexpr double kNodeMm = 4.5, kFirstSpanMm = 10.0, kLeastFlatMm = 8.0;
 constexpr int kRounds = 5;
 // Wanted of a skin; beyond them the next plan is tried.
-constexpr double kWantedDeviationMm = 0.30, kWantedDeviationP99Mm = 0.12, kWantedBreakDeg = 5.0, kWantedBreakP99Deg = 2.0, kWantedJacobian = 0.08;
+constexpr double kWantedDeviationMm = 0.30, kWantedDeviationP99Mm = 0.12, kWantedBreakDeg = 5.0,
+                 kWantedBreakP99Deg = 2.0, kWantedJacobian = 0.08;
 // Beyond these no skin is handed over.
 constexpr double kWorstDeviationMm = 0.8, kWorstBreakDeg = 15.0, kWorstJacobian = 0.03, kWorstVolumeRel = 0.002;
 
@@ -37,6 +39,7 @@ struct Attempt {
     Judgement judgement;
     double volume_mm3 = 0.0;
     std::string name;
+    ShellParts parts;
     double badness = 0.0;  ///< the largest ratio of a figure to what is wanted; at most 1 is good
 };
 
@@ -74,21 +77,30 @@ Result<Attempt> try_plan(const Task& task, DiskMesh mesh, const LayoutPlan& plan
     attempt.judgement = judge(attempt.net, source, 4);
     attempt.volume_mm3 = volume_of(attempt.net, task.rim.baffle_y_mm);
     const auto& j = attempt.judgement;
-    attempt.badness = std::max({j.worst_deviation_mm / kWantedDeviationMm, percentile(j.deviation_mm, 0.99) / kWantedDeviationP99Mm,
-                                j.worst_break_deg / kWantedBreakDeg, percentile(j.break_deg, 0.99) / kWantedBreakP99Deg,
-                                j.least_jacobian > 0.0 ? kWantedJacobian / j.least_jacobian : 1e9});
+    attempt.badness =
+        std::max({j.worst_deviation_mm / kWantedDeviationMm, percentile(j.deviation_mm, 0.99) / kWantedDeviationP99Mm,
+                  j.worst_break_deg / kWantedBreakDeg, percentile(j.break_deg, 0.99) / kWantedBreakP99Deg,
+                  j.least_jacobian > 0.0 ? kWantedJacobian / j.least_jacobian : 1e9});
     const double off = std::abs(attempt.volume_mm3 / task.field_volume_mm3 - 1.0);
     const auto refused = [&](std::string what, Point3 place) {
         return Fault{FaultCode::MethodRefused, std::move(what), {}, task.field.to_vehicle(place), "skin"};
     };
     if (!(j.least_jacobian >= kWorstJacobian))
-        return refused(fmt::format("skin: a face is pinched (regularity {:.3f}, wanted {:.2f})", j.least_jacobian, kWorstJacobian), j.least_jacobian_at);
+        return refused(
+            fmt::format("skin: a face is pinched (regularity {:.3f}, wanted {:.2f})", j.least_jacobian, kWorstJacobian),
+            j.least_jacobian_at);
     if (!(j.worst_deviation_mm <= kWorstDeviationMm))
-        return refused(fmt::format("skin: the surface lies {:.2f} mm off the body, wanted {:.2f}", j.worst_deviation_mm, kWorstDeviationMm), j.worst_deviation_at);
+        return refused(fmt::format("skin: the surface lies {:.2f} mm off the body, wanted {:.2f}", j.worst_deviation_mm,
+                                   kWorstDeviationMm),
+                       j.worst_deviation_at);
     if (!(j.worst_break_deg <= kWorstBreakDeg))
-        return refused(fmt::format("skin: a tangent break of {:.1f} deg, wanted {:.1f}", j.worst_break_deg, kWorstBreakDeg), j.worst_break_at);
+        return refused(
+            fmt::format("skin: a tangent break of {:.1f} deg, wanted {:.1f}", j.worst_break_deg, kWorstBreakDeg),
+            j.worst_break_at);
     if (!(off <= kWorstVolumeRel))
-        return refused(fmt::format("skin: encloses {:.4f} L where the field holds {:.4f} L", attempt.volume_mm3 * 1e-6, task.field_volume_mm3 * 1e-6), mesh.points[0]);
+        return refused(fmt::format("skin: encloses {:.4f} L where the field holds {:.4f} L", attempt.volume_mm3 * 1e-6,
+                                   task.field_volume_mm3 * 1e-6),
+                       mesh.points[0]);
     return attempt;
 }
 
@@ -120,8 +132,77 @@ SkinQuality quality_of(const Attempt& attempt, const ShellParts& parts, const Wo
 
 std::vector<Plane> planes_to_box(const std::vector<Plane>& planes, const Frame& vehicle_from_box) {
     std::vector<Plane> out;
-    for (const auto& p : planes) out.push_back({vehicle_from_box.to_local(p.point), unit(vehicle_from_box.dir_to_local(p.outward))});
+    for (const auto& p : planes)
+        out.push_back({vehicle_from_box.to_local(p.point), unit(vehicle_from_box.dir_to_local(p.outward))});
     return out;
+}
+
+// The shell with its plane faces; should the kernel not like them, without.
+Status add_shell(Attempt& attempt, const Task& task) {
+    const Frame& frame = task.field.body().grid.vehicle_from_box;
+    auto parts = build_shell(attempt.net, task.rim.baffle_y_mm, task.flats_box, frame);
+    if (!parts && !attempt.net.cuts.empty()) {
+        attempt.net.cuts.clear();
+        attempt.name += ", limits left as splines";
+        parts = build_shell(attempt.net, task.rim.baffle_y_mm, task.flats_box, frame);
+    }
+    if (!parts) return parts.error();
+    attempt.parts = *parts;
+    return Done{};
+}
+
+struct Faults {
+    std::optional<Fault> mesh, plan;  ///< of the finest mesh; of the first plan
+
+    Fault worst(const std::string& skin_name) const {
+        Fault fault = plan ? *plan : *mesh;
+        if (fault.what.rfind("skin:", 0) == 0) fault.what = skin_name + " " + fault.what;
+        if (fault.hint.empty())
+            fault.hint = "move the baffle, turn its plane, round the edges more, or keep that place out";
+        return fault;
+    }
+};
+
+Result<Skin> make(const space::Field& body, const SkinOptions& options, const Context& context) {
+    Faults faults;
+    auto made_field = WorkingField::make(body, options.baffle_y_mm);
+    if (!made_field) {
+        faults.mesh = made_field.error();
+        return faults.worst(options.name);
+    }
+    const WorkingField& field = *made_field;
+    const RimPlace rim{options.baffle_y_mm, options.rim_radius.mm()};
+    const std::vector<Plane> flats = planes_to_box(options.flats, body.grid.vehicle_from_box);
+    std::optional<Attempt> best;
+    for (const double step_mm : {kMeshStepMm, kFinerMeshStepMm}) {
+        auto mesh = disk_mesh(field, rim, step_mm);
+        if (!mesh) {
+            faults.mesh = mesh.error();
+            continue;
+        }
+        const double rounded_off = rim.radius_mm > 0.0 ? rounding_volume_mm3(*mesh, field, rim) : 0.0;
+        const Task task{field, options, rim, flats, field_volume_mm3(body, options.baffle_y_mm) - rounded_off};
+        for (const auto& plan : plans()) {
+            if (context.is_cancelled()) return Context::interrupted();
+            auto attempt = try_plan(task, *mesh, plan);
+            if (attempt && best && attempt->badness >= best->badness) continue;
+            const Status sound = attempt ? add_shell(*attempt, task) : Status(attempt.error());
+            if (!sound) {
+                if (!faults.plan) faults.plan = sound.error();
+                continue;
+            }
+            if (step_mm != kMeshStepMm) attempt->name += ", finer mesh";
+            best = std::move(*attempt);
+            if (best->badness <= 1.0) break;
+        }
+        if (best) break;
+    }
+    if (!best) return faults.worst(options.name);
+    Skin skin;
+    skin.shell = best->parts.shell;
+    skin.quality = quality_of(*best, best->parts, field);
+    skin.volume = Volume::mm3(best->volume_mm3);
+    return skin;
 }
 
 }  // namespace
@@ -129,46 +210,11 @@ std::vector<Plane> planes_to_box(const std::vector<Plane>& planes, const Frame& 
 Result<Skin> make_skin(const space::Field& body, const SkinOptions& options, const Context& context) {
     EXPECTS(options.rim_radius.mm() >= 0.0 && std::isfinite(options.baffle_y_mm));
     const Stage stage(context, "skin/" + options.name);
-    const auto named = [&](Fault fault) {
-        if (fault.what.rfind("skin:", 0) == 0) fault.what = options.name + " " + fault.what;
-        if (fault.hint.empty()) fault.hint = "move the baffle, turn its plane, round the edges more, or keep that place out";
-        return fault;
-    };
-    auto made_field = WorkingField::make(body, options.baffle_y_mm);
-    if (!made_field) return named(made_field.error());
-    const WorkingField& field = *made_field;
-    const RimPlace rim{options.baffle_y_mm, options.rim_radius.mm()};
-    std::optional<Attempt> best;
-    std::optional<Fault> first_fault;
-    for (const double step : {8.0, 5.5}) {
-        auto mesh = disk_mesh(field, rim, step);
-        if (!mesh) {
-            if (step == 5.5 && !best) return named(first_fault ? *first_fault : mesh.error());
-            first_fault = mesh.error();
-            continue;
-        }
-        const double rounded_off = rim.radius_mm > 0.0 ? rounding_volume_mm3(*mesh, field, rim) : 0.0;
-        const Task task{field, options, rim, planes_to_box(options.flats, body.grid.vehicle_from_box),
-                        field_volume_mm3(body, options.baffle_y_mm) - rounded_off};
-        for (const auto& plan : plans()) {
-            if (context.is_cancelled()) return Context::interrupted();
-            auto attempt = try_plan(task, *mesh, plan);
-            if (!attempt) {
-                if (!first_fault) first_fault = attempt.error();
-                continue;
-            }
-            if (!best || attempt->badness < best->badness) best = std::move(*attempt);
-            if (best->badness <= 1.0) break;
-        }
-        if (best) break;
+    try {
+        return make(body, options, context);
+    } catch (const std::bad_alloc&) {
+        return Fault{FaultCode::MemoryLimit, options.name + " skin: out of memory", "use a coarser voxel", {}, "skin"};
     }
-    if (!best) return named(*first_fault);
-    GAPWRIGHT_TRY(parts, build_shell(best->net, options.baffle_y_mm, planes_to_box(options.flats, body.grid.vehicle_from_box), body.grid.vehicle_from_box));
-    Skin skin;
-    skin.shell = parts.shell;
-    skin.quality = quality_of(*best, parts, field);
-    skin.volume = Volume::mm3(best->volume_mm3);
-    return skin;
 }
 
 }  // namespace geom::skin

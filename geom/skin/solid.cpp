@@ -30,7 +30,8 @@ Result<Brep> solid_from_shells(const Brep& outer, const Brep& inner) {
         builder.Add(solid, outside);
         if (!inner.is_null()) {
             const TopoDS_Shell inside = only_shell(to_occt(inner));
-            if (inside.IsNull()) return Fault{FaultCode::Internal, "skin: the inner shape has no shell", {}, {}, "skin"};
+            if (inside.IsNull())
+                return Fault{FaultCode::Internal, "skin: the inner shape has no shell", {}, {}, "skin"};
             builder.Add(solid, inside.Reversed());
         }
         return to_brep(solid);

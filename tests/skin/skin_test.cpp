@@ -1,7 +1,7 @@
 // Oracles: closed forms (a block rounded by a ball: Steiner's formula; its surface by distance to the inner block), a
 // second method (the kernel's tessellation: closed, of the same volume), laws (rigid motion), refusals by shape.
-#include "geom/skin/internal/occt.h"
 #include "geom/skin/skin.h"
+#include "geom/skin/internal/occt.h"
 #include "tests/skin/self_crossing.h"
 #include "tests/support/gap_fields.h"
 
@@ -28,13 +28,20 @@ using namespace geom;
 
 namespace {
 
-space::Field sampled(const Frame& vehicle_from_box, Point3 lo, Point3 hi, double h, const std::function<double(Point3)>& box_distance) {
+space::Field sampled(const Frame& vehicle_from_box, Point3 lo, Point3 hi, double h,
+                     const std::function<double(Point3)>& box_distance) {
     space::Field field;
-    field.grid = {vehicle_from_box, lo, h, static_cast<int>((hi.x - lo.x) / h) + 1, static_cast<int>((hi.y - lo.y) / h) + 1, static_cast<int>((hi.z - lo.z) / h) + 1};
+    field.grid = {vehicle_from_box,
+                  lo,
+                  h,
+                  static_cast<int>((hi.x - lo.x) / h) + 1,
+                  static_cast<int>((hi.y - lo.y) / h) + 1,
+                  static_cast<int>((hi.z - lo.z) / h) + 1};
     field.mm.resize(field.grid.count());
     for (int k = 0; k < field.grid.nz; ++k)
         for (int j = 0; j < field.grid.ny; ++j)
-            for (int i = 0; i < field.grid.nx; ++i) field.mm[field.grid.index(i, j, k)] = static_cast<float>(box_distance(field.grid.node(i, j, k)));
+            for (int i = 0; i < field.grid.nx; ++i)
+                field.mm[field.grid.index(i, j, k)] = static_cast<float>(box_distance(field.grid.node(i, j, k)));
     return field;
 }
 
@@ -47,7 +54,7 @@ double rounded_block(Point3 p, Vec3 half, double r) {
 
 const Vec3 kHalf{72, 110, 92};  // of the block before rounding, so the sides are flat and the edges have radius 8
 const double kRound = 8.0;
-const double kBaffle = 3.3;     // the plane cuts the block near its middle, between grid nodes
+const double kBaffle = 3.3;  // the plane cuts the block near its middle, between grid nodes
 
 Frame turned_frame() {
     const double a = 0.4, b = 0.25;
@@ -57,13 +64,15 @@ Frame turned_frame() {
 }
 
 space::Field block_field(const Frame& frame, double h = 2.0) {
-    return sampled(frame, {-101, -21, -121}, {101, 141, 121}, h, [](Point3 p) { return rounded_block(p, kHalf, kRound); });
+    return sampled(frame, {-101, -21, -121}, {101, 141, 121}, h,
+                   [](Point3 p) { return rounded_block(p, kHalf, kRound); });
 }
 
 // Volume behind y = kBaffle, in closed form: half of Steiner's formula less the slab between 0 and the plane.
 double block_volume_mm3() {
     const double a = 2 * kHalf.x, b = 2 * kHalf.y, c = 2 * kHalf.z, r = kRound, pi = std::numbers::pi;
-    const double whole = a * b * c + 2 * r * (a * b + b * c + c * a) + pi * r * r * (a + b + c) + 4.0 / 3.0 * pi * r * r * r;
+    const double whole =
+        a * b * c + 2 * r * (a * b + b * c + c * a) + pi * r * r * (a + b + c) + 4.0 / 3.0 * pi * r * r * r;
     return whole / 2 - kBaffle * (a * c + 2 * r * (a + c) + pi * r * r);
 }
 
@@ -86,7 +95,8 @@ Mesh mesh_of(const Brep& brep, double chord) {
         std::vector<std::size_t> id(static_cast<std::size_t>(t->NbNodes()) + 1);
         for (int i = 1; i <= t->NbNodes(); ++i) {
             const Point3 p = from_occt(t->Node(i));
-            const auto [it, fresh] = known.insert({{std::lround(p.x * 1e4), std::lround(p.y * 1e4), std::lround(p.z * 1e4)}, mesh.points.size()});
+            const auto [it, fresh] = known.insert(
+                {{std::lround(p.x * 1e4), std::lround(p.y * 1e4), std::lround(p.z * 1e4)}, mesh.points.size()});
             if (fresh) mesh.points.push_back(p);
             id[static_cast<std::size_t>(i)] = it->second;
         }
@@ -94,7 +104,8 @@ Mesh mesh_of(const Brep& brep, double chord) {
             int a = 0, b = 0, c = 0;
             t->Triangle(i).Get(a, b, c);
             if (f.Current().Orientation() == TopAbs_REVERSED) std::swap(b, c);
-            mesh.triangles.push_back({id[static_cast<std::size_t>(a)], id[static_cast<std::size_t>(b)], id[static_cast<std::size_t>(c)]});
+            mesh.triangles.push_back(
+                {id[static_cast<std::size_t>(a)], id[static_cast<std::size_t>(b)], id[static_cast<std::size_t>(c)]});
         }
     }
     std::map<std::pair<std::size_t, std::size_t>, int> half;
@@ -168,7 +179,8 @@ TEST_CASE("every limit that bounds the body gets a true plane, neighbours and th
         const auto plane = Handle(Geom_Plane)::DownCast(BRep_Tool::Surface(TopoDS::Face(f.Current())));
         if (plane.IsNull()) continue;
         for (std::size_t i = 0; i < found.size(); ++i)
-            if (std::abs(options.flats[i].height(from_occt(plane->Location()))) < 1e-6 && std::abs(dot(from_occt(plane->Axis().Direction()), options.flats[i].outward)) > 1 - 1e-12)
+            if (std::abs(options.flats[i].height(from_occt(plane->Location()))) < 1e-6 &&
+                std::abs(dot(from_occt(plane->Axis().Direction()), options.flats[i].outward)) > 1 - 1e-12)
                 ++found[i];
     }
     for (const int n : found) CHECK(n >= 1);
@@ -189,7 +201,8 @@ TEST_CASE("rounding the rim takes away what the fillet's section says", "[skin][
     REQUIRE(rounded);
     // Square sides: (1 - pi/4) r^2 a millimetre of the straight parts, and by Pappus on the four rounded corners at the
     // radius of the sliver's centroid, (10 - 3 pi) / (12 - 3 pi) r inside the edge's lines.
-    const double r = 3.0, area = (1 - std::numbers::pi / 4) * r * r, inside = (10 - 3 * std::numbers::pi) / (12 - 3 * std::numbers::pi) * r;
+    const double r = 3.0, area = (1 - std::numbers::pi / 4) * r * r,
+                 inside = (10 - 3 * std::numbers::pi) / (12 - 3 * std::numbers::pi) * r;
     const double wanted = area * (4 * (kHalf.x + kHalf.z) + 2 * std::numbers::pi * (kRound - inside));
     CHECK(sharp->volume.mm3() - rounded->volume.mm3() == Approx(wanted).margin(120.0));  // 0.004 % of the volume
     CHECK(rounded->quality.break_max_deg < 5.0);
@@ -289,7 +302,8 @@ TEST_CASE("a body that is no disk with one rim is refused by name and place", "[
     skin::SkinOptions options;
     options.baffle_y_mm = kBaffle;
     SECTION("a post from the baffle to the back") {
-        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5, [&](Point3 p) { return std::max(block(p), 18.0 - std::hypot(p.x - 10, p.z - 20)); });
+        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5,
+                                   [&](Point3 p) { return std::max(block(p), 18.0 - std::hypot(p.x - 10, p.z - 20)); });
         const auto made = skin::make_skin(field, options, {});
         REQUIRE_FALSE(made);
         CHECK(made.error().code == FaultCode::MethodRefused);
@@ -300,14 +314,17 @@ TEST_CASE("a body that is no disk with one rim is refused by name and place", "[
         CHECK(std::hypot(at.x - 10, at.z - 20) < 10.0);
     }
     SECTION("a bar across, off the baffle") {
-        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5, [&](Point3 p) { return std::max(block(p), 16.0 - std::hypot(p.y - 60, p.z)); });
+        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5,
+                                   [&](Point3 p) { return std::max(block(p), 16.0 - std::hypot(p.y - 60, p.z)); });
         const auto made = skin::make_skin(field, options, {});
         REQUIRE_FALSE(made);
         CHECK(made.error().what == "outer skin: a tunnel runs through the body; wanted a surface without one");
         REQUIRE(made.error().where);
     }
     SECTION("an island of solid inside") {
-        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5, [&](Point3 p) { return std::max(block(p), 20.0 - norm(p - Vec3{0, 60, 0})); });
+        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5, [&](Point3 p) {
+            return std::max(block(p), 20.0 - norm(p - Vec3{0, 60, 0}));
+        });
         const auto made = skin::make_skin(field, options, {});
         REQUIRE_FALSE(made);
         CHECK(made.error().what == "outer skin: there is an island of solid inside the body; wanted one outer surface");
@@ -315,7 +332,8 @@ TEST_CASE("a body that is no disk with one rim is refused by name and place", "[
         CHECK(distance(frame.to_local(*made.error().where), {0, 60, 0}) < 10.0);
     }
     SECTION("two pieces behind the plane") {
-        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5, [&](Point3 p) { return std::max(block(p), 14.0 - std::abs(p.x)); });
+        const auto field = sampled(frame, {-101, -21, -121}, {101, 141, 121}, 2.5,
+                                   [&](Point3 p) { return std::max(block(p), 14.0 - std::abs(p.x)); });
         const auto made = skin::make_skin(field, options, {});
         REQUIRE_FALSE(made);
         CHECK(made.error().what == "outer skin: the baffle plane cuts the body into two separate pieces; wanted one");

@@ -20,7 +20,8 @@ TEST_CASE("basis values sum to one and derivatives match differences", "[skin][s
     const double t = 0.3, e = 1e-6;
     const auto b = basis.at(t), lo = basis.at(t - e), hi = basis.at(t + e);
     REQUIRE(lo.first == hi.first);
-    for (std::size_t q = 0; q < 4; ++q) CHECK(b.d[q] == Approx((hi.w[q] - lo.w[q]) / (2 * e)).epsilon(1e-6).margin(1e-6));
+    for (std::size_t q = 0; q < 4; ++q)
+        CHECK(b.d[q] == Approx((hi.w[q] - lo.w[q]) / (2 * e)).epsilon(1e-6).margin(1e-6));
 }
 
 TEST_CASE("a spline with control points at its Greville abscissae is the identity", "[skin][spline]") {
@@ -53,7 +54,9 @@ TEST_CASE("the volume under a patch is exact", "[skin][spline][oracle]") {
         for (int j = 0; j < patch.v.size(); ++j) {
             const auto s = static_cast<std::size_t>(i);
             const double a = ku[s + 1], b = ku[s + 2], c = ku[s + 3];
-            patch.set_control(i, j, {patch.u.greville(i), patch.v.greville(j), (a * b + b * c + c * a) / 3.0 * patch.v.greville(j) / 2.0});
+            patch.set_control(
+                i, j,
+                {patch.u.greville(i), patch.v.greville(j), (a * b + b * c + c * a) / 3.0 * patch.v.greville(j) / 2.0});
         }
     CHECK(patch.at(0.7, 0.6).p.z == Approx(0.7 * 0.7 * 0.6 / 2).epsilon(1e-13));
     CHECK(cone_volume_mm3(patch, {0, 0, 0}) == Approx(-1.0 / 18.0).epsilon(1e-12));

@@ -29,7 +29,7 @@ struct Gap {
     std::vector<Plane> limits;            ///< vehicle
     Vec3 baffle_outward{0, -1, 0};
     Point3 baffle_point{0, 25, 150};
-    Vec3 insert{0, 1, 0};                 ///< the way in
+    Vec3 insert{0, 1, 0};  ///< the way in
     double clearance_mm = 6.5, edge_radius_mm = 8.0, wall_mm = 6.0, inner_radius_mm = 4.0, baffle_thickness_mm = 12.0;
 };
 
@@ -41,7 +41,9 @@ struct Fields {
 
 namespace detail {
 
-inline std::size_t at(int i) { return static_cast<std::size_t>(i); }
+inline std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 inline Point3 nearest_on_triangle(Point3 p, Point3 a, Point3 b, Point3 c) {
     const Vec3 ab = b - a, ac = c - a, ap = p - a;
@@ -90,7 +92,8 @@ inline Point3 meet(const std::vector<Point3>& points, const std::vector<Vec3>& n
 class Surface {
 public:
     /// `value` must agree with `nodes` at the nodes; distances are exact within `band_mm` and capped beyond.
-    Surface(const geom::space::GridSpec& grid, const std::vector<float>& nodes, const std::function<double(Point3)>& value, double band_mm)
+    Surface(const geom::space::GridSpec& grid, const std::vector<float>& nodes,
+            const std::function<double(Point3)>& value, double band_mm)
         : grid_(grid), band_(band_mm) {
         contour(nodes, value);
         spread(nodes);
@@ -100,7 +103,9 @@ public:
     /// Distance near a node's own: the nearest triangles of the eight nodes about it.
     double value(Point3 p) const {
         const Vec3 q = (p - grid_.lo) / grid_.h_mm;
-        const int i = std::clamp(static_cast<int>(q.x), 0, grid_.nx - 2), j = std::clamp(static_cast<int>(q.y), 0, grid_.ny - 2), k = std::clamp(static_cast<int>(q.z), 0, grid_.nz - 2);
+        const int i = std::clamp(static_cast<int>(q.x), 0, grid_.nx - 2),
+                  j = std::clamp(static_cast<int>(q.y), 0, grid_.ny - 2),
+                  k = std::clamp(static_cast<int>(q.z), 0, grid_.nz - 2);
         double best = 1e300, sign = 0.0;
         for (int b = 0; b < 8; ++b) {
             const std::size_t n = grid_.index(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2));
@@ -133,20 +138,26 @@ private:
             for (int j = 1; j + 2 < g.ny; ++j)
                 for (int i = 1; i + 2 < g.nx; ++i)
                     for (int a = 0; a < 3; ++a) {
-                        const float va = f[g.index(i, j, k)], vb = f[g.index(i + step[a][0], j + step[a][1], k + step[a][2])];
+                        const float va = f[g.index(i, j, k)],
+                                    vb = f[g.index(i + step[a][0], j + step[a][1], k + step[a][2])];
                         if ((va < 0) == (vb < 0)) continue;
                         const Point3 pa = g.node(i, j, k), pb = g.node(i + step[a][0], j + step[a][1], k + step[a][2]);
                         double lo = 0.0, hi = 1.0, flo = va, fhi = vb, t = 0.5;
                         for (int it = 0; it < 4; ++it) {
-                            t = std::clamp(lo + (hi - lo) * flo / (flo - fhi), lo + 0.02 * (hi - lo), hi - 0.02 * (hi - lo));
+                            t = std::clamp(lo + (hi - lo) * flo / (flo - fhi), lo + 0.02 * (hi - lo),
+                                           hi - 0.02 * (hi - lo));
                             const double v = value(pa + (pb - pa) * t);
                             if (std::abs(v) < 1e-4) break;
-                            if ((v < 0) == (flo < 0)) lo = t, flo = v;
-                            else hi = t, fhi = v;
+                            if ((v < 0) == (flo < 0))
+                                lo = t, flo = v;
+                            else
+                                hi = t, fhi = v;
                         }
                         const Point3 p = pa + (pb - pa) * t;
                         const double e = 0.05;
-                        const Vec3 n = geom::unit({value(p + Vec3{e, 0, 0}) - value(p - Vec3{e, 0, 0}), value(p + Vec3{0, e, 0}) - value(p - Vec3{0, e, 0}), value(p + Vec3{0, 0, e}) - value(p - Vec3{0, 0, e})});
+                        const Vec3 n = geom::unit({value(p + Vec3{e, 0, 0}) - value(p - Vec3{e, 0, 0}),
+                                                   value(p + Vec3{0, e, 0}) - value(p - Vec3{0, e, 0}),
+                                                   value(p + Vec3{0, 0, e}) - value(p - Vec3{0, 0, e})});
                         crossings.push_back({i, j, k, a, va < 0});
                         const int b = (a + 1) % 3, c = (a + 2) % 3;
                         for (int q = 0; q < 4; ++q) {
@@ -154,7 +165,9 @@ private:
                             at3[at(b)] -= q & 1;
                             at3[at(c)] -= q >> 1;
                             int& id = cell[g.index(at3[0], at3[1], at3[2])];
-                            if (id < 0) id = static_cast<int>(hits.size()), hits.emplace_back(), normals.emplace_back(), where.push_back(at3);
+                            if (id < 0)
+                                id = static_cast<int>(hits.size()), hits.emplace_back(), normals.emplace_back(),
+                                where.push_back(at3);
                             hits[at(id)].push_back(p);
                             normals[at(id)].push_back(n);
                         }
@@ -181,8 +194,11 @@ private:
                 triangles_.push_back({u, v, w});
             };
             // The diagonal that bends less keeps creases sharp.
-            if (norm2(points_[at(quad[0])] - points_[at(quad[3])]) <= norm2(points_[at(quad[1])] - points_[at(quad[2])])) add(quad[0], quad[1], quad[3]), add(quad[0], quad[3], quad[2]);
-            else add(quad[0], quad[1], quad[2]), add(quad[1], quad[3], quad[2]);
+            if (norm2(points_[at(quad[0])] - points_[at(quad[3])]) <=
+                norm2(points_[at(quad[1])] - points_[at(quad[2])]))
+                add(quad[0], quad[1], quad[3]), add(quad[0], quad[3], quad[2]);
+            else
+                add(quad[0], quad[1], quad[2]), add(quad[1], quad[3], quad[2]);
         }
         where_ = std::move(where);
     }
@@ -207,11 +223,13 @@ private:
                 for (int kk = 1; kk < g.nz; ++kk)
                     for (int jj = 1; jj < g.ny; ++jj)
                         for (int ii = 1; ii < g.nx; ++ii) {
-                            const int i = dx > 0 ? ii : g.nx - 1 - ii, j = dy > 0 ? jj : g.ny - 1 - jj, k = dz > 0 ? kk : g.nz - 1 - kk;
+                            const int i = dx > 0 ? ii : g.nx - 1 - ii, j = dy > 0 ? jj : g.ny - 1 - jj,
+                                      k = dz > 0 ? kk : g.nz - 1 - kk;
                             const std::size_t here = g.index(i, j, k);
                             int last = nearest_[here];
                             for (int m = 1; m < 8; ++m) {
-                                const int t = nearest_[g.index(i - (m & 1) * dx, j - (m >> 1 & 1) * dy, k - (m >> 2) * dz)];
+                                const int t =
+                                    nearest_[g.index(i - (m & 1) * dx, j - (m >> 1 & 1) * dy, k - (m >> 2) * dz)];
                                 if (t < 0 || t == last || t == nearest_[here]) continue;
                                 last = t;
                                 offer(here, g.node(i, j, k), t);
@@ -234,11 +252,13 @@ private:
 
 inline double trilinear(const geom::space::GridSpec& g, const std::vector<float>& f, Point3 p) {
     const Vec3 q = (p - g.lo) / g.h_mm;
-    const double x = std::clamp(q.x, 0.0, g.nx - 1.001), y = std::clamp(q.y, 0.0, g.ny - 1.001), z = std::clamp(q.z, 0.0, g.nz - 1.001);
+    const double x = std::clamp(q.x, 0.0, g.nx - 1.001), y = std::clamp(q.y, 0.0, g.ny - 1.001),
+                 z = std::clamp(q.z, 0.0, g.nz - 1.001);
     const int i = static_cast<int>(x), j = static_cast<int>(y), k = static_cast<int>(z);
     double sum = 0.0;
     for (int b = 0; b < 8; ++b) {
-        const double wx = b & 1 ? x - i : 1 - x + i, wy = b >> 1 & 1 ? y - j : 1 - y + j, wz = b >> 2 ? z - k : 1 - z + k;
+        const double wx = b & 1 ? x - i : 1 - x + i, wy = b >> 1 & 1 ? y - j : 1 - y + j,
+                     wz = b >> 2 ? z - k : 1 - z + k;
         sum += wx * wy * wz * f[g.index(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2))];
     }
     return sum;
@@ -294,7 +314,9 @@ inline Fields make_fields(const Gap& gap, double h_mm = 2.0) {
     grid.vehicle_from_box = box_frame_of(gap);
     grid.h_mm = h_mm;
     geom::Aabb box;
-    for (int b = 0; b < 8; ++b) box.grow(grid.vehicle_from_box.to_local({b & 1 ? 165.0 : -165.0, b >> 1 & 1 ? 345.0 : -60.0, b >> 2 ? 345.0 : -30.0}));
+    for (int b = 0; b < 8; ++b)
+        box.grow(grid.vehicle_from_box.to_local(
+            {b & 1 ? 165.0 : -165.0, b >> 1 & 1 ? 345.0 : -60.0, b >> 2 ? 345.0 : -30.0}));
     box.lo.y = -40.0;
     grid.lo = box.lo;
     grid.nx = static_cast<int>((box.hi.x - box.lo.x) / h_mm) + 1;
@@ -330,7 +352,9 @@ inline Fields make_fields(const Gap& gap, double h_mm = 2.0) {
                     const std::size_t n = grid.index(i, j, k);
                     const Point3 p = grid.node(i, j, k);
                     if (p.y < 2.0 || j < 1) continue;
-                    const float before = oblique ? static_cast<float>(detail::trilinear(grid, passed, p - in * (h_mm / in.y))) : passed[grid.index(i, j - 1, k)];
+                    const float before =
+                        oblique ? static_cast<float>(detail::trilinear(grid, passed, p - in * (h_mm / in.y)))
+                                : passed[grid.index(i, j - 1, k)];
                     passed[n] = std::max(passed[n], before);
                 }
         depth = std::move(passed);
@@ -345,7 +369,8 @@ inline Fields make_fields(const Gap& gap, double h_mm = 2.0) {
         return std::max(with_way + erosion, limit(p) + gap.edge_radius_mm);
     });
     detail::keep_connected(grid, core, seed);
-    const double reach = std::max(gap.edge_radius_mm, gap.wall_mm + gap.inner_radius_mm - gap.edge_radius_mm) + 6.0 * h_mm;
+    const double reach =
+        std::max(gap.edge_radius_mm, gap.wall_mm + gap.inner_radius_mm - gap.edge_radius_mm) + 6.0 * h_mm;
     const detail::Surface body(grid, core, eroded, reach);
     Fields out;
     out.outer.grid = out.inner.grid = grid;
@@ -355,7 +380,8 @@ inline Fields make_fields(const Gap& gap, double h_mm = 2.0) {
     std::vector<float> inside = body.distances();
     for (auto& v : inside) v += static_cast<float>(deeper);
     detail::keep_connected(grid, inside, seed);
-    const detail::Surface cavity(grid, inside, [&](Point3 p) { return body.value(p) + deeper; }, gap.inner_radius_mm + 6.0 * h_mm);
+    const detail::Surface cavity(
+        grid, inside, [&](Point3 p) { return body.value(p) + deeper; }, gap.inner_radius_mm + 6.0 * h_mm);
     out.inner.mm = cavity.distances();
     for (auto& v : out.inner.mm) v -= static_cast<float>(gap.inner_radius_mm);
     out.inner_baffle_y_mm = gap.baffle_thickness_mm;
@@ -368,7 +394,9 @@ inline Fields make_fields(const Gap& gap, double h_mm = 2.0) {
 
 /// Smooth ripple of about `amplitude` mm with waves of 15 to 40 mm.
 inline double ripple(Point3 p, double amplitude) {
-    return amplitude * 0.5 * (std::sin(p.x / 3.1 + 1.3) * std::sin(p.y / 4.3 + 0.2) + std::sin(p.y / 2.9) * std::sin(p.z / 3.7 + 2.0) + std::sin(p.z / 5.1 + p.x / 4.7));
+    return amplitude * 0.5 *
+           (std::sin(p.x / 3.1 + 1.3) * std::sin(p.y / 4.3 + 0.2) + std::sin(p.y / 2.9) * std::sin(p.z / 3.7 + 2.0) +
+            std::sin(p.z / 5.1 + p.x / 4.7));
 }
 
 struct Walls {
@@ -412,12 +440,19 @@ inline Gap named_gap(const std::string& name) {
         w.right = [](double y, double z) { return 92 - 0.22 * y + 6 * std::sin(z / 80); };
     }
     if (name == "waist") {
-        w.left = [](double y, double z) { return -120 + 75 * std::exp(-(z - 150) * (z - 150) / 3000) + 4 * std::sin(y / 50); };
+        w.left = [](double y, double z) {
+            return -120 + 75 * std::exp(-(z - 150) * (z - 150) / 3000) + 4 * std::sin(y / 50);
+        };
         w.right = [](double y, double z) { return 120 - 72 * std::exp(-(z - 140) * (z - 140) / 3200) + 0.02 * y; };
     }
     if (name == "hump") {
-        w.back = [](double x, double z) { return 290 - 120 * std::exp(-(x * x + (z - 150) * (z - 150)) / 3600) + 25 * std::sin(z / 40); };
-        w.floor = [](double x, double y) { return 60 * std::exp(-(x - 10) * (x - 10) / 1600) * std::exp(-(y - 130) * (y - 130) / 6000) + 0.0012 * x * x; };
+        w.back = [](double x, double z) {
+            return 290 - 120 * std::exp(-(x * x + (z - 150) * (z - 150)) / 3600) + 25 * std::sin(z / 40);
+        };
+        w.floor = [](double x, double y) {
+            return 60 * std::exp(-(x - 10) * (x - 10) / 1600) * std::exp(-(y - 130) * (y - 130) / 6000) +
+                   0.0012 * x * x;
+        };
     }
     gap.limits.push_back({{0, 0, top}, {0, 0, 1}});
     if (name == "two_flats") gap.limits.push_back({{85, 0, 0}, {1, 0, 0}});
@@ -440,18 +475,33 @@ inline Gap random_gap(std::uint64_t seed) {
     geom::Random random(seed * 7919 + 17);
     Walls w;
     const double width = random.uniform(170, 250), height = random.uniform(200, 300), depth = random.uniform(210, 300);
-    const double half = 0.5 * width, slant = random.uniform(-0.12, 0.12), bulge = random.uniform(0, 22), wave = random.uniform(60, 150);
+    const double half = 0.5 * width, slant = random.uniform(-0.12, 0.12), bulge = random.uniform(0, 22),
+                 wave = random.uniform(60, 150);
     const double phase = random.uniform(0, 6), narrow = random.uniform(0, 0.12);
     const auto kind = seed % 5;
-    const double pinch = kind == 0 ? 0.25 * half : 0.0, pinch_z = height * random.uniform(0.4, 0.6), pinch_w = random.uniform(25, 60);
-    const double hump = kind == 1 ? 0.2 * height : random.uniform(0, 20), hump_x = random.uniform(-30, 30), hump_w = random.uniform(25, 50), hump_y = random.uniform(60, 160), hump_d = random.uniform(40, 200);
-    w.left = [=](double y, double z) { return -half - bulge * std::sin(z / wave + phase) + slant * z * 0.5 + narrow * y + 2 * pinch * std::exp(-std::pow((z - pinch_z) / pinch_w, 2)); };
-    w.right = [=](double y, double z) { return half + bulge * std::sin(z / wave + phase + 2 + y / 150) - slant * z * 0.3 - narrow * y - 2 * pinch * std::exp(-std::pow((z - pinch_z - 8) / pinch_w, 2)); };
-    w.floor = [=](double x, double y) { return hump * std::exp(-std::pow((x - hump_x) / hump_w, 2) - std::pow((y - hump_y) / hump_d, 2)) + 6 * std::sin(y / 80 + phase); };
+    const double pinch = kind == 0 ? 0.25 * half : 0.0, pinch_z = height * random.uniform(0.4, 0.6),
+                 pinch_w = random.uniform(25, 60);
+    const double hump = kind == 1 ? 0.2 * height : random.uniform(0, 20), hump_x = random.uniform(-30, 30),
+                 hump_w = random.uniform(25, 50), hump_y = random.uniform(60, 160), hump_d = random.uniform(40, 200);
+    w.left = [=](double y, double z) {
+        return -half - bulge * std::sin(z / wave + phase) + slant * z * 0.5 + narrow * y +
+               2 * pinch * std::exp(-std::pow((z - pinch_z) / pinch_w, 2));
+    };
+    w.right = [=](double y, double z) {
+        return half + bulge * std::sin(z / wave + phase + 2 + y / 150) - slant * z * 0.3 - narrow * y -
+               2 * pinch * std::exp(-std::pow((z - pinch_z - 8) / pinch_w, 2));
+    };
+    w.floor = [=](double x, double y) {
+        return hump * std::exp(-std::pow((x - hump_x) / hump_w, 2) - std::pow((y - hump_y) / hump_d, 2)) +
+               6 * std::sin(y / 80 + phase);
+    };
     const double back_wave = random.uniform(0, 15), back_w = random.uniform(40, 100);
     w.back = [=](double x, double z) { return depth + back_wave * std::sin(z / back_w + phase) - 0.0008 * x * x; };
-    if (kind == 2) w.blocks.push_back({random.uniform(-0.1, 0.3) * half, 400, -400, 800, height * random.uniform(0.5, 0.7), 800});
-    if (kind == 3) w.blocks = {{-400, -half * random.uniform(0.35, 0.6), -400, 800, -400, height * random.uniform(0.4, 0.6)}, {half * random.uniform(0.35, 0.6), 400, -400, 800, -400, height * random.uniform(0.4, 0.6)}};
+    if (kind == 2)
+        w.blocks.push_back({random.uniform(-0.1, 0.3) * half, 400, -400, 800, height * random.uniform(0.5, 0.7), 800});
+    if (kind == 3)
+        w.blocks = {{-400, -half * random.uniform(0.35, 0.6), -400, 800, -400, height * random.uniform(0.4, 0.6)},
+                    {half * random.uniform(0.35, 0.6), 400, -400, 800, -400, height * random.uniform(0.4, 0.6)}};
     w.noise_mm = random.uniform(0, 0.7);
     Gap gap;
     gap.name = "random " + std::to_string(seed);
@@ -460,7 +510,8 @@ inline Gap random_gap(std::uint64_t seed) {
     if (random.uniform() < 0.3) gap.limits.push_back({{half - 18, 0, 0}, {1, 0, 0}});
     gap.baffle_point = {0, random.uniform(25, 70), height / 2};
     const auto tip = [&](double lo_deg, double hi_deg) {
-        const double angle = random.uniform(lo_deg, hi_deg) * 3.14159265358979 / 180, round = random.uniform(0, 6.28318530717959);
+        const double angle = random.uniform(lo_deg, hi_deg) * 3.14159265358979 / 180,
+                     round = random.uniform(0, 6.28318530717959);
         return Vec3{std::sin(angle) * std::cos(round), std::cos(angle), std::sin(angle) * std::sin(round)};
     };
     if (kind == 4 || random.uniform() < 0.25) gap.baffle_outward = tip(5, 30) * -1.0;

@@ -14,10 +14,12 @@ namespace geom::skin {
 
 namespace {
 
-constexpr double kDustRel = 5e-4;      // of the body's volume: pieces smaller than this are left out
+constexpr double kDustRel = 5e-4;  // of the body's volume: pieces smaller than this are left out
 constexpr int kSmoothingRounds = 6;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 struct Soup {
     std::vector<Point3> points;
@@ -31,40 +33,48 @@ public:
         const Aabb box = field.extent();
         const double h = field.voxel_mm();
         origin_ = {box.lo.x - step, y_rim, box.lo.z - step};
-        n_ = {static_cast<int>((box.hi.x - box.lo.x) / step) + 4, std::max(3, static_cast<int>((box.hi.y - y_rim) / step) + 3),
+        n_ = {static_cast<int>((box.hi.x - box.lo.x) / step) + 4,
+              std::max(3, static_cast<int>((box.hi.y - y_rim) / step) + 3),
               static_cast<int>((box.hi.z - box.lo.z) / step) + 4};
         values_.resize(at(n_[0]) * at(n_[1]) * at(n_[2]));
         for (int k = 0; k < n_[2]; ++k)
             for (int j = 0; j < n_[1]; ++j)
                 for (int i = 0; i < n_[0]; ++i) {
                     const Point3 p = node(i, j, k);
-                    const double beyond = std::max({box.lo.x + h - p.x, p.x - box.hi.x + h, box.lo.z + h - p.z, p.z - box.hi.z + h, p.y - box.hi.y + h});
+                    const double beyond = std::max({box.lo.x + h - p.x, p.x - box.hi.x + h, box.lo.z + h - p.z,
+                                                    p.z - box.hi.z + h, p.y - box.hi.y + h});
                     double v = beyond > 0.0 ? std::max(beyond, field.value(p)) : field.value(p);
                     if (std::abs(v) < 1e-3 * step) v = 1e-3 * step;
                     values_[index(i, j, k)] = v;
                 }
     }
     std::size_t index(int i, int j, int k) const { return (at(k) * at(n_[1]) + at(j)) * at(n_[0]) + at(i); }
-    Point3 node(int i, int j, int k) const { return {origin_.x + i * step_, origin_.y + j * step_, origin_.z + k * step_}; }
+    Point3 node(int i, int j, int k) const {
+        return {origin_.x + i * step_, origin_.y + j * step_, origin_.z + k * step_};
+    }
 
     Soup march() const {
         Soup soup;
         std::vector<int> cut(values_.size() * 7, -1);
         // Corners of the six tetrahedra; every edge runs from a corner to one whose bits include its own.
-        static constexpr int kTets[6][4] = {{0, 1, 3, 7}, {0, 3, 2, 7}, {0, 2, 6, 7}, {0, 6, 4, 7}, {0, 4, 5, 7}, {0, 5, 1, 7}};
+        static constexpr int kTets[6][4] = {{0, 1, 3, 7}, {0, 3, 2, 7}, {0, 2, 6, 7},
+                                            {0, 6, 4, 7}, {0, 4, 5, 7}, {0, 5, 1, 7}};
         for (int k = 0; k + 1 < n_[2]; ++k)
             for (int j = 0; j + 1 < n_[1]; ++j)
                 for (int i = 0; i + 1 < n_[0]; ++i) {
                     double v[8];
                     int inside = 0;
-                    for (int b = 0; b < 8; ++b) inside += (v[b] = values_[index(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2))]) < 0.0;
+                    for (int b = 0; b < 8; ++b)
+                        inside += (v[b] = values_[index(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2))]) < 0.0;
                     if (inside == 0 || inside == 8) continue;
                     const auto vertex = [&](int a, int b) {
                         if (a > b) std::swap(a, b);
-                        const std::size_t edge = index(i + (a & 1), j + (a >> 1 & 1), k + (a >> 2)) * 7 + at((a ^ b) - 1);
+                        const std::size_t edge =
+                            index(i + (a & 1), j + (a >> 1 & 1), k + (a >> 2)) * 7 + at((a ^ b) - 1);
                         if (cut[edge] >= 0) return cut[edge];
                         const double t = std::clamp(v[a] / (v[a] - v[b]), 0.05, 0.95);
-                        const Point3 pa = node(i + (a & 1), j + (a >> 1 & 1), k + (a >> 2)), pb = node(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2));
+                        const Point3 pa = node(i + (a & 1), j + (a >> 1 & 1), k + (a >> 2)),
+                                     pb = node(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2));
                         soup.points.push_back(pa * (1.0 - t) + pb * t);
                         soup.on_rim.push_back(j == 0 && (a & 2) == 0 && (b & 2) == 0);
                         return cut[edge] = static_cast<int>(soup.points.size()) - 1;
@@ -76,7 +86,8 @@ public:
 
 private:
     template <class Vertex>
-    void march_tet(const int (&tet)[4], const double (&v)[8], int i, int j, int k, const Vertex& vertex, Soup& soup) const {
+    void march_tet(const int (&tet)[4], const double (&v)[8], int i, int j, int k, const Vertex& vertex,
+                   Soup& soup) const {
         int in[4], out[4], ni = 0, no = 0;
         for (const int corner : tet) (v[corner] < 0.0 ? in[ni++] : out[no++]) = corner;
         if (ni == 0 || no == 0) return;
@@ -96,7 +107,8 @@ private:
             const int a = vertex(in[0], out[0]), b = vertex(in[1], out[0]), c = vertex(in[2], out[0]);
             emit(a, b, c);
         } else {
-            const int a = vertex(in[0], out[0]), b = vertex(in[0], out[1]), c = vertex(in[1], out[1]), d = vertex(in[1], out[0]);
+            const int a = vertex(in[0], out[0]), b = vertex(in[0], out[1]), c = vertex(in[1], out[1]),
+                      d = vertex(in[1], out[0]);
             emit(a, b, c);
             emit(a, c, d);
         }
@@ -122,7 +134,8 @@ std::vector<double> component_volumes(const Soup& soup, std::vector<int>& parent
     std::vector<double> volume(soup.points.size(), 0.0);
     const Vec3 origin{0.0, y_rim, 0.0};
     for (const auto& t : soup.triangles) {
-        const Vec3 a = soup.points[at(t[0])] - origin, b = soup.points[at(t[1])] - origin, c = soup.points[at(t[2])] - origin;
+        const Vec3 a = soup.points[at(t[0])] - origin, b = soup.points[at(t[1])] - origin,
+                   c = soup.points[at(t[2])] - origin;
         volume[at(find_root(parent, t[0]))] += dot(a, cross(b, c)) / 6.0;
     }
     return volume;
@@ -143,7 +156,11 @@ Result<DiskMesh> main_component(const Soup& soup, const WorkingField& field, dou
     for (std::size_t i = 0; i < volume.size(); ++i)
         if (has_rim[i] && (best < 0 || volume[i] > volume[at(best)])) best = static_cast<int>(i);
     if (best < 0)
-        return Fault{FaultCode::MethodRefused, "skin: the baffle plane does not cut the body", "move the baffle along its travel", {}, "skin"};
+        return Fault{FaultCode::MethodRefused,
+                     "skin: the baffle plane does not cut the body",
+                     "move the baffle along its travel",
+                     {},
+                     "skin"};
     for (std::size_t i = 0; i < volume.size(); ++i) {
         if (static_cast<int>(i) == best || std::abs(volume[i]) <= kDustRel * std::abs(volume[at(best)])) continue;
         Point3 centre;
@@ -151,7 +168,7 @@ Result<DiskMesh> main_component(const Soup& soup, const WorkingField& field, dou
         for (std::size_t p = 0; p < soup.points.size(); ++p)
             if (find_root(parent, static_cast<int>(p)) == static_cast<int>(i)) centre += soup.points[p], count += 1.0;
         return refused(field,
-                       volume[i] < 0.0    ? "skin: there is an island of solid inside the body; wanted one outer surface"
+                       volume[i] < 0.0   ? "skin: there is an island of solid inside the body; wanted one outer surface"
                        : has_rim[i] != 0 ? "skin: the baffle plane cuts the body into two separate pieces; wanted one"
                                          : "skin: the body falls into two separate pieces; wanted one",
                        "move the baffle, lessen wall or rounding radius, or keep that place out", centre / count);
@@ -217,13 +234,15 @@ Status find_border(DiskMesh& mesh, const WorkingField& field) {
     std::vector<HalfEdge> half;
     half.reserve(mesh.triangles.size() * 3);
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
-        for (std::size_t c = 0; c < 3; ++c) half.push_back({mesh.triangles[t][c], mesh.triangles[t][(c + 1) % 3], static_cast<int>(t)});
+        for (std::size_t c = 0; c < 3; ++c)
+            half.push_back({mesh.triangles[t][c], mesh.triangles[t][(c + 1) % 3], static_cast<int>(t)});
     std::sort(half.begin(), half.end());
     std::vector<int> next(mesh.points.size(), -1);
     std::size_t border = 0;
     for (std::size_t e = 0; e < half.size(); ++e) {
         if (e > 0 && half[e].a == half[e - 1].a && half[e].b == half[e - 1].b)
-            return refused(field, "skin: the surface touches itself", "try another baffle position", mesh.points[at(half[e].a)]);
+            return refused(field, "skin: the surface touches itself", "try another baffle position",
+                           mesh.points[at(half[e].a)]);
         if (std::binary_search(half.begin(), half.end(), HalfEdge{half[e].b, half[e].a, 0})) continue;
         next[at(half[e].a)] = half[e].b;
         ++border;
@@ -246,13 +265,16 @@ Status find_border(DiskMesh& mesh, const WorkingField& field) {
         Point3 centre;
         for (const int v : loops[1]) centre += mesh.points[at(v)] / static_cast<double>(loops[1].size());
         return refused(field, "skin: the baffle plane meets the body in two rims; wanted one",
-                       "something stands through the body and reaches the baffle there: fill it, keep it out on one side, or move the baffle", centre);
+                       "something stands through the body and reaches the baffle there: fill it, keep it out on one "
+                       "side, or move the baffle",
+                       centre);
     }
     const auto edges = static_cast<long>((half.size() + border) / 2);
     const long euler = static_cast<long>(mesh.points.size()) - edges + static_cast<long>(mesh.triangles.size());
     if (euler != 1)
         return refused(field, "skin: a tunnel runs through the body; wanted a surface without one",
-                       "something stands through the body there: keep it out on one side, or fill it", tunnel_place(mesh, half));
+                       "something stands through the body there: keep it out on one side, or fill it",
+                       tunnel_place(mesh, half));
     return Done{};
 }
 
@@ -273,7 +295,8 @@ void smooth(DiskMesh& mesh, const WorkingField& field, const RimPlace& rim) {
         }
         const std::size_t n = mesh.border.size();
         for (std::size_t b = 0; b < n; ++b) {
-            const Point3 around = (mesh.points[at(mesh.border[(b + n - 1) % n])] + mesh.points[at(mesh.border[(b + 1) % n])]) / 2.0;
+            const Point3 around =
+                (mesh.points[at(mesh.border[(b + n - 1) % n])] + mesh.points[at(mesh.border[(b + 1) % n])]) / 2.0;
             const int v = mesh.border[b];
             moved[at(v)] = field.project_to_ring(mesh.points[at(v)] * 0.5 + around * 0.5, rim, 3);
         }

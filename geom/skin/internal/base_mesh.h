@@ -24,7 +24,8 @@ struct VertexRings {
     VertexRings(std::size_t points, const std::vector<Triangle>& triangles);
     template <class F>
     void for_each(int v, F&& f) const {
-        for (int i = start[static_cast<std::size_t>(v)]; i < start[static_cast<std::size_t>(v) + 1]; ++i) f(neighbour[static_cast<std::size_t>(i)]);
+        for (int i = start[static_cast<std::size_t>(v)]; i < start[static_cast<std::size_t>(v) + 1]; ++i)
+            f(neighbour[static_cast<std::size_t>(i)]);
     }
 };
 

@@ -24,7 +24,8 @@ struct FaceNet {
     std::array<SplinePatch, kPieces> faces;
 
     bool has_collar = false;
-    std::array<SplineCurve, 4> rim_arcs;     ///< in the baffle plane, as the ring arcs; without a collar the ring itself is the rim
+    std::array<SplineCurve, 4>
+        rim_arcs;  ///< in the baffle plane, as the ring arcs; without a collar the ring itself is the rim
     std::array<SplineCurve, 4> corner_arcs;  ///< from the rim to ring corner k, one span
     std::array<SplinePatch, 4> collars;      ///< u along the ring, v from the rim to the ring
 

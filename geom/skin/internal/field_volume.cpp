@@ -20,14 +20,17 @@ double negative_part(std::array<double, 4> v) {
     if (v[1] >= 0.0) return -v[0] * v[0] * v[0] / ((v[1] - v[0]) * (v[2] - v[0]) * (v[3] - v[0]));
     if (v[2] <= 0.0) return 1.0 - v[3] * v[3] * v[3] / ((v[3] - v[0]) * (v[3] - v[1]) * (v[3] - v[2]));
     const double a = -v[0], b = -v[1], c = v[2], d = v[3];
-    return a * a / ((a + c) * (a + d)) + a * b * c / ((a + c) * (a + d) * (b + c)) + b * b * d / ((b + c) * (a + d) * (b + d));
+    return a * a / ((a + c) * (a + d)) + a * b * c / ((a + c) * (a + d) * (b + c)) +
+           b * b * d / ((b + c) * (a + d) * (b + d));
 }
 
 double negative_part_of_box(const std::array<double, 8>& v) {
-    static constexpr int kTets[6][4] = {{0, 1, 3, 7}, {0, 3, 2, 7}, {0, 2, 6, 7}, {0, 6, 4, 7}, {0, 4, 5, 7}, {0, 5, 1, 7}};
+    static constexpr int kTets[6][4] = {{0, 1, 3, 7}, {0, 3, 2, 7}, {0, 2, 6, 7},
+                                        {0, 6, 4, 7}, {0, 4, 5, 7}, {0, 5, 1, 7}};
     double sum = 0.0;
     for (const auto& t : kTets)
-        sum += negative_part({v[static_cast<std::size_t>(t[0])], v[static_cast<std::size_t>(t[1])], v[static_cast<std::size_t>(t[2])], v[static_cast<std::size_t>(t[3])]});
+        sum += negative_part({v[static_cast<std::size_t>(t[0])], v[static_cast<std::size_t>(t[1])],
+                              v[static_cast<std::size_t>(t[2])], v[static_cast<std::size_t>(t[3])]});
     return sum / 6.0;
 }
 
@@ -39,9 +42,11 @@ double field_volume_mm3(const space::Field& body, double baffle_y_mm) {
     const auto corrected = [&](int i, int j, int k) {
         const float* f = body.mm.data() + g.index(i, j, k);
         const double centre = *f;
-        if (std::abs(centre) > 2.0 * h || i < 1 || j < 1 || k < 1 || i > g.nx - 2 || j > g.ny - 2 || k > g.nz - 2) return centre;
+        if (std::abs(centre) > 2.0 * h || i < 1 || j < 1 || k < 1 || i > g.nx - 2 || j > g.ny - 2 || k > g.nz - 2)
+            return centre;
         const std::ptrdiff_t sy = g.nx, sz = sy * g.ny;
-        const double laplacian = (static_cast<double>(f[1]) + f[-1] + f[sy] + f[-sy] + f[sz] + f[-sz] - 6.0 * centre) / (h * h);
+        const double laplacian =
+            (static_cast<double>(f[1]) + f[-1] + f[sy] + f[-sy] + f[sz] + f[-sz] - 6.0 * centre) / (h * h);
         return centre - h * h / 12.0 * std::clamp(laplacian, -0.4, 0.4);
     };
     const double row = (baffle_y_mm - g.lo.y) / h;
@@ -51,8 +56,8 @@ double field_volume_mm3(const space::Field& body, double baffle_y_mm) {
     for (int k = 0; k + 1 < g.nz; ++k)
         for (int j = j_first; j + 1 < g.ny; ++j) {
             double along = 0.0;
-            const float* rows[4] = {body.mm.data() + g.index(0, j, k), body.mm.data() + g.index(0, j + 1, k), body.mm.data() + g.index(0, j, k + 1),
-                                    body.mm.data() + g.index(0, j + 1, k + 1)};
+            const float* rows[4] = {body.mm.data() + g.index(0, j, k), body.mm.data() + g.index(0, j + 1, k),
+                                    body.mm.data() + g.index(0, j, k + 1), body.mm.data() + g.index(0, j + 1, k + 1)};
             const float near = static_cast<float>(2.5 * h);
             for (int i = 0; i + 1 < g.nx; ++i) {
                 float least = rows[0][i], most = least;
@@ -64,7 +69,8 @@ double field_volume_mm3(const space::Field& body, double baffle_y_mm) {
                     continue;
                 }
                 std::array<double, 8> v{};
-                for (int b = 0; b < 8; ++b) v[static_cast<std::size_t>(b)] = corrected(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2));
+                for (int b = 0; b < 8; ++b)
+                    v[static_cast<std::size_t>(b)] = corrected(i + (b & 1), j + (b >> 1 & 1), k + (b >> 2));
                 if (j == j_first)
                     for (const std::size_t b : {0u, 1u, 4u, 5u}) v[b] += (v[b + 2] - v[b]) * cut;
                 along += negative_part_of_box(v);
@@ -87,7 +93,8 @@ double rounding_volume_mm3(const DiskMesh& mesh, const WorkingField& field, cons
         area[i] = r * r * (std::tan(0.5 * angle) - 0.5 * angle);
     }
     double volume = 0.0;
-    for (std::size_t i = 0; i < n; ++i) volume += 0.5 * (area[i] + area[(i + 1) % n]) * distance(edge[i], edge[(i + 1) % n]);
+    for (std::size_t i = 0; i < n; ++i)
+        volume += 0.5 * (area[i] + area[(i + 1) % n]) * distance(edge[i], edge[(i + 1) % n]);
     return volume;
 }
 

@@ -1,9 +1,10 @@
 // Arcs are fitted once and used by both their faces, so that neighbours meet exactly. Tangent continuity comes from
 // outside: both neighbours turn their second row of control points so that the cross derivative along the arc is at
-// right angles to the field's own normal there. The correction is itself a spline along the arc, found by least squares,
-// and the four sides of a face are swept a few times because they share the corner's twist point.
+// right angles to the field's own normal there. The correction is itself a spline along the arc, found by least
+// squares, and the four sides of a face are swept a few times because they share the corner's twist point.
 //
-// Least squares on a grid of samples is separable (Eck, Hoppe 1996; Ma, Kruth 1995): X = (Au'Au)^-1 Au' R Av (Av'Av)^-1.
+// Least squares on a grid of samples is separable (Eck, Hoppe 1996; Ma, Kruth 1995): X = (Au'Au)^-1 Au' R Av
+// (Av'Av)^-1.
 #include "geom/skin/internal/fit.h"
 
 #include "geom/skin/internal/flats.h"
@@ -22,7 +23,9 @@ using Eigen::MatrixXd;
 
 constexpr int kCurveSamples = 4, kFaceSamples = 3, kRowSamples = 4, kRowSweeps = 6;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 // A basis at its samples, as the sparse matrix it is: four entries a row.
 class Sampled {
@@ -78,8 +81,12 @@ public:
     std::vector<double> t;
 };
 
-Vec3 row3(const MatrixXd& m, Index i) { return {m(i, 0), m(i, 1), m(i, 2)}; }
-void set_row3(MatrixXd& m, Index i, Vec3 v) { m(i, 0) = v.x, m(i, 1) = v.y, m(i, 2) = v.z; }
+Vec3 row3(const MatrixXd& m, Index i) {
+    return {m(i, 0), m(i, 1), m(i, 2)};
+}
+void set_row3(MatrixXd& m, Index i, Vec3 v) {
+    m(i, 0) = v.x, m(i, 1) = v.y, m(i, 2) = v.z;
+}
 
 // Least squares for the control points that are not among the first and last `fixed`.
 void fit_inner(MatrixXd& control, const Sampled& a, const MatrixXd& data, int fixed) {
@@ -91,7 +98,9 @@ void fit_inner(MatrixXd& control, const Sampled& a, const MatrixXd& data, int fi
     control.middleRows(fixed, inner) = a.factor(fixed).solve(right.middleRows(fixed, inner));
 }
 
-Vec3 without(Vec3 v, Vec3 n) { return v - n * dot(v, n); }
+Vec3 without(Vec3 v, Vec3 n) {
+    return v - n * dot(v, n);
+}
 
 void fit_arc(SplineCurve& arc, int index, const FitSource& source) {
     const bool ring = index < 4, sharp = ring && source.rim.radius_mm <= 0.0;
@@ -100,7 +109,8 @@ void fit_arc(SplineCurve& arc, int index, const FitSource& source) {
     MatrixXd data(a.count(), 3);
     for (Index i = 0; i < a.count(); ++i) {
         Point3 p = fair.at(a.t[static_cast<std::size_t>(i)]);
-        if (i > 0 && i + 1 < a.count()) p = ring ? source.field.project_to_ring(p, source.rim, 3) : source.field.project(p, 3);
+        if (i > 0 && i + 1 < a.count())
+            p = ring ? source.field.project_to_ring(p, source.rim, 3) : source.field.project(p, 3);
         set_row3(data, i, p);
     }
     const Index n = a.size();
@@ -129,8 +139,12 @@ struct SideView {
     int side;
     Index along() const { return side == 0 || side == 2 ? face.points[0].rows() : face.points[0].cols(); }
     std::pair<int, int> index(Index i, int r) const {
-        const int k = static_cast<int>(i), nu = static_cast<int>(face.points[0].rows()), nv = static_cast<int>(face.points[0].cols());
-        return side == 0 ? std::pair{k, r} : side == 2 ? std::pair{k, nv - 1 - r} : side == 3 ? std::pair{r, k} : std::pair{nu - 1 - r, k};
+        const int k = static_cast<int>(i), nu = static_cast<int>(face.points[0].rows()),
+                  nv = static_cast<int>(face.points[0].cols());
+        return side == 0   ? std::pair{k, r}
+               : side == 2 ? std::pair{k, nv - 1 - r}
+               : side == 3 ? std::pair{r, k}
+                           : std::pair{nu - 1 - r, k};
     }
     Vec3 get(Index i, int r) const {
         const auto [a, b] = index(i, r);
@@ -145,7 +159,9 @@ struct SideView {
 class RowTurner {
 public:
     RowTurner(SplinePatch& face, int side, const FitSource& source)
-        : view_{face, side}, sampled_(side == 0 || side == 2 ? face.u : face.v, kRowSamples), factor_(sampled_.factor(1)) {
+        : view_{face, side},
+          sampled_(side == 0 || side == 2 ? face.u : face.v, kRowSamples),
+          factor_(sampled_.factor(1)) {
         const MatrixXd border = sampled_.times(row(0));
         for (Index i = 0; i < border.rows(); ++i) normals_.push_back(source.field.normal(row3(border, i)));
     }
@@ -193,7 +209,8 @@ void fit_face(SplinePatch& face, int piece, const FaceNet& net, const FitSource&
     for (std::size_t c = 0; c < 3; ++c) data[c] = av.times(au.times(face.points[c]).transpose()).transpose();
     for (Index j = 1; j + 1 < av.count(); ++j)
         for (Index i = 1; i + 1 < au.count(); ++i) {
-            const Point3 p = source.field.project(source.grids[at(piece)].at(au.t[static_cast<std::size_t>(i)], av.t[static_cast<std::size_t>(j)]), 2);
+            const Point3 p = source.field.project(
+                source.grids[at(piece)].at(au.t[static_cast<std::size_t>(i)], av.t[static_cast<std::size_t>(j)]), 2);
             for (std::size_t c = 0; c < 3; ++c) data[c](i, j) = p[c];
         }
     const auto solve = [&](int fixed) {
@@ -238,7 +255,8 @@ void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm, 
             for (int i = 0; i < n; ++i) {
                 double wanted = 0.0;  // spans per unit of parameter
                 for (int j = 0; j <= m; ++j) {
-                    const std::size_t a = along_u ? at(j) * row + at(i) : at(i) * row + at(j), b = along_u ? a + 1 : a + row;
+                    const std::size_t a = along_u ? at(j) * row + at(i) : at(i) * row + at(j),
+                                      b = along_u ? a + 1 : a + row;
                     const Vec3 e = grid.points[b] - grid.points[a];
                     const double bend = std::abs(dot(normal[b] - normal[a], e)) / std::max(norm2(e), 0.25);
                     const double spacing = std::clamp(0.95 * std::pow(std::max(bend, 1e-6), -0.75), 2.2, widest_mm);
@@ -272,7 +290,8 @@ void place_first_knots(FaceNet& net, const FitSource& source, double widest_mm, 
         double sum = 0.0;
         for (std::size_t i = 0; i < d.size(); ++i) {
             const double more = d[i] / kBins;
-            while (static_cast<int>(breaks.size()) < spans && sum + more >= total[f] * static_cast<double>(breaks.size()) / spans) {
+            while (static_cast<int>(breaks.size()) < spans &&
+                   sum + more >= total[f] * static_cast<double>(breaks.size()) / spans) {
                 const double part = (total[f] * static_cast<double>(breaks.size()) / spans - sum) / more;
                 breaks.push_back((static_cast<double>(i) + part) / kBins);
             }
@@ -308,7 +327,8 @@ void fit_collar(FaceNet& net, const FitSource& source) {
         const double reach = 4.0 / 3.0 * std::tan(std::acos(c) / 4.0) * r;
         Point3 rim = ring - side * r;
         rim.y = source.rim.baffle_y_mm;
-        return Section{{rim, rim + unit(side - plane_normal * c) * reach, ring + unit(plane_normal - side * c) * reach, ring}};
+        return Section{
+            {rim, rim + unit(side - plane_normal * c) * reach, ring + unit(plane_normal - side * c) * reach, ring}};
     };
     net.has_collar = true;
     for (int k = 0; k < 4; ++k) {

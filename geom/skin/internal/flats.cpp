@@ -11,13 +11,15 @@ namespace geom::skin {
 
 namespace {
 
-constexpr double kOnPlaneMm = 0.03;      // surface point that belongs to the flat
-constexpr double kSnapMm = 0.04;         // control point that may be moved onto it
-constexpr double kFlatCosine = 0.9995;   // normals within 1.8 degrees
+constexpr double kOnPlaneMm = 0.03;     // surface point that belongs to the flat
+constexpr double kSnapMm = 0.04;        // control point that may be moved onto it
+constexpr double kFlatCosine = 0.9995;  // normals within 1.8 degrees
 constexpr double kExactMm = 1e-9;
 constexpr double kInsetMm = 2.0;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 bool is_flat_there(Point3 surface, const Plane& plane, const WorkingField& field) {
     return std::abs(plane.height(surface)) < kOnPlaneMm && dot(field.normal(surface), plane.outward) > kFlatCosine;
@@ -45,12 +47,16 @@ void snap_face(SplinePatch& face, const FitSource& source) {
     for (const auto& plane : source.flats_box)
         for (int j = 1; j + 1 < nv; ++j)
             for (int i = 1; i + 1 < nu; ++i) {
-                // The second row holds the tangent along the arc: it may move only where the arc itself is in the plane.
+                // The second row holds the tangent along the arc: it may move only where the arc itself is in the
+                // plane.
                 const int ai = i == 1 ? 0 : i == nu - 2 ? nu - 1 : i, aj = j == 1 ? 0 : j == nv - 2 ? nv - 1 : j;
-                if ((ai != i && std::abs(plane.height(face.control(ai, j))) > kExactMm) || (aj != j && std::abs(plane.height(face.control(i, aj))) > kExactMm)) continue;
+                if ((ai != i && std::abs(plane.height(face.control(ai, j))) > kExactMm) ||
+                    (aj != j && std::abs(plane.height(face.control(i, aj))) > kExactMm))
+                    continue;
                 const Point3 c = face.control(i, j);
                 const double height = plane.height(c);
-                if (std::abs(height) < kSnapMm && is_flat_there(face.at(face.u.greville(i), face.v.greville(j)).p, plane, source.field))
+                if (std::abs(height) < kSnapMm &&
+                    is_flat_there(face.at(face.u.greville(i), face.v.greville(j)).p, plane, source.field))
                     face.set_control(i, j, c - plane.outward * height);
             }
 }
@@ -66,7 +72,8 @@ std::vector<PlaneCut> find_plane_cuts(const FaceNet& net, const FitSource& sourc
             const auto& plane = source.flats_box[p];
             std::vector<char> on(at(nu + 3) * at(nv + 3));
             for (int j = 0; j < nv + 3; ++j)
-                for (int i = 0; i < nu + 3; ++i) on[at(j) * at(nu + 3) + at(i)] = std::abs(plane.height(face.control(i, j))) < kExactMm;
+                for (int i = 0; i < nu + 3; ++i)
+                    on[at(j) * at(nu + 3) + at(i)] = std::abs(plane.height(face.control(i, j))) < kExactMm;
             const auto planar = [&](int i, int j) {
                 for (int b = 0; b < 4; ++b)
                     for (int a = 0; a < 4; ++a)
@@ -92,9 +99,11 @@ std::vector<PlaneCut> find_plane_cuts(const FaceNet& net, const FitSource& sourc
             if (best <= 0.0) continue;
             PlaneCut cut{f, static_cast<int>(p), bu[at(bi0)], bu[at(bi1)], bv[at(bj0)], bv[at(bj1)]};
             const auto middle = face.at(0.5 * (cut.u0 + cut.u1), 0.5 * (cut.v0 + cut.v1));
-            const double inset_u = kInsetMm / std::max(norm(middle.du), 1.0), inset_v = kInsetMm / std::max(norm(middle.dv), 1.0);
+            const double inset_u = kInsetMm / std::max(norm(middle.du), 1.0),
+                         inset_v = kInsetMm / std::max(norm(middle.dv), 1.0);
             cut.u0 += inset_u, cut.u1 -= inset_u, cut.v0 += inset_v, cut.v1 -= inset_v;
-            if ((cut.u1 - cut.u0) * norm(middle.du) < least_mm || (cut.v1 - cut.v0) * norm(middle.dv) < least_mm) continue;
+            if ((cut.u1 - cut.u0) * norm(middle.du) < least_mm || (cut.v1 - cut.v0) * norm(middle.dv) < least_mm)
+                continue;
             cuts.push_back(cut);
         }
     }

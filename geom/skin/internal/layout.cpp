@@ -18,9 +18,13 @@ namespace {
 constexpr double kLeastCornerGapMm = 14.0;
 constexpr int kSlideRounds = 30;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
-Fault refused(std::string what) { return {FaultCode::MethodRefused, std::move(what), {}, {}, "skin"}; }
+Fault refused(std::string what) {
+    return {FaultCode::MethodRefused, std::move(what), {}, {}, "skin"};
+}
 
 struct Corners {
     std::array<int, 4> ring_at{};  // index into the border loop
@@ -30,8 +34,9 @@ struct Corners {
 // Signs of the four corners in loop order: the loop runs counter-clockwise seen from behind (along -y), so that in
 // (x, z) it runs clockwise or counter-clockwise alike for every mesh; settled by the loop itself.
 std::array<std::array<double, 2>, 4> corner_signs(bool turned, bool against) {
-    std::array<std::array<double, 2>, 4> s = turned ? std::array<std::array<double, 2>, 4>{{{0, -1}, {1, 0}, {0, 1}, {-1, 0}}}
-                                                    : std::array<std::array<double, 2>, 4>{{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}};
+    std::array<std::array<double, 2>, 4> s =
+        turned ? std::array<std::array<double, 2>, 4>{{{0, -1}, {1, 0}, {0, 1}, {-1, 0}}}
+               : std::array<std::array<double, 2>, 4>{{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}};
     if (against) std::swap(s[1], s[3]);
     return s;
 }
@@ -39,7 +44,8 @@ std::array<std::array<double, 2>, 4> corner_signs(bool turned, bool against) {
 double loop_area_xz(const DiskMesh& mesh) {
     double area = 0.0;
     for (std::size_t i = 0; i < mesh.border.size(); ++i) {
-        const Point3 a = mesh.points[at(mesh.border[i])], b = mesh.points[at(mesh.border[(i + 1) % mesh.border.size()])];
+        const Point3 a = mesh.points[at(mesh.border[i])],
+                     b = mesh.points[at(mesh.border[(i + 1) % mesh.border.size()])];
         area += 0.5 * (a.x * b.z - b.x * a.z);
     }
     return area;
@@ -74,7 +80,8 @@ Result<Corners> support_corners(const DiskMesh& mesh, CornerRule rule) {
         for (std::size_t i = 0; i < mesh.border.size(); ++i) {
             const Point3 p = mesh.points[at(mesh.border[i])];
             double s = score(k, p, rim_box);
-            for (std::size_t j = 0; j < k; ++j) s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.ring[j])]) / apart);
+            for (std::size_t j = 0; j < k; ++j)
+                s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.ring[j])]) / apart);
             if (s > best) best = s, c.ring_at[k] = static_cast<int>(i);
         }
         c.ring[k] = mesh.border[at(c.ring_at[k])];
@@ -88,11 +95,13 @@ Result<Corners> support_corners(const DiskMesh& mesh, CornerRule rule) {
             const Point3 p = mesh.points[i];
             double s = score(k, p, body_box) + 2.0 * (p.y - body_box.lo.y) / size.y;
             if (rule != CornerRule::Free) s -= 1.0 * std::hypot((p.x - rim.x) / size.x, (p.z - rim.z) / size.z);
-            for (std::size_t j = 0; j < k; ++j) s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.back[j])]) / apart);
+            for (std::size_t j = 0; j < k; ++j)
+                s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.back[j])]) / apart);
             if (s > best) best = s, c.back[k] = static_cast<int>(i);
         }
     }
-    if (!in_loop_order(c.ring_at, static_cast<int>(mesh.border.size()), 2)) return refused("skin: the rim's corners lie too close");
+    if (!in_loop_order(c.ring_at, static_cast<int>(mesh.border.size()), 2))
+        return refused("skin: the rim's corners lie too close");
     return c;
 }
 
@@ -147,9 +156,11 @@ std::array<Planar, 4> fair_back_places(std::array<Planar, 4> back) {
     const std::array<Planar, 4> wanted = back;
     for (int step = 0; step <= 10; ++step) {
         const double t = 0.1 * step;
-        for (std::size_t k = 0; k < 4; ++k) back[k] = wanted[k] * (1.0 - t) + (Planar{0.5, 0.5} + (kSquare[k] - Planar{0.5, 0.5}) * 0.5) * t;
+        for (std::size_t k = 0; k < 4; ++k)
+            back[k] = wanted[k] * (1.0 - t) + (Planar{0.5, 0.5} + (kSquare[k] - Planar{0.5, 0.5}) * 0.5) * t;
         double least = quad_least_turn(back);
-        for (std::size_t k = 0; k < 4; ++k) least = std::min(least, quad_least_turn({kSquare[k], kSquare[(k + 1) % 4], back[(k + 1) % 4], back[k]}));
+        for (std::size_t k = 0; k < 4; ++k)
+            least = std::min(least, quad_least_turn({kSquare[k], kSquare[(k + 1) % 4], back[(k + 1) % 4], back[k]}));
         if (least > 0.1) break;
     }
     return back;
@@ -164,7 +175,11 @@ double segment_distance(Planar p, Planar a, Planar b) {
 class Drawing {
 public:
     Drawing(DiskMesh& mesh, const WorkingField& field, const std::vector<Plane>& flats, bool follow_ridges)
-        : mesh_(mesh), rings_(mesh.points.size(), mesh.triangles), blocked_(mesh.points.size(), 0), price_(mesh.points.size(), 1.0), crowd_(mesh.points.size(), 1.0) {
+        : mesh_(mesh),
+          rings_(mesh.points.size(), mesh.triangles),
+          blocked_(mesh.points.size(), 0),
+          price_(mesh.points.size(), 1.0),
+          crowd_(mesh.points.size(), 1.0) {
         for (const int v : mesh.border) {
             blocked_[at(v)] = 1;
             rings_.for_each(v, [&](int w) { crowd_[at(w)] = 2.5; });
@@ -179,12 +194,14 @@ public:
             });
             if (follow_ridges) price_[i] = 1.12 - std::clamp(10.0 * bend, 0.0, 1.0);
             for (const auto& plane : flats)
-                if (std::abs(plane.height(mesh.points[i])) < 0.05 && dot(plane.outward, normal[i]) > 0.999) price_[i] = 2.5;
+                if (std::abs(plane.height(mesh.points[i])) < 0.05 && dot(plane.outward, normal[i]) > 0.999)
+                    price_[i] = 2.5;
         }
     }
 
     /// A cheapest path that keeps off everything drawn before; `owner` gives the arc whose cell a vertex lies in.
-    std::vector<int> path(int from, int to, int arc, const std::vector<int>& owner, const std::vector<int>& near_corner) {
+    std::vector<int> path(int from, int to, int arc, const std::vector<int>& owner,
+                          const std::vector<int>& near_corner) {
         std::vector<double> cost(mesh_.points.size(), 1e300);
         std::vector<int> previous(mesh_.points.size(), -1);
         using Item = std::pair<double, int>;
@@ -198,9 +215,11 @@ public:
             if (v == to) break;
             rings_.for_each(v, [&](int w) {
                 if (w != to && blocked_[at(w)]) return;
-                if (w != to && near_corner[at(w)] >= 0 && near_corner[at(w)] != from && near_corner[at(w)] != to) return;
+                if (w != to && near_corner[at(w)] >= 0 && near_corner[at(w)] != from && near_corner[at(w)] != to)
+                    return;
                 const double foreign = owner[at(w)] == arc ? 1.0 : 6.0;
-                const double next = d + distance(mesh_.points[at(v)], mesh_.points[at(w)]) * 0.5 * (price_[at(v)] + price_[at(w)]) * foreign * crowd_[at(w)];
+                const double next = d + distance(mesh_.points[at(v)], mesh_.points[at(w)]) * 0.5 *
+                                            (price_[at(v)] + price_[at(w)]) * foreign * crowd_[at(w)];
                 if (next >= cost[at(w)]) return;
                 cost[at(w)] = next;
                 previous[at(w)] = v;
@@ -233,7 +252,8 @@ private:
 };
 
 // Arcs slide towards straightness along themselves, the rest of the mesh follows, everything stays on the surface.
-void slide(DiskMesh& mesh, const Layout& layout, const VertexRings& rings, const WorkingField& field, const RimPlace& rim) {
+void slide(DiskMesh& mesh, const Layout& layout, const VertexRings& rings, const WorkingField& field,
+           const RimPlace& rim) {
     enum : char { Free, Border, OnArc, Corner };
     std::vector<char> kind(mesh.points.size(), Free);
     std::vector<std::array<int, 2>> along(mesh.points.size(), {-1, -1});
@@ -284,7 +304,8 @@ void slide(DiskMesh& mesh, const Layout& layout, const VertexRings& rings, const
 
 std::array<PieceSide, 4> piece_sides(int piece) {
     if (piece == 4) return {{{back_arc(0), false}, {back_arc(1), false}, {back_arc(2), true}, {back_arc(3), true}}};
-    return {{{ring_arc(piece), false}, {slit_arc(piece + 1), false}, {back_arc(piece), false}, {slit_arc(piece), false}}};
+    return {
+        {{ring_arc(piece), false}, {slit_arc(piece + 1), false}, {back_arc(piece), false}, {slit_arc(piece), false}}};
 }
 
 ArcFamily arc_family(int arc) {
@@ -293,12 +314,15 @@ ArcFamily arc_family(int arc) {
 }
 
 std::string LayoutPlan::name() const {
-    const char* where = corners == CornerRule::Box ? "box corners" : corners == CornerRule::Free ? "free corners" : corners == CornerRule::Turned ? "turned corners" : "even corners";
+    const char* where = corners == CornerRule::Box      ? "box corners"
+                        : corners == CornerRule::Free   ? "free corners"
+                        : corners == CornerRule::Turned ? "turned corners"
+                                                        : "even corners";
     return std::string(where) + (follow_ridges ? ", along ridges" : ", straight");
 }
 
-Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimPlace& rim, const std::vector<Plane>& flats_box,
-                           const LayoutPlan& plan) {
+Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimPlace& rim,
+                           const std::vector<Plane>& flats_box, const LayoutPlan& plan) {
     Corners corners;
     std::vector<Planar> map;
     std::array<Planar, 4> back;
@@ -330,7 +354,8 @@ Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimP
         if (distance(mesh.points[at(corners.ring[k])], mesh.points[at(corners.ring[(k + 1) % 4])]) < kLeastCornerGapMm)
             return refused("skin: the rim's corners lie too close");
         for (std::size_t j = 0; j < k; ++j)
-            if (corners.back[k] == corners.back[j] || distance(mesh.points[at(corners.back[k])], mesh.points[at(corners.back[j])]) < 6.0)
+            if (corners.back[k] == corners.back[j] ||
+                distance(mesh.points[at(corners.back[k])], mesh.points[at(corners.back[j])]) < 6.0)
                 return refused("skin: the back's corners lie too close");
     }
 
@@ -352,7 +377,8 @@ Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimP
     for (std::size_t i = 0; i < owner.size(); ++i) {
         double best = 1e300;
         for (std::size_t k = 0; k < 4; ++k) {
-            const double slit = segment_distance(map[i], kSquare[k], back[k]), arc = segment_distance(map[i], back[k], back[(k + 1) % 4]);
+            const double slit = segment_distance(map[i], kSquare[k], back[k]),
+                         arc = segment_distance(map[i], back[k], back[(k + 1) % 4]);
             if (slit < best) best = slit, owner[i] = slit_arc(static_cast<int>(k));
             if (arc < best) best = arc, owner[i] = back_arc(static_cast<int>(k));
         }
@@ -366,9 +392,11 @@ Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimP
         }
     }
     for (int k = 0; k < 4; ++k)
-        layout.chains[at(slit_arc(k))] = drawing.path(corners.ring[at(k)], corners.back[at(k)], slit_arc(k), owner, near_corner);
+        layout.chains[at(slit_arc(k))] =
+            drawing.path(corners.ring[at(k)], corners.back[at(k)], slit_arc(k), owner, near_corner);
     for (int k = 0; k < 4; ++k)
-        layout.chains[at(back_arc(k))] = drawing.path(corners.back[at(k)], corners.back[at((k + 1) % 4)], back_arc(k), owner, near_corner);
+        layout.chains[at(back_arc(k))] =
+            drawing.path(corners.back[at(k)], corners.back[at((k + 1) % 4)], back_arc(k), owner, near_corner);
     for (const auto& chain : layout.chains)
         if (chain.size() < 3) return refused("skin: no way for an arc of the layout");
     slide(mesh, layout, drawing.rings(), field, rim);

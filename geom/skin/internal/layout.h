@@ -17,9 +17,15 @@
 namespace geom::skin {
 
 inline constexpr int kArcs = 12, kPieces = 5;
-inline int ring_arc(int k) { return k & 3; }
-inline int slit_arc(int k) { return 4 + (k & 3); }
-inline int back_arc(int k) { return 8 + (k & 3); }
+inline int ring_arc(int k) {
+    return k & 3;
+}
+inline int slit_arc(int k) {
+    return 4 + (k & 3);
+}
+inline int back_arc(int k) {
+    return 8 + (k & 3);
+}
 
 /// The four sides of a piece: bottom (u from 0 to 1 at v = 0), right, top (u at v = 1), left, each run in growing
 /// parameter; `reversed` where that is against the arc.
@@ -29,7 +35,8 @@ struct PieceSide {
 };
 std::array<PieceSide, 4> piece_sides(int piece);
 
-/// Which of the three families of parallel arcs (they share their knots) an arc belongs to, and whether it runs against it.
+/// Which of the three families of parallel arcs (they share their knots) an arc belongs to, and whether it runs against
+/// it.
 struct ArcFamily {
     int family;
     bool reversed;
@@ -37,8 +44,8 @@ struct ArcFamily {
 ArcFamily arc_family(int arc);
 
 enum class CornerRule {
-    Box,     ///< farthest towards the corners of the section's box, the back's ones also farthest back and near the rim's
-    Free,    ///< the same, the back's ones without regard to the rim's
+    Box,   ///< farthest towards the corners of the section's box, the back's ones also farthest back and near the rim's
+    Free,  ///< the same, the back's ones without regard to the rim's
     Turned,  ///< as Box, towards the middles of the box's sides
     Even,    ///< quarters of the rim, the back by a centred square of the disk map
 };
@@ -56,7 +63,7 @@ struct Layout {
 /// Draws the layout along the mesh's edges, then lets the arcs and the mesh round them slide on the surface until the
 /// arcs run smooth (`mesh` changes its points only).
 /// Faults: MethodRefused  no room for the corners or arcs
-Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimPlace& rim, const std::vector<Plane>& flats_box,
-                           const LayoutPlan& plan);
+Result<Layout> draw_layout(DiskMesh& mesh, const WorkingField& field, const RimPlace& rim,
+                           const std::vector<Plane>& flats_box, const LayoutPlan& plan);
 
 }  // namespace geom::skin

@@ -21,7 +21,9 @@ constexpr int kFairRounds = 40;
 constexpr int kGridRounds = 8;
 constexpr int kStretchRounds = 8;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 double polyline_length(const std::vector<Point3>& p) {
     double length = 0.0;
@@ -57,7 +59,9 @@ struct Piece {
 };
 
 using Edge = std::pair<int, int>;
-Edge ordered(int a, int b) { return {std::min(a, b), std::max(a, b)}; }
+Edge ordered(int a, int b) {
+    return {std::min(a, b), std::max(a, b)};
+}
 
 // The triangles of the piece: flood from the one left of the piece's bottom side, stopping at arcs.
 std::vector<int> label_triangles(const DiskMesh& mesh, const Layout& layout) {
@@ -68,7 +72,8 @@ std::vector<int> label_triangles(const DiskMesh& mesh, const Layout& layout) {
     std::vector<Half> half;
     half.reserve(mesh.triangles.size() * 3);
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
-        for (std::size_t c = 0; c < 3; ++c) half.push_back({mesh.triangles[t][c], mesh.triangles[t][(c + 1) % 3], static_cast<int>(t)});
+        for (std::size_t c = 0; c < 3; ++c)
+            half.push_back({mesh.triangles[t][c], mesh.triangles[t][(c + 1) % 3], static_cast<int>(t)});
     std::sort(half.begin(), half.end());
     const auto left_of = [&](int a, int b) {
         const auto it = std::lower_bound(half.begin(), half.end(), Half{a, b, 0});
@@ -132,7 +137,8 @@ void split_bridges(Piece& piece, const WorkingField& field) {
     piece.triangles = std::move(cut);
 }
 
-Result<Piece> cut_piece(const DiskMesh& mesh, const Layout& layout, const std::vector<int>& label, int index, const WorkingField& field) {
+Result<Piece> cut_piece(const DiskMesh& mesh, const Layout& layout, const std::vector<int>& label, int index,
+                        const WorkingField& field) {
     Piece piece;
     std::vector<int> local(mesh.points.size(), -1);
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
@@ -160,9 +166,17 @@ Result<Piece> cut_piece(const DiskMesh& mesh, const Layout& layout, const std::v
         double along = 0.0;
         for (std::size_t i = 0; i < chain.size(); ++i) {
             const int v = local[at(chain[i])];
-            if (v < 0) return Fault{FaultCode::MethodRefused, "skin: the layout's pieces do not close", {}, field.to_vehicle(line[i]), "skin"};
+            if (v < 0)
+                return Fault{FaultCode::MethodRefused,
+                             "skin: the layout's pieces do not close",
+                             {},
+                             field.to_vehicle(line[i]),
+                             "skin"};
             const double t = i + 1 == chain.size() ? 1.0 : along / total;
-            piece.map[at(v)] = s == 0 ? Planar{t, 0.0} : s == 1 ? Planar{1.0, t} : s == 2 ? Planar{t, 1.0} : Planar{0.0, t};
+            piece.map[at(v)] = s == 0   ? Planar{t, 0.0}
+                               : s == 1 ? Planar{1.0, t}
+                               : s == 2 ? Planar{t, 1.0}
+                                        : Planar{0.0, t};
             piece.fixed[at(v)] = 1;
             if (i + 1 < chain.size()) along += distance(line[i], line[i + 1]);
         }
@@ -180,8 +194,12 @@ bool lift(const Piece& piece, PatchGrid& grid) {
         const Planar a = piece.map[at(t[0])], b = piece.map[at(t[1])], c = piece.map[at(t[2])];
         const double det = cross2(b - a, c - a);
         if (det <= 0.0) continue;
-        const auto lowest = [](double x, double y, double z, int n) { return std::max(0, static_cast<int>(std::ceil(std::min({x, y, z}) * n - 1e-6))); };
-        const auto highest = [](double x, double y, double z, int n) { return std::min(n, static_cast<int>(std::floor(std::max({x, y, z}) * n + 1e-6))); };
+        const auto lowest = [](double x, double y, double z, int n) {
+            return std::max(0, static_cast<int>(std::ceil(std::min({x, y, z}) * n - 1e-6)));
+        };
+        const auto highest = [](double x, double y, double z, int n) {
+            return std::min(n, static_cast<int>(std::floor(std::max({x, y, z}) * n + 1e-6)));
+        };
         for (int j = lowest(a.v, b.v, c.v, grid.nv); j <= highest(a.v, b.v, c.v, grid.nv); ++j)
             for (int i = lowest(a.u, b.u, c.u, grid.nu); i <= highest(a.u, b.u, c.u, grid.nu); ++i) {
                 const Planar p{static_cast<double>(i) / grid.nu, static_cast<double>(j) / grid.nv};
@@ -190,7 +208,8 @@ bool lift(const Piece& piece, PatchGrid& grid) {
                 double& so_far = best[at(j) * row + at(i)];
                 if (inside <= so_far) continue;
                 so_far = inside;
-                grid.node(i, j) = piece.points[at(t[0])] * wa + piece.points[at(t[1])] * wb + piece.points[at(t[2])] * wc;
+                grid.node(i, j) =
+                    piece.points[at(t[0])] * wa + piece.points[at(t[1])] * wb + piece.points[at(t[2])] * wc;
             }
     }
     return std::all_of(best.begin(), best.end(), [](double b) { return b > -0.05; });
@@ -202,7 +221,8 @@ void smooth_grid(PatchGrid& grid, const WorkingField& field, int rounds) {
     for (int r = 0; r < rounds; ++r) {
         for (int j = 1; j < grid.nv; ++j)
             for (int i = 1; i < grid.nu; ++i) {
-                const Point3 mean = (grid.node(i - 1, j) + grid.node(i + 1, j) + grid.node(i, j - 1) + grid.node(i, j + 1)) / 4.0;
+                const Point3 mean =
+                    (grid.node(i - 1, j) + grid.node(i + 1, j) + grid.node(i, j - 1) + grid.node(i, j + 1)) / 4.0;
                 moved[at(j) * row + at(i)] = field.project((grid.node(i, j) + mean) / 2.0, 1);
             }
         grid.points.swap(moved);
@@ -213,9 +233,11 @@ int folded_corners(const PatchGrid& grid, const WorkingField& field, Point3& pla
     int folded = 0;
     for (int j = 0; j < grid.nv; ++j)
         for (int i = 0; i < grid.nu; ++i) {
-            const Point3 a = grid.node(i, j), b = grid.node(i + 1, j), c = grid.node(i + 1, j + 1), d = grid.node(i, j + 1);
+            const Point3 a = grid.node(i, j), b = grid.node(i + 1, j), c = grid.node(i + 1, j + 1),
+                         d = grid.node(i, j + 1);
             const Vec3 n = field.normal((a + b + c + d) / 4.0);
-            if (dot(cross(b - a, d - a), n) <= 0.0 || dot(cross(c - b, a - b), n) <= 0.0 || dot(cross(d - c, b - c), n) <= 0.0 || dot(cross(a - d, c - d), n) <= 0.0) {
+            if (dot(cross(b - a, d - a), n) <= 0.0 || dot(cross(c - b, a - b), n) <= 0.0 ||
+                dot(cross(d - c, b - c), n) <= 0.0 || dot(cross(a - d, c - d), n) <= 0.0) {
                 ++folded;
                 place = a;
             }
@@ -230,7 +252,8 @@ Point3 FairCurve::at(double t) const {
     const double q = std::clamp(t, 0.0, 1.0) * n;
     const int i = std::clamp(static_cast<int>(q), 0, n - 1);
     const auto p = [&](int k) { return points[static_cast<std::size_t>(k)]; };
-    const Point3 before = i > 0 ? p(i - 1) : p(i) * 2.0 - p(i + 1), after = i + 2 <= n ? p(i + 2) : p(i + 1) * 2.0 - p(i);
+    const Point3 before = i > 0 ? p(i - 1) : p(i) * 2.0 - p(i + 1),
+                 after = i + 2 <= n ? p(i + 2) : p(i + 1) * 2.0 - p(i);
     return catmull_rom(before, p(i), p(i + 1), after, q - i);
 }
 
@@ -247,12 +270,16 @@ Point3 PatchGrid::at(double u, double v) const {
     return catmull_rom(a, b, c, d, qv - j);
 }
 
-std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& layout, const WorkingField& field, const RimPlace& rim) {
+std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& layout, const WorkingField& field,
+                                         const RimPlace& rim) {
     std::array<std::vector<Point3>, kArcs> line, moved;
-    const auto place = [&](int a, Point3 p, int rounds) { return a < 4 ? field.project_to_ring(p, rim, rounds + 2) : field.project(p, rounds); };
+    const auto place = [&](int a, Point3 p, int rounds) {
+        return a < 4 ? field.project_to_ring(p, rim, rounds + 2) : field.project(p, rounds);
+    };
     for (int a = 0; a < kArcs; ++a) {
         for (const int v : layout.chains[at(a)]) line[at(a)].push_back(mesh.points[at(v)]);
-        line[at(a)] = resampled(line[at(a)], std::max(8, static_cast<int>(std::ceil(polyline_length(line[at(a)]) / kCurveStepMm))));
+        line[at(a)] = resampled(line[at(a)],
+                                std::max(8, static_cast<int>(std::ceil(polyline_length(line[at(a)]) / kCurveStepMm))));
     }
     // A back corner moves with its three arcs, so that they leave it at even angles.
     const auto balance_corners = [&] {
@@ -269,7 +296,8 @@ std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& lay
         for (int a = 0; a < kArcs; ++a) {
             const auto& p = line[at(a)];
             moved[at(a)] = p;
-            for (std::size_t i = 1; i + 1 < p.size(); ++i) moved[at(a)][i] = place(a, (p[i - 1] + p[i] * 2.0 + p[i + 1]) / 4.0, 1);
+            for (std::size_t i = 1; i + 1 < p.size(); ++i)
+                moved[at(a)][i] = place(a, (p[i - 1] + p[i] * 2.0 + p[i + 1]) / 4.0, 1);
         }
         balance_corners();
         line.swap(moved);
@@ -284,7 +312,8 @@ std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& lay
     return curves;
 }
 
-Result<std::array<PatchGrid, kPieces>> patch_grids(const DiskMesh& mesh, const Layout& layout, const std::array<FairCurve, kArcs>& curves,
+Result<std::array<PatchGrid, kPieces>> patch_grids(const DiskMesh& mesh, const Layout& layout,
+                                                   const std::array<FairCurve, kArcs>& curves,
                                                    const WorkingField& field, double node_mm) {
     const std::vector<int> label = label_triangles(mesh, layout);
     std::array<PatchGrid, kPieces> grids;
@@ -295,22 +324,30 @@ Result<std::array<PatchGrid, kPieces>> patch_grids(const DiskMesh& mesh, const L
         const auto refused = [&](const char* what, Point3 place) {
             return Fault{FaultCode::MethodRefused, what, {}, field.to_vehicle(place), "skin"};
         };
-        if (!tutte_map(piece.points, piece.triangles, piece.fixed, kStretchRounds, piece.map)) return refused("skin: a piece of the skin could not be mapped flat", about);
+        if (!tutte_map(piece.points, piece.triangles, piece.fixed, kStretchRounds, piece.map))
+            return refused("skin: a piece of the skin could not be mapped flat", about);
         const auto length = [&](std::size_t s) { return curves[at(sides[s].arc)].length_mm; };
         PatchGrid& grid = grids[at(index)];
         grid.nu = std::clamp(static_cast<int>(std::lround(std::max(length(0), length(2)) / node_mm)), 8, 250);
         grid.nv = std::clamp(static_cast<int>(std::lround(std::max(length(1), length(3)) / node_mm)), 8, 250);
         if (!lift(piece, grid)) return refused("skin: a piece of the skin could not be lifted from its map", about);
-        const auto side_point = [&](std::size_t s, double t) { return curves[at(sides[s].arc)].at(sides[s].reversed ? 1.0 - t : t); };
+        const auto side_point = [&](std::size_t s, double t) {
+            return curves[at(sides[s].arc)].at(sides[s].reversed ? 1.0 - t : t);
+        };
         for (int j = 0; j <= grid.nv; ++j)
             for (int i = 0; i <= grid.nu; ++i) {
                 const double u = static_cast<double>(i) / grid.nu, v = static_cast<double>(j) / grid.nv;
                 Point3& p = grid.node(i, j);
-                if (j == 0) p = side_point(0, u);
-                else if (j == grid.nv) p = side_point(2, u);
-                else if (i == 0) p = side_point(3, v);
-                else if (i == grid.nu) p = side_point(1, v);
-                else p = field.project(p, 3);
+                if (j == 0)
+                    p = side_point(0, u);
+                else if (j == grid.nv)
+                    p = side_point(2, u);
+                else if (i == 0)
+                    p = side_point(3, v);
+                else if (i == grid.nu)
+                    p = side_point(1, v);
+                else
+                    p = field.project(p, 3);
             }
         Point3 fold;
         smooth_grid(grid, field, kGridRounds);

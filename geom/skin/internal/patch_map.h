@@ -18,7 +18,8 @@ struct FairCurve {
     Point3 at(double t) const;
 };
 
-std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& layout, const WorkingField& field, const RimPlace& rim);
+std::array<FairCurve, kArcs> fair_curves(const DiskMesh& mesh, const Layout& layout, const WorkingField& field,
+                                         const RimPlace& rim);
 
 /// (nu + 1) x (nv + 1) surface points, u fastest.
 struct PatchGrid {
@@ -28,14 +29,17 @@ struct PatchGrid {
     Point3 node(int i, int j) const {
         return points[static_cast<std::size_t>(j) * static_cast<std::size_t>(nu + 1) + static_cast<std::size_t>(i)];
     }
-    Point3& node(int i, int j) { return points[static_cast<std::size_t>(j) * static_cast<std::size_t>(nu + 1) + static_cast<std::size_t>(i)]; }
+    Point3& node(int i, int j) {
+        return points[static_cast<std::size_t>(j) * static_cast<std::size_t>(nu + 1) + static_cast<std::size_t>(i)];
+    }
     /// Smooth through the nodes (Catmull-Rom both ways).
     Point3 at(double u, double v) const;
 };
 
 /// Cuts the mesh along the arcs, maps each piece to its rectangle and lifts an even grid back.
 /// Faults: MethodRefused  a piece that cannot be mapped, or a lifted grid that folds; `where` says where
-Result<std::array<PatchGrid, kPieces>> patch_grids(const DiskMesh& mesh, const Layout& layout, const std::array<FairCurve, kArcs>& curves,
+Result<std::array<PatchGrid, kPieces>> patch_grids(const DiskMesh& mesh, const Layout& layout,
+                                                   const std::array<FairCurve, kArcs>& curves,
                                                    const WorkingField& field, double node_mm);
 
 }  // namespace geom::skin

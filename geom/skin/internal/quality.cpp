@@ -12,7 +12,9 @@ namespace geom::skin {
 
 namespace {
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 struct Samples {
     std::vector<double> t;
@@ -22,7 +24,9 @@ struct Samples {
     }
 };
 
-double angle_deg(Vec3 a, Vec3 b) { return std::atan2(norm(cross(a, b)), dot(a, b)) * 180.0 / std::numbers::pi; }
+double angle_deg(Vec3 a, Vec3 b) {
+    return std::atan2(norm(cross(a, b)), dot(a, b)) * 180.0 / std::numbers::pi;
+}
 
 // Centres of the ball rolled along the rim, all the way round.
 std::vector<Point3> ball_centres(const FaceNet& net, const FitSource& source) {
@@ -81,7 +85,8 @@ std::optional<double> arc_break(const std::vector<ArcUse>& uses, double t) {
 }
 
 // `centres` of the rolled ball for a collar; none for a face that is fitted to the field.
-void judge_face(const SplinePatch& face, const std::vector<Point3>& centres, const FitSource& source, int per_span, Judgement& out) {
+void judge_face(const SplinePatch& face, const std::vector<Point3>& centres, const FitSource& source, int per_span,
+                Judgement& out) {
     const bool collar = !centres.empty();
     const Samples su(face.u, per_span), sv(face.v, per_span);
     for (const auto& bv : sv.b)
@@ -124,10 +129,12 @@ Judgement judge(const FaceNet& net, const FitSource& source, int per_span) {
     }
     if (net.has_collar)
         for (int k = 0; k < 4; ++k) {
-            for (const double t : net.rim_arcs[at(k)].basis.samples(2)) note(angle_deg(side_normal(net.collars[at(k)], 0, t), Vec3{0, -1, 0}), net.rim_arcs[at(k)].at(t));
+            for (const double t : net.rim_arcs[at(k)].basis.samples(2))
+                note(angle_deg(side_normal(net.collars[at(k)], 0, t), Vec3{0, -1, 0}), net.rim_arcs[at(k)].at(t));
             for (int i = 0; i <= 8; ++i) {
                 const double t = i / 8.0;
-                note(angle_deg(side_normal(net.collars[at(k)], 3, t), side_normal(net.collars[at((k + 3) % 4)], 1, t)), net.corner_arcs[at(k)].at(t));
+                note(angle_deg(side_normal(net.collars[at(k)], 3, t), side_normal(net.collars[at((k + 3) % 4)], 1, t)),
+                     net.corner_arcs[at(k)].at(t));
             }
         }
     return out;
@@ -156,15 +163,22 @@ bool halve_bad_spans(FaceNet& net, const FitSource& source, const RefineLimits& 
                 const auto bend = [&](int di, int dj) {
                     double most = 0.0;
                     for (int q = 0; q < 2; ++q) {
-                        const int i = std::clamp(bu.first + 1 + di * q, 1, face.u.size() - 2), j = std::clamp(bv.first + 1 + dj * q, 1, face.v.size() - 2);
-                        most = std::max(most, std::abs(dot(face.control(i - di, j - dj) - face.control(i, j) * 2.0 + face.control(i + di, j + dj), n)));
+                        const int i = std::clamp(bu.first + 1 + di * q, 1, face.u.size() - 2),
+                                  j = std::clamp(bv.first + 1 + dj * q, 1, face.v.size() - 2);
+                        most = std::max(most, std::abs(dot(face.control(i - di, j - dj) - face.control(i, j) * 2.0 +
+                                                               face.control(i + di, j + dj),
+                                                           n)));
                     }
                     return most;
                 };
                 const double bend_u = bend(1, 0), bend_v = bend(0, 1);
-                const auto width = [](const CubicBasis& b, int span) { return b.breaks()[at(span + 1)] - b.breaks()[at(span)]; };
-                if (bend_u >= 0.5 * bend_v && norm(jet.du) * width(face.u, bu.first) > limits.least_span_mm) mark(sides[0], bu.first, face.u.spans(), ratio);
-                if (bend_v >= 0.5 * bend_u && norm(jet.dv) * width(face.v, bv.first) > limits.least_span_mm) mark(sides[3], bv.first, face.v.spans(), ratio);
+                const auto width = [](const CubicBasis& b, int span) {
+                    return b.breaks()[at(span + 1)] - b.breaks()[at(span)];
+                };
+                if (bend_u >= 0.8 * bend_v && norm(jet.du) * width(face.u, bu.first) > limits.least_span_mm)
+                    mark(sides[0], bu.first, face.u.spans(), ratio);
+                if (bend_v >= 0.8 * bend_u && norm(jet.dv) * width(face.v, bv.first) > limits.least_span_mm)
+                    mark(sides[3], bv.first, face.v.spans(), ratio);
             }
     }
     for (int a = 0; a < kArcs; ++a) {
@@ -174,7 +188,8 @@ bool halve_bad_spans(FaceNet& net, const FitSource& source, const RefineLimits& 
             const auto degrees = arc_break(uses, t);
             if (!degrees || *degrees <= limits.break_deg) continue;
             const int span = arc.basis.span_of(t);
-            if (norm(arc.derivative(t)) * (arc.basis.breaks()[at(span + 1)] - arc.basis.breaks()[at(span)]) > limits.least_span_mm)
+            if (norm(arc.derivative(t)) * (arc.basis.breaks()[at(span + 1)] - arc.basis.breaks()[at(span)]) >
+                limits.least_span_mm)
                 mark({a, false}, span, arc.basis.spans(), *degrees / limits.break_deg);
         }
     }

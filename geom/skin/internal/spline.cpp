@@ -15,7 +15,8 @@ CubicBasis::CubicBasis(std::vector<double> breaks) : breaks_(std::move(breaks)) 
 }
 
 int CubicBasis::span_of(double t) const {
-    return std::clamp(static_cast<int>(std::upper_bound(breaks_.begin(), breaks_.end(), t) - breaks_.begin()) - 1, 0, spans() - 1);
+    return std::clamp(static_cast<int>(std::upper_bound(breaks_.begin(), breaks_.end(), t) - breaks_.begin()) - 1, 0,
+                      spans() - 1);
 }
 
 CubicBasis::Values CubicBasis::at(double t) const {
@@ -109,7 +110,8 @@ SplinePatch::Jet SplinePatch::at(const CubicBasis::Values& bu, const CubicBasis:
 
 double cone_volume_mm3(const SplinePatch& patch, Point3 origin) {
     constexpr double kNode[5] = {-0.9061798459386640, -0.5384693101056831, 0.0, 0.5384693101056831, 0.9061798459386640};
-    constexpr double kWeight[5] = {0.2369268850561891, 0.4786286704993665, 0.5688888888888889, 0.4786286704993665, 0.2369268850561891};
+    constexpr double kWeight[5] = {0.2369268850561891, 0.4786286704993665, 0.5688888888888889, 0.4786286704993665,
+                                   0.2369268850561891};
     struct Node {
         CubicBasis::Values b;
         double weight;

@@ -1,6 +1,6 @@
-// Vertices, edges and faces are put together directly, each edge once and used by both its faces, so nothing is sewn and
-// every tolerance stays at 1e-6 mm. On spline faces the pcurves are the straight sides of the parameter square (or lines
-// inside it), in step with the edge; on planes they are the edge's own control points in the plane's coordinates.
+// Vertices, edges and faces are put together directly, each edge once and used by both its faces, so nothing is sewn
+// and every tolerance stays at 1e-6 mm. On spline faces the pcurves are the straight sides of the parameter square (or
+// lines inside it), in step with the edge; on planes they are the edge's own control points in the plane's coordinates.
 #include "geom/skin/internal/topology.h"
 
 #include "geom/skin/internal/occt.h"
@@ -31,7 +31,9 @@ namespace {
 
 constexpr double kTolerance = 1e-6;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 struct KnotArrays {
     TColStd_Array1OfReal knots;
@@ -80,7 +82,11 @@ public:
             }
             for (int k = 0; k < 4; ++k)
                 spline_face(net_.collars[at(k)],
-                            {{{rim_edges[at(k)], false}, {corners[at((k + 1) % 4)], false}, {arcs[at(ring_arc(k))], false}, {corners[at(k)], false}}}, -1);
+                            {{{rim_edges[at(k)], false},
+                              {corners[at((k + 1) % 4)], false},
+                              {arcs[at(ring_arc(k))], false},
+                              {corners[at(k)], false}}},
+                            -1);
         } else {
             for (int k = 0; k < 4; ++k) rim_edges[at(k)] = arcs[at(ring_arc(k))];
         }
@@ -112,7 +118,8 @@ private:
         return edge(new Geom_BSplineCurve(control, k.knots, k.multiplicities, 3), 0.0, 1.0, from, to);
     }
 
-    TopoDS_Edge edge(const Handle(Geom_Curve) & curve, double t0, double t1, const TopoDS_Vertex& from, const TopoDS_Vertex& to) {
+    TopoDS_Edge edge(const Handle(Geom_Curve) & curve, double t0, double t1, const TopoDS_Vertex& from,
+                     const TopoDS_Vertex& to) {
         TopoDS_Edge e;
         builder_.MakeEdge(e, curve, kTolerance);
         builder_.Add(e, from.Oriented(TopAbs_FORWARD));
@@ -122,7 +129,8 @@ private:
     }
 
     // A straight pcurve: `t` on the edge is start + t * direction on the face.
-    void add_line(const TopoDS_Face& face, TopoDS_Wire& wire, const TopoDS_Edge& e, gp_Pnt2d start, gp_Dir2d direction, bool forward, double t0, double t1) {
+    void add_line(const TopoDS_Face& face, TopoDS_Wire& wire, const TopoDS_Edge& e, gp_Pnt2d start, gp_Dir2d direction,
+                  bool forward, double t0, double t1) {
         builder_.UpdateEdge(e, new Geom2d_Line(start, direction), face, kTolerance);
         builder_.Range(e, face, t0, t1);
         builder_.Add(wire, e.Oriented(forward ? TopAbs_FORWARD : TopAbs_REVERSED));
@@ -169,7 +177,8 @@ private:
             c->Segment(cut.v0, cut.v1);
             return edge(c, cut.v0, cut.v1, a, b);
         };
-        const TopoDS_Edge e[4] = {along_u(cut.v0, v[0], v[1]), along_v(cut.u1, v[1], v[2]), along_u(cut.v1, v[3], v[2]), along_v(cut.u0, v[0], v[3])};
+        const TopoDS_Edge e[4] = {along_u(cut.v0, v[0], v[1]), along_v(cut.u1, v[1], v[2]), along_u(cut.v1, v[3], v[2]),
+                                  along_v(cut.u0, v[0], v[3])};
         TopoDS_Wire hole;
         builder_.MakeWire(hole);
         add_line(face, hole, e[0], {0.0, cut.v0}, {1.0, 0.0}, false, cut.u0, cut.u1);
@@ -184,7 +193,8 @@ private:
     }
 
     void baffle_face(const std::array<TopoDS_Edge, 4>& rim) {
-        plane_face({{0.0, baffle_y_, 0.0}, {0, -1, 0}}, {1, 0, 0}, {{{rim[3], true}, {rim[2], true}, {rim[1], true}, {rim[0], true}}});
+        plane_face({{0.0, baffle_y_, 0.0}, {0, -1, 0}}, {1, 0, 0},
+                   {{{rim[3], true}, {rim[2], true}, {rim[1], true}, {rim[0], true}}});
     }
 
     void plane_face(const Plane& box_plane, Vec3 box_x, const std::array<SideEdge, 4>& around) {
@@ -197,7 +207,8 @@ private:
         builder_.MakeWire(wire);
         for (const auto& side : around) {
             double t0 = 0.0, t1 = 0.0;
-            const Handle(Geom_BSplineCurve) c = Handle(Geom_BSplineCurve)::DownCast(BRep_Tool::Curve(side.edge, t0, t1));
+            const Handle(Geom_BSplineCurve) c =
+                Handle(Geom_BSplineCurve)::DownCast(BRep_Tool::Curve(side.edge, t0, t1));
             TColgp_Array1OfPnt2d flat(1, c->NbPoles());
             for (int i = 1; i <= c->NbPoles(); ++i) {
                 const gp_Vec d(origin, c->Pole(i));
@@ -207,7 +218,8 @@ private:
             TColStd_Array1OfInteger multiplicities(1, c->NbKnots());
             c->Knots(knots);
             c->Multiplicities(multiplicities);
-            builder_.UpdateEdge(side.edge, new Geom2d_BSplineCurve(flat, knots, multiplicities, c->Degree()), face, kTolerance);
+            builder_.UpdateEdge(side.edge, new Geom2d_BSplineCurve(flat, knots, multiplicities, c->Degree()), face,
+                                kTolerance);
             builder_.Range(side.edge, face, t0, t1);
             builder_.Add(wire, side.edge.Oriented(side.reversed ? TopAbs_REVERSED : TopAbs_FORWARD));
         }
@@ -228,7 +240,8 @@ private:
 
 }  // namespace
 
-Result<ShellParts> build_shell(const FaceNet& net, double baffle_y_mm, const std::vector<Plane>& flats_box, const Frame& vehicle_from_box) {
+Result<ShellParts> build_shell(const FaceNet& net, double baffle_y_mm, const std::vector<Plane>& flats_box,
+                               const Frame& vehicle_from_box) {
     return guard_occt("skin", [&]() -> Result<ShellParts> {
         ShellParts parts = ShellBuilder(net, baffle_y_mm, flats_box, vehicle_from_box).build();
         if (!BRepCheck_Analyzer(to_occt(parts.shell)).IsValid())

@@ -15,6 +15,7 @@ struct ShellParts {
 };
 
 /// Faults: Internal  the kernel finds the shell invalid
-Result<ShellParts> build_shell(const FaceNet& net, double baffle_y_mm, const std::vector<Plane>& flats_box, const Frame& vehicle_from_box);
+Result<ShellParts> build_shell(const FaceNet& net, double baffle_y_mm, const std::vector<Plane>& flats_box,
+                               const Frame& vehicle_from_box);
 
 }  // namespace geom::skin

@@ -12,7 +12,9 @@ namespace geom::skin {
 
 namespace {
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(int i) {
+    return static_cast<std::size_t>(i);
+}
 
 struct WeightedEdge {
     int a, b;
@@ -29,20 +31,23 @@ std::vector<WeightedEdge> cotangent_edges(const std::vector<Point3>& points, con
             const double cotangent = dot(x, y) / std::max(norm(cross(x, y)), 1e-12);
             half.push_back({std::min(a, b), std::max(a, b), std::clamp(cotangent, -20.0, 20.0)});
         }
-    std::stable_sort(half.begin(), half.end(), [](const WeightedEdge& x, const WeightedEdge& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });
+    std::stable_sort(half.begin(), half.end(),
+                     [](const WeightedEdge& x, const WeightedEdge& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });
     std::vector<WeightedEdge> edges;
     edges.reserve(half.size() / 2 + 1);
     for (const auto& e : half) {
-        if (!edges.empty() && edges.back().a == e.a && edges.back().b == e.b) edges.back().weight += e.weight;
-        else edges.push_back(e);
+        if (!edges.empty() && edges.back().a == e.a && edges.back().b == e.b)
+            edges.back().weight += e.weight;
+        else
+            edges.push_back(e);
     }
     for (auto& e : edges) e.weight = std::max(0.5 * e.weight, 0.05);
     return edges;
 }
 
 // Stretch of every vertex over the mean; returns the total.
-double vertex_stretch(const std::vector<Point3>& points, const std::vector<Triangle>& triangles, const std::vector<Planar>& map,
-                      std::vector<double>& stretch) {
+double vertex_stretch(const std::vector<Point3>& points, const std::vector<Triangle>& triangles,
+                      const std::vector<Planar>& map, std::vector<double>& stretch) {
     std::vector<double> area(points.size(), 0.0);
     stretch.assign(points.size(), 0.0);
     double total = 0.0, total_area = 0.0;
@@ -57,14 +62,15 @@ double vertex_stretch(const std::vector<Point3>& points, const std::vector<Trian
         total_area += area3;
     }
     const double mean = std::sqrt(total / std::max(total_area, 1e-300));
-    for (std::size_t i = 0; i < stretch.size(); ++i) stretch[i] = std::sqrt(stretch[i] / std::max(area[i], 1e-300)) / mean;
+    for (std::size_t i = 0; i < stretch.size(); ++i)
+        stretch[i] = std::sqrt(stretch[i] / std::max(area[i], 1e-300)) / mean;
     return total;
 }
 
 }  // namespace
 
-bool tutte_map(const std::vector<Point3>& points, const std::vector<Triangle>& triangles, const std::vector<char>& fixed,
-               int stretch_rounds, std::vector<Planar>& map) {
+bool tutte_map(const std::vector<Point3>& points, const std::vector<Triangle>& triangles,
+               const std::vector<char>& fixed, int stretch_rounds, std::vector<Planar>& map) {
     EXPECTS(fixed.size() == points.size() && map.size() == points.size());
     std::vector<int> unknown(points.size(), -1);
     int count = 0;
@@ -86,9 +92,12 @@ bool tutte_map(const std::vector<Point3>& points, const std::vector<Triangle>& t
                 const int a = unknown[at(e.a)], b = unknown[at(e.b)];
                 if (a >= 0) diagonal[at(a)] += e.weight;
                 if (b >= 0) diagonal[at(b)] += e.weight;
-                if (a >= 0 && b >= 0) entries.emplace_back(std::max(a, b), std::min(a, b), -e.weight);
-                else if (a >= 0) right(a, 0) += e.weight * map[at(e.b)].u, right(a, 1) += e.weight * map[at(e.b)].v;
-                else if (b >= 0) right(b, 0) += e.weight * map[at(e.a)].u, right(b, 1) += e.weight * map[at(e.a)].v;
+                if (a >= 0 && b >= 0)
+                    entries.emplace_back(std::max(a, b), std::min(a, b), -e.weight);
+                else if (a >= 0)
+                    right(a, 0) += e.weight * map[at(e.b)].u, right(a, 1) += e.weight * map[at(e.b)].v;
+                else if (b >= 0)
+                    right(b, 0) += e.weight * map[at(e.a)].u, right(b, 1) += e.weight * map[at(e.a)].v;
             }
             for (int i = 0; i < count; ++i) entries.emplace_back(i, i, diagonal[at(i)]);
             Matrix system(count, count);
@@ -106,7 +115,8 @@ bool tutte_map(const std::vector<Point3>& points, const std::vector<Triangle>& t
         best_stretch = total;
         best = map;
         if (round == stretch_rounds) break;
-        for (auto& e : edges) e.weight /= std::sqrt(std::max(stretch[at(e.a)], 1e-3) * std::max(stretch[at(e.b)], 1e-3));
+        for (auto& e : edges)
+            e.weight /= std::sqrt(std::max(stretch[at(e.a)], 1e-3) * std::max(stretch[at(e.b)], 1e-3));
     }
     if (best.empty()) return false;
     map = std::move(best);

@@ -17,11 +17,13 @@ struct Planar {
     friend Planar operator-(Planar a, Planar b) { return {a.u - b.u, a.v - b.v}; }
     friend Planar operator*(Planar a, double s) { return {a.u * s, a.v * s}; }
 };
-inline double cross2(Planar a, Planar b) { return a.u * b.v - a.v * b.u; }
+inline double cross2(Planar a, Planar b) {
+    return a.u * b.v - a.v * b.u;
+}
 
 /// Fills `map` for the vertices that are not `fixed`; fixed ones must lie on the border of a convex shape.
 /// False when a triangle came out with no positive area (then `map` is not to be used).
-bool tutte_map(const std::vector<Point3>& points, const std::vector<Triangle>& triangles, const std::vector<char>& fixed,
-               int stretch_rounds, std::vector<Planar>& map);
+bool tutte_map(const std::vector<Point3>& points, const std::vector<Triangle>& triangles,
+               const std::vector<char>& fixed, int stretch_rounds, std::vector<Planar>& map);
 
 }  // namespace geom::skin

@@ -76,7 +76,8 @@ Result<WorkingField> WorkingField::make(const space::Field& body, double baffle_
     const int j_first = std::clamp(static_cast<int>(std::floor((baffle_y_mm - g.lo.y) / g.h_mm)) - 5, 0, g.ny - 1);
     const IndexBox inside = nodes_below(body, std::min(j_first + 5, g.ny - 1), 0.0f);
     if (inside.hi[0] < inside.lo[0])
-        return refused("skin: there is no body behind the baffle plane", "move the baffle outward or lessen wall and clearance", {});
+        return refused("skin: there is no body behind the baffle plane",
+                       "move the baffle outward or lessen wall and clearance", {});
     const std::array<int, 3> count{g.nx, g.ny, g.nz};
     for (int a = 0; a < 3; ++a) {
         const auto i = static_cast<std::size_t>(a);
@@ -84,7 +85,8 @@ Result<WorkingField> WorkingField::make(const space::Field& body, double baffle_
             std::array<int, 3> at{};
             for (std::size_t b = 0; b < 3; ++b) at[b] = (inside.lo[b] + inside.hi[b]) / 2;
             at[i] = a != 1 && inside.lo[i] < 3 ? inside.lo[i] : inside.hi[i];
-            return refused("skin: the body reaches the border of the grid", "close the gap there by a limit plane or give the grid more room",
+            return refused("skin: the body reaches the border of the grid",
+                           "close the gap there by a limit plane or give the grid more room",
                            g.vehicle_from_box.to_parent(g.node(at[0], at[1], at[2])));
         }
     }
@@ -94,11 +96,14 @@ Result<WorkingField> WorkingField::make(const space::Field& body, double baffle_
     field.h_ = g.h_mm;
     field.lo_ = g.node(crop.lo[0], crop.lo[1], crop.lo[2]);
     for (std::size_t a = 0; a < 3; ++a) field.n_[a] = crop.hi[a] - crop.lo[a] + 1;
-    const auto nx = static_cast<std::size_t>(field.n_[0]), ny = static_cast<std::size_t>(field.n_[1]), nz = static_cast<std::size_t>(field.n_[2]);
+    const auto nx = static_cast<std::size_t>(field.n_[0]), ny = static_cast<std::size_t>(field.n_[1]),
+               nz = static_cast<std::size_t>(field.n_[2]);
     std::vector<float> f(nx * ny * nz), a(f.size()), b(f.size());
     for (std::size_t k = 0; k < nz; ++k)
         for (std::size_t j = 0; j < ny; ++j)
-            std::copy_n(body.mm.data() + g.index(crop.lo[0], crop.lo[1] + static_cast<int>(j), crop.lo[2] + static_cast<int>(k)), nx, f.data() + (k * ny + j) * nx);
+            std::copy_n(body.mm.data() +
+                            g.index(crop.lo[0], crop.lo[1] + static_cast<int>(j), crop.lo[2] + static_cast<int>(k)),
+                        nx, f.data() + (k * ny + j) * nx);
     blur_axis(f, a, field.n_, 0);
     blur_axis(a, b, field.n_, 1);
     blur_axis(b, a, field.n_, 2);
