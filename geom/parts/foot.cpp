@@ -15,9 +15,10 @@
 #include <BRepAlgoAPI_Fuse.hxx>
 #include <BRepBndLib.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
+#include <BRepBuilderAPI_MakePolygon.hxx>
 #include <BRepGProp.hxx>
-#include <BRepPrimAPI_MakeBox.hxx>
 #include <BRepPrimAPI_MakeCylinder.hxx>
+#include <BRepPrimAPI_MakePrism.hxx>
 #include <Bnd_Box.hxx>
 #include <GProp_GProps.hxx>
 #include <TopExp_Explorer.hxx>
@@ -38,7 +39,7 @@ constexpr double kAccessHeight_mm = 40.0;  // straight room for a socket with it
 constexpr double kStep_mm = 0.5;
 constexpr double kMostLift_mm = 24.0;   // of the arm above its clearance from the face, where the body begins higher
 constexpr double kLongestArm_d = 12.0;  // longer arms are not made: bolt diameters
-constexpr double kBound_mm = 0.6;     // field, skin and noise together: nearer than asked by less is left to the checks
+constexpr double kBound_mm = 1.0;     // field, skin and noise together: nearer than asked by less is left to the checks
 constexpr double kSeatFlat_mm = 1.5;  // by which the face under a pad may rise above the seat or lie below it
 constexpr double kBeforeDriver_mm = 60.0;  // straight room before the driver's flange
 constexpr int kCuts = 5;                   // along each arm
@@ -49,7 +50,17 @@ Point3 at(const FootPlan& foot, double along, double across, double up) {
 }
 
 double pad_top_mm(const FootPlan& foot) {
-    return std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
+    return foot.riser_mm > 0.0 ? foot.pad_mm : std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
+}
+
+/// How far the arm can stand on the pad within its disc, when the joint is no weaker than the arm; otherwise 0.
+double riser_mm(const FootPlan& foot) {
+    const double half = foot.web_width_mm / 2.0, square = foot.pad_radius_mm * foot.pad_radius_mm - half * half;
+    if (square <= 0.0) return 0.0;
+    const double reach = std::sqrt(square) - kPadOverWeb_mm;
+    const double joint =
+        reach * foot.web_width_mm - 0.5 * std::numbers::pi * foot.access_radius_mm * foot.access_radius_mm;
+    return reach > foot.access_radius_mm && joint >= 1.05 * foot.web_wanted_mm2 ? reach : 0.0;
 }
 
 /// The bar's section as sample points: across and up.
@@ -253,18 +264,45 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
         const std::string name = "fixing \"" + foot.name + "\"";
         const double top = pad_top_mm(foot);
         const TopoDS_Shape pad = BRepPrimAPI_MakeCylinder(axes(foot, 0.0), foot.pad_radius_mm, top).Solid();
-        const gp_Ax2 corner(to_occt(at(foot, 0.0, -foot.web_width_mm / 2.0, foot.web_from_mm)), to_occt_dir(foot.up),
-                            to_occt_dir(foot.along));
-        const TopoDS_Shape arm =
-            BRepPrimAPI_MakeBox(corner, foot.root_mm, foot.web_width_mm, foot.web_to_mm - foot.web_from_mm).Solid();
-        BRepAlgoAPI_Fuse both(pad, arm);
+        // The arm from the side: a bar, and under it what stands on the pad.
+        BRepBuilderAPI_MakePolygon side;
+        const auto corner = [&](double along, double up) {
+            side.Add(to_occt(at(foot, along, -foot.web_width_mm / 2.0, up)));
+        };
+        const double foot_of_riser = foot.pad_mm / 2.0;
+        if (foot.riser_mm > 0.0 && foot_of_riser < foot.web_from_mm - 1e-3) {
+            corner(0.0, foot_of_riser);
+            corner(foot.riser_mm, foot_of_riser);
+            corner(foot.riser_mm, foot.web_from_mm);
+        } else {
+            corner(0.0, foot.web_from_mm);
+        }
+        corner(foot.root_mm, foot.web_from_mm);
+        corner(foot.root_mm, foot.web_to_mm);
+        corner(0.0, foot.web_to_mm);
+        side.Close();
+        TopoDS_Shape arm = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(side.Wire(), true).Face(),
+                                                 to_occt_vec(foot.across * foot.web_width_mm))
+                               .Shape();
         TopTools_ListOfShape first, tools;
-        first.Append(both.Shape());
         tools.Append(BRepPrimAPI_MakeCylinder(axes(foot, -1.0), foot.hole_radius_mm, top + 2.0).Solid());
-        if (top > foot.pad_mm + 1e-6)
+        if (foot.riser_mm > 0.0) {
+            // The access is cut from the arm alone, so that its end and the pad's top do not fall together.
+            const double from = std::min(foot_of_riser, foot.web_from_mm) - 1.0;
+            BRepAlgoAPI_Cut free(
+                arm,
+                BRepPrimAPI_MakeCylinder(axes(foot, from), foot.access_radius_mm, foot.web_to_mm + 1.0 - from).Solid());
+            if (free.HasErrors())
+                return Fault{
+                    FaultCode::Internal, name + ": its socket's access could not be cut", {}, foot.point, "part"};
+            arm = free.Shape();
+        } else if (top > foot.pad_mm + 1e-6) {
             tools.Append(
                 BRepPrimAPI_MakeCylinder(axes(foot, foot.pad_mm), foot.access_radius_mm, top - foot.pad_mm + 1.0)
                     .Solid());
+        }
+        BRepAlgoAPI_Fuse both(pad, arm);
+        first.Append(both.Shape());
         BRepAlgoAPI_Cut cut;
         cut.SetArguments(first);
         cut.SetTools(tools);
@@ -309,7 +347,10 @@ double distance_to(const FootPlan& foot, Point3 p) {
     const double arm = signed_distance(beyond(along, 0.0, foot.skin_mm),
                                        beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
                                        beyond(up, foot.web_from_mm, foot.web_to_mm));
-    return std::min(pad, arm);
+    const double riser = signed_distance(beyond(along, 0.0, foot.riser_mm),
+                                         beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
+                                         beyond(up, 0.0, foot.web_from_mm));
+    return std::min({pad, arm, foot.riser_mm > 0.0 ? riser : 1e300});
 }
 
 Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm) {
@@ -330,6 +371,7 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     plan.access_radius_mm = (std::max(thread.washer_outside_mm, thread.socket_outside_mm) + 2.0) / 2.0;
     plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
     plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
+    plan.riser_mm = riser_mm(plan);
     const double longest = kLongestArm_d * thread.d_mm;
 
     GAPWRIGHT_CHECK(check_access(site, name, plan));
@@ -427,6 +469,16 @@ Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, 
                 const double half_height = (foot.web_to_mm - foot.web_from_mm) / 2.0 + kCutOff_mm;
                 cuts[f].push_back(
                     BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_height, half_height).Face());
+                planes.Append(cuts[f].back());
+            }
+            // Where the arm stands on the pad: level, just over it.
+            if (foot.riser_mm > 0.0 && foot.web_from_mm > foot.pad_mm + 2.0 * kCutOff_mm) {
+                const gp_Ax3 frame(to_occt(at(foot, foot.riser_mm / 2.0, 0.0, foot.pad_mm + kCutOff_mm)),
+                                   to_occt_dir(foot.up), to_occt_dir(foot.across));
+                const double half_width = foot.web_width_mm / 2.0 + kCutOff_mm,
+                             half_length = foot.riser_mm / 2.0 + kCutOff_mm;
+                cuts[f].push_back(
+                    BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_length, half_length).Face());
                 planes.Append(cuts[f].back());
             }
         }
