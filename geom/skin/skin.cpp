@@ -77,8 +77,9 @@ Result<Attempt> try_plan(const Task& task, DiskMesh mesh, const LayoutPlan& plan
     attempt.judgement = judge(attempt.net, source, 4);
     attempt.volume_mm3 = volume_of(attempt.net, task.rim.baffle_y_mm);
     const auto& j = attempt.judgement;
+    // What the working field itself lies off the grid no layout can change, so the plans are judged by the fit.
     attempt.badness =
-        std::max({j.worst_deviation_mm / kWantedDeviationMm, percentile(j.deviation_mm, 0.99) / kWantedDeviationP99Mm,
+        std::max({percentile(j.fit_mm, 1.0) / kWantedDeviationMm, percentile(j.fit_mm, 0.99) / kWantedDeviationP99Mm,
                   j.worst_break_deg / kWantedBreakDeg, percentile(j.break_deg, 0.99) / kWantedBreakP99Deg,
                   j.least_jacobian > 0.0 ? kWantedJacobian / j.least_jacobian : 1e9});
     const double off = std::abs(attempt.volume_mm3 / task.field_volume_mm3 - 1.0);
@@ -121,6 +122,7 @@ SkinQuality quality_of(const Attempt& attempt, const ShellParts& parts, const Wo
     const auto& j = attempt.judgement;
     q.deviation_p99_mm = percentile(j.deviation_mm, 0.99);
     q.deviation_max_mm = j.worst_deviation_mm;
+    q.deviation_at = field.to_vehicle(j.worst_deviation_at);
     q.break_median_deg = percentile(j.break_deg, 0.5);
     q.break_p99_deg = percentile(j.break_deg, 0.99);
     q.break_max_deg = j.worst_break_deg;

@@ -32,6 +32,7 @@ struct SkinQuality {
     /// Against the zero set of the field as given (by cubic convolution between its nodes; a trilinear value is itself
     /// h^2 / 8R off on an edge of radius R); on the rounded rim against the rolled ball.
     double deviation_p99_mm = 0.0, deviation_max_mm = 0.0;
+    Point3 deviation_at;                                    ///< place of the worst deviation
     double break_median_deg = 0.0, break_p99_deg = 0.0, break_max_deg = 0.0;
     Point3 break_at;                                        ///< place of the worst break
     double least_jacobian = 0.0;

@@ -97,6 +97,7 @@ void judge_face(const SplinePatch& face, const std::vector<Point3>& centres, con
             if (collar) {
                 n = jet.p - nearest_centre(centres, jet.p);
                 deviation = std::abs(norm(n) - source.rim.radius_mm);
+                out.fit_mm.push_back(deviation);
             } else {
                 deviation = std::abs(source.field.raw(jet.p));
                 out.fit_mm.push_back(std::abs(source.field.value(jet.p, n)));

@@ -11,7 +11,7 @@ namespace geom::skin {
 
 struct Judgement {
     std::vector<double> deviation_mm;  ///< against the field as given, at every sample
-    std::vector<double> fit_mm;        ///< the same against the working field, collar left out
+    std::vector<double> fit_mm;        ///< the same against the working field
     std::vector<double> break_deg;     ///< across smooth edges
     double worst_break_deg = 0.0;
     Point3 worst_break_at;
