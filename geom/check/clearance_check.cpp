@@ -1,6 +1,6 @@
 // Distances from the kept, levelled samples of the scan to the written triangles, standing and along the way in; raw
-// points that are nearer are counted, no more. A foot touches the vehicle by intention, where it stands and wherever its
-// seat slides on the way in: samples there are held against the part without the triangles that reach into a seat.
+// points that are nearer are counted, no more. A foot touches the vehicle by intention, where it stands and wherever
+// its seat slides on the way in: samples there are held against the part without the triangles that reach into a seat.
 #include "geom/check/internal/case.h"
 
 #include "geom/core/parallel.h"
@@ -70,12 +70,15 @@ void check_clearance(const Case& c, Verdict& verdict) {
     verdict.clearance.bound_mm = bound;
     const std::vector<Point3>& points = c.surface.points;
     if (points.empty() || c.part.triangles.empty()) {
-        verdict.lines.push_back({"clearance, standing", Kind::Fit, false, 0.0, asked - bound, "mm", "there is no scan or no mesh to measure between"});
+        verdict.lines.push_back({"clearance, standing", Kind::Fit, false, 0.0, asked - bound, "mm",
+                                 "there is no scan or no mesh to measure between"});
         return;
     }
     const std::vector<Seat> seats = seats_of(c);
     const Vec3 insert = c.insert();
-    const auto on_seat = [&](Point3 p) { return std::any_of(seats.begin(), seats.end(), [&](const Seat& s) { return s.holds(p); }); };
+    const auto on_seat = [&](Point3 p) {
+        return std::any_of(seats.begin(), seats.end(), [&](const Seat& s) { return s.holds(p); });
+    };
     std::vector<char> under_foot(points.size(), 0), slid_over(points.size(), 0);
     if (!seats.empty())
         parallel_for(points.size(), 4096, [&](std::size_t begin, std::size_t end) {
@@ -91,9 +94,14 @@ void check_clearance(const Case& c, Verdict& verdict) {
         std::vector<char> reaches(c.part.vertices.size(), 0);
         for (std::size_t v = 0; v < reaches.size(); ++v) {
             const Point3 p = c.part.vertices[v];
-            reaches[v] = std::any_of(seats.begin(), seats.end(), [&](const Seat& s) { return s.holds(p) && std::abs(dot(p - s.at, s.axis)) < kSeatFace_mm; }) ? 1 : 0;
+            reaches[v] =
+                std::any_of(seats.begin(), seats.end(),
+                            [&](const Seat& s) { return s.holds(p) && std::abs(dot(p - s.at, s.axis)) < kSeatFace_mm; })
+                    ? 1
+                    : 0;
         }
-        std::erase_if(without_seats.triangles, [&](const auto& t) { return reaches[t[0]] != 0 || reaches[t[1]] != 0 || reaches[t[2]] != 0; });
+        std::erase_if(without_seats.triangles,
+                      [&](const auto& t) { return reaches[t[0]] != 0 || reaches[t[1]] != 0 || reaches[t[2]] != 0; });
     }
 
     // Beyond an open plane nothing was scanned that the way in must keep off.
@@ -108,25 +116,31 @@ void check_clearance(const Case& c, Verdict& verdict) {
     const auto beyond_mouth = [&](std::size_t i) {
         return std::any_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(points[i]) > 0.0; });
     };
-    const auto nearer_of = [](const measure::Clearance& a, const measure::Clearance& b) { return b.least_mm < a.least_mm ? b : a; };
+    const auto nearer_of = [](const measure::Clearance& a, const measure::Clearance& b) {
+        return b.least_mm < a.least_mm ? b : a;
+    };
 
     const measure::TriangleTree tree(c.part);
     const measure::TriangleTree filled(c.outer_body.triangles.empty() ? c.part : c.outer_body);
     const measure::RayTree way(c.part, insert);
-    measure::Clearance standing = measure::least_clearance(tree, points, [&](std::size_t i) { return under_foot[i] == 0; });
+    measure::Clearance standing =
+        measure::least_clearance(tree, points, [&](std::size_t i) { return under_foot[i] == 0; });
     measure::Clearance going_in = measure::least_clearance_going_in(
         way, points, standing.least_mm, [&](std::size_t i) { return slid_over[i] == 0 && !beyond_mouth(i); });
     if (!seats.empty()) {
         const measure::TriangleTree seatless(without_seats);
-        standing = nearer_of(standing, measure::least_clearance(seatless, points, [&](std::size_t i) { return under_foot[i] != 0; }));
+        standing = nearer_of(
+            standing, measure::least_clearance(seatless, points, [&](std::size_t i) { return under_foot[i] != 0; }));
         const measure::RayTree seatless_way(without_seats, insert);
-        going_in = nearer_of(going_in, measure::least_clearance_going_in(seatless_way, points, std::min(standing.least_mm, going_in.least_mm),
-                                                                        [&](std::size_t i) { return slid_over[i] != 0 && !beyond_mouth(i); }));
+        going_in = nearer_of(going_in, measure::least_clearance_going_in(
+                                           seatless_way, points, std::min(standing.least_mm, going_in.least_mm),
+                                           [&](std::size_t i) { return slid_over[i] != 0 && !beyond_mouth(i); }));
     }
     if (going_in.least_mm > standing.least_mm) going_in = standing;
     if (going_in.least_mm <= 0.0) {
         // A point stands in the way or in the part itself: which of the two is worth the longer search.
-        const auto inside = measure::points_nearer(tree, filled, points, 1e-9, [&](std::size_t i) { return under_foot[i] == 0; });
+        const auto inside =
+            measure::points_nearer(tree, filled, points, 1e-9, [&](std::size_t i) { return under_foot[i] == 0; });
         if (!inside.empty()) {
             standing.least_mm = inside.front().distance_mm;
             standing.point = points[inside.front().index];
@@ -136,22 +150,28 @@ void check_clearance(const Case& c, Verdict& verdict) {
     verdict.clearance.at = standing.point;
     verdict.clearance.along_insertion_min_mm = going_in.least_mm - covering;
     verdict.clearance.along_insertion_at = going_in.point;
-    const auto raw = measure::points_nearer(tree, filled, c.surface.raw, asked + covering, [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
+    const auto raw = measure::points_nearer(tree, filled, c.surface.raw, asked + covering,
+                                            [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
     verdict.clearance.raw_points_nearer = raw.size();
 
-    const std::string seat_note = under_feet > 0 ? fmt::format("; {} samples under the feet's seats measured to the rest of the part", under_feet) : "";
+    const std::string seat_note =
+        under_feet > 0 ? fmt::format("; {} samples under the feet's seats measured to the rest of the part", under_feet)
+                       : "";
     std::string raw_note;
     if (!raw.empty())
-        raw_note = fmt::format("; {} of {} raw points lie nearer than asked, the nearest {}: noise or dropped, no failed check", raw.size(),
-                               c.surface.raw.size(), place(c.surface.raw[raw.front().index]));
-    verdict.lines.push_back(at_least("clearance, standing", Kind::Fit, verdict.clearance.min_mm, asked - bound, "mm",
-                                     fmt::format("{}; {} levelled samples to the written triangles, less {:.2f} mm of covering; {:.2f} mm asked "
-                                                 "with a stated bound of {:.2f} mm{}{}",
-                                                 place(standing.point), points.size(), covering, asked, bound, seat_note, raw_note)));
-    verdict.lines.push_back(at_least("clearance, going in", Kind::Fit, verdict.clearance.along_insertion_min_mm, asked_in - bound, "mm",
-                                     fmt::format("{}; every sample against all that passes it on the straight way in, exact; {:.2f} mm asked with "
-                                                 "a stated bound of {:.2f} mm{}",
-                                                 place(going_in.point), asked_in, bound, seat_note)));
+        raw_note = fmt::format(
+            "; {} of {} raw points lie nearer than asked, the nearest {}: noise or dropped, no failed check",
+            raw.size(), c.surface.raw.size(), place(c.surface.raw[raw.front().index]));
+    verdict.lines.push_back(at_least(
+        "clearance, standing", Kind::Fit, verdict.clearance.min_mm, asked - bound, "mm",
+        fmt::format("{}; {} levelled samples to the written triangles, less {:.2f} mm of covering; {:.2f} mm asked "
+                    "with a stated bound of {:.2f} mm{}{}",
+                    place(standing.point), points.size(), covering, asked, bound, seat_note, raw_note)));
+    verdict.lines.push_back(at_least(
+        "clearance, going in", Kind::Fit, verdict.clearance.along_insertion_min_mm, asked_in - bound, "mm",
+        fmt::format("{}; every sample against all that passes it on the straight way in, exact; {:.2f} mm asked with "
+                    "a stated bound of {:.2f} mm{}",
+                    place(going_in.point), asked_in, bound, seat_note)));
 }
 
 }  // namespace geom::check

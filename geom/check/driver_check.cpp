@@ -23,9 +23,9 @@ constexpr double kSide_mm = 2.0;
 constexpr double kRear_mm = 10.0;
 
 struct Body {
-    Point3 seat;               ///< on the axis, in the seating plane
-    Vec3 backward;             ///< into the box
-    double from_mm = 0.0;      ///< depth at which the body leaves the baffle's hole
+    Point3 seat;                                     ///< on the axis, in the seating plane
+    Vec3 backward;                                   ///< into the box
+    double from_mm = 0.0;                            ///< depth at which the body leaves the baffle's hole
     std::array<std::array<double, 2>, 4> profile{};  ///< radius, depth: basket, magnet's front, magnet's rear, axis
 
     std::array<double, 2> flat(Point3 p) const {
@@ -37,7 +37,8 @@ struct Body {
     /// Signed, negative inside.
     double distance_to(Point3 p) const {
         const auto [r, h] = flat(p);
-        const std::array<std::array<double, 2>, 5> corner{{{0.0, from_mm}, profile[0], profile[1], profile[2], profile[3]}};
+        const std::array<std::array<double, 2>, 5> corner{
+            {{0.0, from_mm}, profile[0], profile[1], profile[2], profile[3]}};
         double nearest = 1e300;
         for (std::size_t i = 0; i + 1 < corner.size(); ++i) {
             const double ax = corner[i][0], ay = corner[i][1], dx = corner[i + 1][0] - ax, dy = corner[i + 1][1] - ay;
@@ -67,7 +68,8 @@ std::optional<Body> body_of(const Case& c) {
     body.seat = mount.centre - e.seat_plane.outward * e.seat_plane.height(mount.centre);
     body.backward = -e.seat_plane.outward;
     const double depth = mount.driver.mounting_depth->mm();
-    const double basket = mount.driver.basket_diameter.value_or(mount.driver.cutout_diameter - Length::mm(1)).mm() / 2.0;
+    const double basket =
+        mount.driver.basket_diameter.value_or(mount.driver.cutout_diameter - Length::mm(1)).mm() / 2.0;
     const double magnet = mount.driver.magnet_diameter ? mount.driver.magnet_diameter->mm() / 2.0 : basket;
     const double magnet_length = std::clamp(mount.driver.magnet_depth.value_or(Length::mm(0)).mm(), 0.0, depth);
     // Where the seat plane lies before the baffle's inner face.
@@ -77,7 +79,8 @@ std::optional<Body> body_of(const Case& c) {
     double at_front = basket;
     if (slope_end > 0.0) at_front = basket + std::min(1.0, body.from_mm / slope_end) * (magnet - basket);
     if (slope_end <= body.from_mm) at_front = magnet;
-    body.profile = {{{at_front, body.from_mm}, {magnet, std::max(slope_end, body.from_mm)}, {magnet, depth}, {0.0, depth}}};
+    body.profile = {
+        {{at_front, body.from_mm}, {magnet, std::max(slope_end, body.from_mm)}, {magnet, depth}, {0.0, depth}}};
     return body;
 }
 
@@ -90,7 +93,8 @@ double rear_gap(const TriMesh& wall, const Body& body, Point3& at) {
     for (int ring = 0; ring <= 8; ++ring)
         for (int k = 0; k < std::max(1, 6 * ring); ++k) {
             const double angle = 2.0 * std::numbers::pi * k / std::max(1, 6 * ring), r = radius * ring / 8.0;
-            const Point3 from = body.seat + body.backward * depth + x * (r * std::cos(angle)) + y * (r * std::sin(angle));
+            const Point3 from =
+                body.seat + body.backward * depth + x * (r * std::cos(angle)) + y * (r * std::sin(angle));
             const double hit = tree.first_hit(from, body.backward);
             if (hit < least) {
                 least = hit;
@@ -120,7 +124,8 @@ void check_driver(const Case& c, Verdict& verdict) {
         return;
     }
     if (c.air_body.triangles.empty()) {
-        verdict.lines.push_back({"driver, body against the wall", Kind::Fit, false, 0.0, kSide_mm, "mm", "no inner surface was kept to measure it on"});
+        verdict.lines.push_back({"driver, body against the wall", Kind::Fit, false, 0.0, kSide_mm, "mm",
+                                 "no inner surface was kept to measure it on"});
         return;
     }
     // The inner surface without what lies in the baffle's inner face.
@@ -129,7 +134,8 @@ void check_driver(const Case& c, Verdict& verdict) {
     const Plane baffle = c.enclosure().baffle_plane;
     const double behind = c.request.baffle.thickness.mm() + 0.05;
     for (const auto& t : c.air_body.triangles)
-        if (std::any_of(t.begin(), t.end(), [&](std::uint32_t v) { return baffle.height(c.air_body.vertices[v]) < -behind; }))
+        if (std::any_of(t.begin(), t.end(),
+                        [&](std::uint32_t v) { return baffle.height(c.air_body.vertices[v]) < -behind; }))
             wall.triangles.push_back(t);
     wall = measure::in_single_precision(wall);
     const measure::LeastOnMesh side = measure::least_on_mesh(wall, [&](Point3 p) { return body->distance_to(p); });
@@ -138,10 +144,12 @@ void check_driver(const Case& c, Verdict& verdict) {
     verdict.driver_fit.wall_gap_mm = side.value;
     verdict.driver_fit.rear_gap_mm = rear;
     verdict.driver_fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
-    verdict.lines.push_back(at_least("driver, body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
-                                     place(side.at) + "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
-    verdict.lines.push_back(at_least("driver, air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
-                                     place(rear_at) + "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
+    verdict.lines.push_back(at_least(
+        "driver, body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
+        place(side.at) + "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
+    verdict.lines.push_back(at_least(
+        "driver, air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
+        place(rear_at) + "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
 }
 
 }  // namespace geom::check

@@ -16,11 +16,13 @@ void check_fixings(const Case& c, Verdict& verdict) {
             verdict.lines.push_back({who + "hole", Kind::Fit, off < 1e-6, f.hole_mm, thread->hole_medium_mm, "mm",
                                      "exactly; clearance hole for " + f.thread + ", ISO 273 medium"});
         }
-        verdict.lines.push_back(at_least(who + "edge distance", Kind::Fit, f.edge_distance_mm, f.edge_wanted_mm, "mm",
-                                         fmt::format("{}; hole's centre to the pad's nearest edge, {} d wanted (common practice)", place(f.point),
-                                                     c.request.material.is_metal ? 2 : 3)));
-        verdict.lines.push_back(at_least(who + "web section", Kind::Fit, f.web_section_mm2, f.web_wanted_mm2, "mm2",
-                                         "least section between pad and shell, cut on the B-rep; bolt diameter x 3 by wall x 2 wanted"));
+        verdict.lines.push_back(
+            at_least(who + "edge distance", Kind::Fit, f.edge_distance_mm, f.edge_wanted_mm, "mm",
+                     fmt::format("{}; hole's centre to the pad's nearest edge, {} d wanted (common practice)",
+                                 place(f.point), c.request.material.is_metal ? 2 : 3)));
+        verdict.lines.push_back(
+            at_least(who + "web section", Kind::Fit, f.web_section_mm2, f.web_wanted_mm2, "mm2",
+                     "least section between pad and shell, cut on the B-rep; bolt diameter x 3 by wall x 2 wanted"));
     }
 }
 

@@ -25,7 +25,12 @@ double bed_ratio(const TriMesh& mesh, const Frame& axes, Vec3 bed, Vec3& best_si
         for (int step = 0; step < 18; ++step) {
             if (axis > 0 && step == 0) continue;
             const double angle = step * 5.0 * std::numbers::pi / 180.0, co = std::cos(angle), si = std::sin(angle);
-            const Vec3 u = axis == 0 ? axes.y : axis == 1 ? axes.z : axes.x, v = axis == 0 ? axes.z : axis == 1 ? axes.x : axes.y;
+            const Vec3 u = axis == 0   ? axes.y
+                           : axis == 1 ? axes.z
+                                       : axes.x,
+                       v = axis == 0   ? axes.z
+                           : axis == 1 ? axes.x
+                                       : axes.y;
             const Vec3 w = axis == 0 ? axes.x : axis == 1 ? axes.y : axes.z;
             const Vec3 a = u * co + v * si, b = v * co - u * si;
             Aabb box;
@@ -52,20 +57,25 @@ void check_bed(const Case& c, Verdict& verdict) {
         if (r.product->is_tool || r.mesh.triangles.empty()) continue;
         Vec3 size;
         const double ratio = bed_ratio(r.mesh, axes, bed, size);
-        verdict.lines.push_back(at_most("print bed, " + r.product->name, Kind::Fit, 100.0 * ratio, 100.0, "%",
-                                        fmt::format("needs {:.0f} x {:.0f} x {:.0f} mm in the best of the turns tried; bed {:.0f} x {:.0f} x {:.0f} mm "
-                                                    "with {:.0f} mm margin each side (common practice)",
-                                                    size.x, size.y, size.z, bed.x, bed.y, bed.z, kBedMargin_mm)));
+        verdict.lines.push_back(at_most(
+            "print bed, " + r.product->name, Kind::Fit, 100.0 * ratio, 100.0, "%",
+            fmt::format(
+                "needs {:.0f} x {:.0f} x {:.0f} mm in the best of the turns tried; bed {:.0f} x {:.0f} x {:.0f} mm "
+                "with {:.0f} mm margin each side (common practice)",
+                size.x, size.y, size.z, bed.x, bed.y, bed.z, kBedMargin_mm)));
     }
 }
 
 void check_method(const Case& c, Verdict& verdict) {
     if (c.request.make.method == parts::Method::Cnc)
-        verdict.lines.push_back({"method, cnc", Kind::Fit, c.request.baffle.separate, c.request.baffle.separate ? 1.0 : 0.0, 1.0, "",
-                                 "at least; a closed hollow shell is cut from the mouth, which wants a separate baffle"});
+        verdict.lines.push_back(
+            {"method, cnc", Kind::Fit, c.request.baffle.separate, c.request.baffle.separate ? 1.0 : 0.0, 1.0, "",
+             "at least; a closed hollow shell is cut from the mouth, which wants a separate baffle"});
     if (c.request.make.method == parts::Method::Layup) {
-        const auto tools = std::count_if(c.products.begin(), c.products.end(), [](const ReadBack& r) { return r.product->is_tool; });
-        verdict.lines.push_back(at_least("method, layup", Kind::Fit, static_cast<double>(tools), 1.0, "", "plugs among the products"));
+        const auto tools =
+            std::count_if(c.products.begin(), c.products.end(), [](const ReadBack& r) { return r.product->is_tool; });
+        verdict.lines.push_back(
+            at_least("method, layup", Kind::Fit, static_cast<double>(tools), 1.0, "", "plugs among the products"));
     }
 }
 
@@ -87,7 +97,8 @@ void check_making(const Case& c, Verdict& verdict) {
     if (c.request.driver && c.request.driver->driver.mass_kg) {
         const sound::Driver& driver = c.request.driver->driver;
         const parts::Enclosure& e = c.enclosure();
-        const Point3 seat = c.request.driver->centre - e.seat_plane.outward * e.seat_plane.height(c.request.driver->centre);
+        const Point3 seat =
+            c.request.driver->centre - e.seat_plane.outward * e.seat_plane.height(c.request.driver->centre);
         // Most of a driver's mass is its magnet; without its length, two thirds of the depth [common practice].
         const double depth = driver.mounting_depth.value_or(Length::mm(0)).mm();
         const double at = driver.magnet_depth ? depth - 0.5 * driver.magnet_depth->mm() : 2.0 / 3.0 * depth;

@@ -23,7 +23,9 @@ double distance_to(const space::BoxShape& s, Point3 p) {
     return outside2 > 0.0 ? std::sqrt(outside2) : inside;
 }
 
-double distance_to(const space::SphereShape& s, Point3 p) { return distance(p, s.centre) - s.radius_mm; }
+double distance_to(const space::SphereShape& s, Point3 p) {
+    return distance(p, s.centre) - s.radius_mm;
+}
 
 double distance_to(const space::CylinderShape& s, Point3 p) {
     const Vec3 axis = unit(s.to - s.from);
@@ -64,17 +66,20 @@ void check_rules(const Case& c, Verdict& verdict) {
                 at = p;
             }
         const double left = -highest - (limit.covering ? covering : 0.0);
-        verdict.lines.push_back(at_least("limit \"" + limit.name + "\"", Kind::Fit, left, limit.clearance.mm() - bound, "mm",
-                                         fmt::format("{}; left between the covered part and the plane, {:.2f} mm asked with a stated bound of {:.2f} mm",
-                                                     place(at), limit.clearance.mm(), bound)));
+        verdict.lines.push_back(at_least(
+            "limit \"" + limit.name + "\"", Kind::Fit, left, limit.clearance.mm() - bound, "mm",
+            fmt::format(
+                "{}; left between the covered part and the plane, {:.2f} mm asked with a stated bound of {:.2f} mm",
+                place(at), limit.clearance.mm(), bound)));
     }
     for (const space::KeepOut& keep_out : c.request.room.keep_outs) {
         const measure::LeastOnMesh least = least_distance(c.part, keep_out.shape);
         const double left = least.value - (keep_out.covering ? covering : 0.0);
-        verdict.lines.push_back(at_least("keep-out \"" + keep_out.name + "\"", Kind::Fit, left, keep_out.clearance.mm() - bound, "mm",
-                                         fmt::format("{}; left between the covered part and the keep-out, standing, {:.2f} mm asked with a stated "
-                                                     "bound of {:.2f} mm",
-                                                     place(least.at), keep_out.clearance.mm(), bound)));
+        verdict.lines.push_back(at_least(
+            "keep-out \"" + keep_out.name + "\"", Kind::Fit, left, keep_out.clearance.mm() - bound, "mm",
+            fmt::format("{}; left between the covered part and the keep-out, standing, {:.2f} mm asked with a stated "
+                        "bound of {:.2f} mm",
+                        place(least.at), keep_out.clearance.mm(), bound)));
     }
 }
 

@@ -14,7 +14,7 @@ namespace geom::check {
 
 namespace {
 
-constexpr double kStepVolume_rel = 1e-6;   // made against re-read: the same numbers but for the digits written
+constexpr double kStepVolume_rel = 1e-6;  // made against re-read: the same numbers but for the digits written
 constexpr double kMeshVolume_rel = 1e-3;
 constexpr double kThreeWays_rel = 1e-3;
 
@@ -52,7 +52,8 @@ void check_breps(const Case& c, Verdict& verdict) {
     }
     verdict.valid = invalid.empty();
     verdict.closed = open.empty();
-    verdict.lines.push_back(none_of("B-rep valid", invalid, "products that fail the kernel's analyser with geometric controls"));
+    verdict.lines.push_back(
+        none_of("B-rep valid", invalid, "products that fail the kernel's analyser with geometric controls"));
     verdict.lines.push_back(none_of("B-rep closed", open, "products with an edge that is not used once each way"));
     verdict.lines.push_back(none_of("one solid a product", several, "products that are not exactly one solid"));
 }
@@ -84,13 +85,15 @@ void check_step(const Case& c, const std::vector<measure::StepProduct>& step,
         }
     }
     const std::size_t extra = step.size() - static_cast<std::size_t>(std::count(used.begin(), used.end(), 1));
-    CheckLine products = at_most("STEP read back, products", Kind::SoundSolid, static_cast<double>(missing.size() + extra), 0.0,
-                                 "", fmt::format("products missing or too many; {} in the file, {} wanted by name", step.size(), wanted));
+    CheckLine products =
+        at_most("STEP read back, products", Kind::SoundSolid, static_cast<double>(missing.size() + extra), 0.0, "",
+                fmt::format("products missing or too many; {} in the file, {} wanted by name", step.size(), wanted));
     if (!missing.empty()) products.note += ": " + names(missing) + " missing";
     verdict.lines.push_back(products);
-    verdict.lines.push_back(none_of("STEP read back, solids", faulty, "products that come back not valid, not closed or not one solid"));
-    verdict.lines.push_back(at_most("STEP read back, volume", Kind::SoundSolid, 100.0 * worst, 100.0 * kStepVolume_rel, "%",
-                                    "largest difference to the solid as made, exact integrals: " + worst_name));
+    verdict.lines.push_back(
+        none_of("STEP read back, solids", faulty, "products that come back not valid, not closed or not one solid"));
+    verdict.lines.push_back(at_most("STEP read back, volume", Kind::SoundSolid, 100.0 * worst, 100.0 * kStepVolume_rel,
+                                    "%", "largest difference to the solid as made, exact integrals: " + worst_name));
 }
 
 void check_meshes(const Case& c, Verdict& verdict) {
@@ -107,20 +110,25 @@ void check_meshes(const Case& c, Verdict& verdict) {
             crossing.push_back(r.product->name);
             if (where.empty()) where = place(r.crossings.front().at);
         }
-        const double off = std::abs(r.mesh_measure.volume.mm3() - r.solid.volume.mm3()) / std::abs(r.solid.volume.mm3());
+        const double off =
+            std::abs(r.mesh_measure.volume.mm3() - r.solid.volume.mm3()) / std::abs(r.solid.volume.mm3());
         if (off >= worst) {
             worst = off;
             worst_name = r.product->name;
         }
     }
-    verdict.lines.push_back(none_of("STL closed and oriented", open, "written meshes with an edge not shared by two triangles, one each way"));
-    verdict.lines.push_back(at_most("STL without degenerate facets", Kind::SoundSolid, static_cast<double>(flat), 0.0, "",
-                                    "facets with a repeated corner or no area" + (degenerate.empty() ? "" : ": " + names(degenerate))));
-    verdict.lines.push_back(at_most("STL without self-crossing", Kind::SoundSolid, static_cast<double>(crossings), 0.0, "",
-                                    "pairs of the written triangles that cross, exact predicates (counting ends at 16 a product)" +
-                                        (crossing.empty() ? "" : ": " + names(crossing) + " " + where)));
-    verdict.lines.push_back(at_most("STL volume against B-rep", Kind::SoundSolid, 100.0 * worst, 100.0 * kMeshVolume_rel, "%",
-                                    "largest difference, signed tetrahedra against exact face integrals: " + worst_name));
+    verdict.lines.push_back(none_of("STL closed and oriented", open,
+                                    "written meshes with an edge not shared by two triangles, one each way"));
+    verdict.lines.push_back(
+        at_most("STL without degenerate facets", Kind::SoundSolid, static_cast<double>(flat), 0.0, "",
+                "facets with a repeated corner or no area" + (degenerate.empty() ? "" : ": " + names(degenerate))));
+    verdict.lines.push_back(
+        at_most("STL without self-crossing", Kind::SoundSolid, static_cast<double>(crossings), 0.0, "",
+                "pairs of the written triangles that cross, exact predicates (counting ends at 16 a product)" +
+                    (crossing.empty() ? "" : ": " + names(crossing) + " " + where)));
+    verdict.lines.push_back(
+        at_most("STL volume against B-rep", Kind::SoundSolid, 100.0 * worst, 100.0 * kMeshVolume_rel, "%",
+                "largest difference, signed tetrahedra against exact face integrals: " + worst_name));
 }
 
 void check_three_ways(const Case& c, Verdict& verdict) {
@@ -135,10 +143,12 @@ void check_three_ways(const Case& c, Verdict& verdict) {
     verdict.net_by_mesh = *air - e.solids_in_air;
     const auto [lo, hi] = std::minmax({e.net_by_field.mm3(), e.net_by_brep.mm3(), verdict.net_by_mesh.mm3()});
     verdict.lines.push_back(at_most(
-        "net volume, three ways", Kind::SoundSolid, 100.0 * (hi - lo) / std::abs(e.net_by_brep.mm3()), 100.0 * kThreeWays_rel, "%",
-        fmt::format("spread of {:.5f} L by the field's integral, {:.5f} L by the B-rep's, {:.5f} L by the air of the written "
-                    "mesh with its openings capped, less what stands in it",
-                    e.net_by_field.litres(), e.net_by_brep.litres(), verdict.net_by_mesh.litres())));
+        "net volume, three ways", Kind::SoundSolid, 100.0 * (hi - lo) / std::abs(e.net_by_brep.mm3()),
+        100.0 * kThreeWays_rel, "%",
+        fmt::format(
+            "spread of {:.5f} L by the field's integral, {:.5f} L by the B-rep's, {:.5f} L by the air of the written "
+            "mesh with its openings capped, less what stands in it",
+            e.net_by_field.litres(), e.net_by_brep.litres(), verdict.net_by_mesh.litres())));
 }
 
 }  // namespace
@@ -146,23 +156,22 @@ void check_three_ways(const Case& c, Verdict& verdict) {
 Status check_sound(Case& c, Verdict& verdict) {
     std::vector<measure::StepProduct> step;
     std::vector<measure::SolidMeasure> step_measured;
-    GAPWRIGHT_CHECK(all_of_them(
-        {[&]() -> Status {
-             GAPWRIGHT_TRY(products, measure::read_step(c.written.step.string()));
-             step = std::move(products);
-             for (const measure::StepProduct& p : step) {
-                 GAPWRIGHT_TRY(solid, measure::measure_solid(p.shape, c.context));
-                 step_measured.push_back(solid);
-             }
-             return Done{};
-         },
-         [&]() -> Status {
-             for (ReadBack& r : c.products) {
-                 GAPWRIGHT_TRY(solid, measure::measure_solid(r.product->solid, c.context));
-                 r.solid = solid;
-             }
-             return Done{};
-         }}));
+    GAPWRIGHT_CHECK(all_of_them({[&]() -> Status {
+                                     GAPWRIGHT_TRY(products, measure::read_step(c.written.step.string()));
+                                     step = std::move(products);
+                                     for (const measure::StepProduct& p : step) {
+                                         GAPWRIGHT_TRY(solid, measure::measure_solid(p.shape, c.context));
+                                         step_measured.push_back(solid);
+                                     }
+                                     return Done{};
+                                 },
+                                 [&]() -> Status {
+                                     for (ReadBack& r : c.products) {
+                                         GAPWRIGHT_TRY(solid, measure::measure_solid(r.product->solid, c.context));
+                                         r.solid = solid;
+                                     }
+                                     return Done{};
+                                 }}));
     check_breps(c, verdict);
     check_step(c, step, step_measured, verdict);
     check_meshes(c, verdict);
@@ -174,8 +183,9 @@ void check_volume_asked(const Case& c, Verdict& verdict) {
     const double asked = c.request.net_volume.mm3();
     double worst = std::abs(c.enclosure().net_by_brep.mm3() - asked) / asked;
     if (verdict.net_by_mesh.mm3() > 0.0) worst = std::max(worst, std::abs(verdict.net_by_mesh.mm3() - asked) / asked);
-    verdict.lines.push_back(at_most("net volume against the asked one", Kind::Fit, 100.0 * worst, 100.0 * c.request.tolerance_rel, "%",
-                                    fmt::format("asked {:.4f} L; the worse of B-rep and written mesh", c.request.net_volume.litres())));
+    verdict.lines.push_back(
+        at_most("net volume against the asked one", Kind::Fit, 100.0 * worst, 100.0 * c.request.tolerance_rel, "%",
+                fmt::format("asked {:.4f} L; the worse of B-rep and written mesh", c.request.net_volume.litres())));
 }
 
 }  // namespace geom::check

@@ -11,7 +11,8 @@
 namespace geom::check {
 
 bool Verdict::is_sound() const {
-    return std::all_of(lines.begin(), lines.end(), [](const CheckLine& l) { return l.ok || l.kind != Kind::SoundSolid; });
+    return std::all_of(lines.begin(), lines.end(),
+                       [](const CheckLine& l) { return l.ok || l.kind != Kind::SoundSolid; });
 }
 
 bool Verdict::fits() const {
@@ -32,7 +33,9 @@ CheckLine at_most(std::string name, Kind kind, double value, double limit, std::
     return {std::move(name), kind, ok, value, limit, std::move(unit), "at most; " + std::move(note)};
 }
 
-std::string place(Point3 p) { return fmt::format("at ({:.1f}, {:.1f}, {:.1f})", p.x, p.y, p.z); }
+std::string place(Point3 p) {
+    return fmt::format("at ({:.1f}, {:.1f}, {:.1f})", p.x, p.y, p.z);
+}
 
 Status all_of_them(const std::vector<std::function<Status()>>& work) {
     std::vector<std::optional<Fault>> faults(work.size());
@@ -93,8 +96,15 @@ Status read_back(Case& c) {
 Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& request, const scan::Surface& surface,
                       const Written& written, const Context& context) {
     const Stage stage(context, "proof");
-    Case c{.made = made, .request = request, .surface = surface, .written = written, .context = context,
-           .products = {}, .part = {}, .outer_body = {}, .air_body = {}};
+    Case c{.made = made,
+           .request = request,
+           .surface = surface,
+           .written = written,
+           .context = context,
+           .products = {},
+           .part = {},
+           .outer_body = {},
+           .air_body = {}};
     {
         const Stage reading(context, "proof/read back");
         GAPWRIGHT_CHECK(read_back(c));

@@ -12,21 +12,28 @@ namespace geom::check {
 enum class Kind { SoundSolid, Fit };
 
 struct CheckLine {
-    std::string name;   ///< "net volume, three ways"
+    std::string name;  ///< "net volume, three ways"
     Kind kind = Kind::Fit;
     bool ok = false;
     double value = 0.0, limit = 0.0;  ///< the note says whether the limit is the most or the least
-    std::string unit;   ///< "mm", "L", "%", ""
-    std::string note;   ///< how measured, where
+    std::string unit;                 ///< "mm", "L", "%", ""
+    std::string note;                 ///< how measured, where
 };
 
-struct WallFigures { double asked_mm = 0, min_mm = 0, median_mm = 0; Point3 at; };
+struct WallFigures {
+    double asked_mm = 0, min_mm = 0, median_mm = 0;
+    Point3 at;
+};
 struct ClearanceFigures {
     double asked_mm = 0, min_mm = 0, bound_mm = 0, along_insertion_min_mm = 0;
     Point3 at, along_insertion_at;
-    std::size_t raw_points_nearer = 0;   ///< raw points nearer than asked: counted, no failed check
+    std::size_t raw_points_nearer = 0;  ///< raw points nearer than asked: counted, no failed check
 };
-struct DriverFit { bool has_driver = false; double rear_gap_mm = 0, rear_gap_wanted_mm = 0, wall_gap_mm = 0; Point3 at; };
+struct DriverFit {
+    bool has_driver = false;
+    double rear_gap_mm = 0, rear_gap_wanted_mm = 0, wall_gap_mm = 0;
+    Point3 at;
+};
 
 struct Verdict {
     std::vector<CheckLine> lines;
@@ -34,7 +41,7 @@ struct Verdict {
     WallFigures wall;
     ClearanceFigures clearance;
     DriverFit driver_fit;
-    double mass_kg = 0.0;               ///< products that are no tools, and the driver when its mass is known
+    double mass_kg = 0.0;  ///< products that are no tools, and the driver when its mass is known
     Point3 centre_of_mass;
     Aabb box;
     int faces = 0, bspline_faces = 0, plane_faces = 0;

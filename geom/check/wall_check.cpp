@@ -12,20 +12,25 @@ void check_wall(const Case& c, Verdict& verdict) {
     const double asked = c.request.wall.mm();
     verdict.wall.asked_mm = asked;
     if (c.outer_body.triangles.empty() || c.air_body.triangles.empty()) {
-        verdict.lines.push_back({"wall, least", Kind::Fit, false, 0.0, 0.93 * asked, "mm", "no bodies were kept to measure it on"});
+        verdict.lines.push_back(
+            {"wall, least", Kind::Fit, false, 0.0, 0.93 * asked, "mm", "no bodies were kept to measure it on"});
         return;
     }
     const Plane baffle = c.enclosure().baffle_plane;
     const double behind = c.request.baffle.thickness.mm() + 0.05;
-    const measure::WallMeasure wall = measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) { return baffle.height(p) < -behind; });
+    const measure::WallMeasure wall =
+        measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) { return baffle.height(p) < -behind; });
     verdict.wall.min_mm = wall.least_mm;
     verdict.wall.median_mm = wall.median_mm;
     verdict.wall.at = wall.at;
-    const std::string how = fmt::format("{} points of the inner surface to the outer one; 1 % under {:.2f} mm, 1 % over {:.2f} mm; "
-                                        "the baffle left out; within {:.2f} mm (two chord errors)",
-                                        wall.samples, wall.p1_mm, wall.p99_mm, 2.0 * c.request.make.chord_error.mm());
-    verdict.lines.push_back(at_least("wall, least", Kind::Fit, wall.least_mm, 0.93 * asked, "mm", place(wall.at) + "; " + how));
-    verdict.lines.push_back(at_most("wall, median", Kind::Fit, 100.0 * std::abs(wall.median_mm - asked) / asked, 1.0, "%",
+    const std::string how = fmt::format(
+        "{} points of the inner surface to the outer one; 1 % under {:.2f} mm, 1 % over {:.2f} mm; "
+        "the baffle left out; within {:.2f} mm (two chord errors)",
+        wall.samples, wall.p1_mm, wall.p99_mm, 2.0 * c.request.make.chord_error.mm());
+    verdict.lines.push_back(
+        at_least("wall, least", Kind::Fit, wall.least_mm, 0.93 * asked, "mm", place(wall.at) + "; " + how));
+    verdict.lines.push_back(at_most("wall, median", Kind::Fit, 100.0 * std::abs(wall.median_mm - asked) / asked, 1.0,
+                                    "%",
                                     fmt::format("median {:.3f} mm against {:.3f} mm asked", wall.median_mm, asked)));
 }
 

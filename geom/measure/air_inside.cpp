@@ -31,7 +31,7 @@ struct Cap {
     Point3 middle;
     std::vector<Point3> loop;
     std::uint32_t below_vertex = 0, above_vertex = 0;  // middles of the two fans
-    bool before_plane = false;  // cut on the outward side
+    bool before_plane = false;                         // cut on the outward side
 };
 
 /// Openings that lie in one plane.
@@ -97,8 +97,8 @@ public:
         std::vector<char> seen(mesh_.triangles.size(), 0);
         for (const std::uint32_t start : crossing) {
             if (seen[start] != 0) continue;
-            std::vector<std::uint32_t> loop;       // triangles in order
-            std::vector<std::uint64_t> entry;      // edge by which each is entered
+            std::vector<std::uint32_t> loop;   // triangles in order
+            std::vector<std::uint64_t> entry;  // edge by which each is entered
             std::uint32_t t = start;
             std::uint64_t in = falling_edge(t);
             bool closed = false;
@@ -270,7 +270,8 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
     std::vector<char> done(openings.size(), 0);
     for (std::size_t g = 0; g < groups.size(); ++g) {
         GAPWRIGHT_CHECK(cutter.cut(groups[g], g, done, false, false));
-        const bool all = std::all_of(groups[g].members.begin(), groups[g].members.end(), [&](std::size_t m) { return done[m] != 0; });
+        const bool all = std::all_of(groups[g].members.begin(), groups[g].members.end(),
+                                     [&](std::size_t m) { return done[m] != 0; });
         if (groups[g].joins) {
             // The other product's loops lie before the plane; they alone do not make the opening found.
             std::vector<char> before(openings.size(), 0);
@@ -288,7 +289,8 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
 
     const TriMesh& mesh = cutter.mesh();
     const std::vector<int> component = components_of(mesh);
-    const std::size_t n = component.empty() ? 0 : static_cast<std::size_t>(*std::max_element(component.begin(), component.end())) + 1;
+    const std::size_t n =
+        component.empty() ? 0 : static_cast<std::size_t>(*std::max_element(component.begin(), component.end())) + 1;
     const Point3 o = bounds(mesh).lo;
     std::vector<double> volume(n, 0.0);
     std::vector<std::uint32_t> a_vertex(n, 0);
@@ -328,12 +330,15 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
         for (const Cap& a : caps) {
             const Group& group = groups[a.opening_group];
             if (!group.joins) continue;
-            // The side of the cap that looks away from the joining plane: below for cuts behind it, above for cuts before it.
-            const auto own = static_cast<std::size_t>(component_of_vertex[a.before_plane ? a.above_vertex : a.below_vertex]);
+            // The side of the cap that looks away from the joining plane: below for cuts behind it, above for cuts
+            // before it.
+            const auto own =
+                static_cast<std::size_t>(component_of_vertex[a.before_plane ? a.above_vertex : a.below_vertex]);
             if (is_air[own] == 0) continue;
             for (const Cap& b : caps) {
                 if (b.opening_group != a.opening_group || b.before_plane == a.before_plane) continue;
-                const auto other = static_cast<std::size_t>(component_of_vertex[b.before_plane ? b.above_vertex : b.below_vertex]);
+                const auto other =
+                    static_cast<std::size_t>(component_of_vertex[b.before_plane ? b.above_vertex : b.below_vertex]);
                 if (is_air[other] != 0 || volume[other] >= 0.0) continue;
                 if (!loop_holds(a.loop, group.plane, b.middle) && !loop_holds(b.loop, group.plane, a.middle)) continue;
                 is_air[other] = 1;
@@ -346,7 +351,8 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
         if (is_air[c] != 0) air_mm3 -= volume[c];
     for (const Cap& cap : caps) {
         const bool looks_back = cap.before_plane && groups[cap.opening_group].joins;
-        const auto own = static_cast<std::size_t>(component_of_vertex[looks_back ? cap.above_vertex : cap.below_vertex]);
+        const auto own =
+            static_cast<std::size_t>(component_of_vertex[looks_back ? cap.above_vertex : cap.below_vertex]);
         if (is_air[own] == 0) continue;
         const bool short_of_plane = !cap.before_plane || looks_back;
         air_mm3 += (short_of_plane ? kBehind_mm : -kBehind_mm) * cap.area_mm2;
@@ -354,7 +360,8 @@ Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& o
     // Solids that stand free in the air.
     const TriMesh closed_air = extract(mesh, component, is_air, nullptr);
     if (const MeshMeasure m = measure_mesh(closed_air); !m.closed || !m.oriented)
-        return not_sound("air: the mesh round it is not closed", "an edge is not shared by two triangles, one each way", air);
+        return not_sound("air: the mesh round it is not closed", "an edge is not shared by two triangles, one each way",
+                         air);
     for (std::size_t c = 0; c < n; ++c) {
         if (volume[c] <= 0.0) continue;
         if (winding_number(closed_air, mesh.vertices[a_vertex[c]]) < -0.5) air_mm3 -= volume[c];

@@ -64,8 +64,11 @@ Result<SolidMeasure> measure_solid(const Brep& solid, const Context& context) {
         });
         for (std::size_t i = 0; i < faces.size(); ++i)
             if (!failed[i].empty())
-                return Fault{FaultCode::Internal, "measure: face " + std::to_string(i + 1) + " has no integral: " + failed[i],
-                             {}, {}, "measure"};
+                return Fault{FaultCode::Internal,
+                             "measure: face " + std::to_string(i + 1) + " has no integral: " + failed[i],
+                             {},
+                             {},
+                             "measure"};
         double volume = 0.0, area = 0.0;
         Vec3 moment;
         for (const internal::FaceIntegral& s : sums) {

@@ -1,7 +1,7 @@
-// The searches for a least first try one point in sixteen: the least of those bounds the search of all the others, which
-// then mostly ends at the first boxes. Chunks report on their own and are compared in order, so that ties have one
-// answer. Where every point's own distance is wanted, points are taken cell by cell and the last foot found bounds the
-// next search: it is a place of the part, so the nearest one cannot be farther.
+// The searches for a least first try one point in sixteen: the least of those bounds the search of all the others,
+// which then mostly ends at the first boxes. Chunks report on their own and are compared in order, so that ties have
+// one answer. Where every point's own distance is wanted, points are taken cell by cell and the last foot found bounds
+// the next search: it is a place of the part, so the nearest one cannot be farther.
 #include "geom/measure/clearance.h"
 
 #include "geom/core/parallel.h"
@@ -56,7 +56,8 @@ Clearance search(const std::vector<Point3>& points, double bound, const std::fun
 /// A point's cell in a box, and the points within a margin of the box in an order that keeps to cells.
 class Cells {
 public:
-    Cells(const Aabb& box, double margin) : lo_(box.lo - Vec3{margin, margin, margin}), hi_(box.hi + Vec3{margin, margin, margin}) {}
+    Cells(const Aabb& box, double margin)
+        : lo_(box.lo - Vec3{margin, margin, margin}), hi_(box.hi + Vec3{margin, margin, margin}) {}
 
     bool holds(Point3 p) const {
         return p.x >= lo_.x && p.x <= hi_.x && p.y >= lo_.y && p.y <= hi_.y && p.z >= lo_.z && p.z <= hi_.z;
@@ -106,8 +107,9 @@ Clearance least_clearance_going_in(const RayTree& part, const std::vector<Point3
     return search(points, bound_mm, counts, [&](Point3 p, double within) { return part.nearest(p, within); });
 }
 
-std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled, const std::vector<Point3>& points,
-                                     double limit_mm, const std::function<bool(std::size_t)>& counts) {
+std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled,
+                                     const std::vector<Point3>& points, double limit_mm,
+                                     const std::function<bool(std::size_t)>& counts) {
     // A direction without meaning, so that no ray runs along an edge of a part made of planes.
     const Vec3 direction = unit({0.5773, 0.4142, 0.7071});
     Aabb box = part.box();
@@ -162,7 +164,8 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
     std::vector<std::array<Point3, 3>> open;
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
         const Point3 a = mesh.corner(t, 0), b = mesh.corner(t, 1), c = mesh.corner(t, 2);
-        // From the corners' values first: no point of the triangle is farther from its nearest corner than the longest side / sqrt 3.
+        // From the corners' values first: no point of the triangle is farther from its nearest corner than the longest
+        // side / sqrt 3.
         const double reach = std::sqrt(std::max({norm2(b - a), norm2(c - b), norm2(a - c)}) / 3.0);
         const auto& v = mesh.triangles[t];
         if (std::min({at_corner[v[0]], at_corner[v[1]], at_corner[v[2]]}) - reach >= best.value - slack_mm) continue;

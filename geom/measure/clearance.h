@@ -15,9 +15,9 @@ namespace geom::measure {
 
 struct Clearance {
     double least_mm = std::numeric_limits<double>::infinity();
-    Point3 point;                ///< of the points given
-    Point3 part_at;              ///< nearest place on the part (as it stands, also for the way in)
-    std::size_t index = 0;       ///< of the point
+    Point3 point;           ///< of the points given
+    Point3 part_at;         ///< nearest place on the part (as it stands, also for the way in)
+    std::size_t index = 0;  ///< of the point
 };
 
 /// Least distance from the points to the triangles; `counts(i)` leaves points out when it says false.
@@ -34,8 +34,9 @@ struct NearPoint {
     std::size_t index = 0;
     double distance_mm = 0.0;  ///< to the part's triangles; negative inside `filled`
 };
-std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled, const std::vector<Point3>& points,
-                                     double limit_mm, const std::function<bool(std::size_t)>& counts = {});
+std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled,
+                                     const std::vector<Point3>& points, double limit_mm,
+                                     const std::function<bool(std::size_t)>& counts = {});
 
 /// Least value over the mesh of a function that changes by no more than the way gone (a distance), within `slack` of
 /// the true least. Triangles are halved where they could still hold a lesser value; what is returned is the value at a

@@ -19,7 +19,9 @@ namespace {
 
 using Kernel = CGAL::Exact_predicates_inexact_constructions_kernel;
 
-Kernel::Point_3 to_cgal(Point3 p) { return {p.x, p.y, p.z}; }
+Kernel::Point_3 to_cgal(Point3 p) {
+    return {p.x, p.y, p.z};
+}
 
 bool cross_pair(const TriMesh& mesh, std::size_t s, std::size_t t) {
     const auto &a = mesh.triangles[s], &b = mesh.triangles[t];
@@ -49,7 +51,9 @@ bool cross_pair(const TriMesh& mesh, std::size_t s, std::size_t t) {
     return CGAL::do_intersect(ta, tb);
 }
 
-bool has_repeat(const std::array<std::uint32_t, 3>& t) { return t[0] == t[1] || t[1] == t[2] || t[2] == t[0]; }
+bool has_repeat(const std::array<std::uint32_t, 3>& t) {
+    return t[0] == t[1] || t[1] == t[2] || t[2] == t[0];
+}
 
 /// Without area the predicates are not defined.
 bool is_flat(const TriMesh& mesh, std::size_t t) {
@@ -82,7 +86,9 @@ Result<std::vector<Crossing>> self_crossings(const TriMesh& mesh, std::size_t mo
                     for (const std::uint32_t t : near) {
                         if (t <= s || flat[t] != 0 || !cross_pair(mesh, s, t)) continue;
                         const Point3 middle = (mesh.corner(s, 0) + mesh.corner(s, 1) + mesh.corner(s, 2)) / 3.0;
-                        own.push_back({s, t, closest_on_triangle(middle, mesh.corner(t, 0), mesh.corner(t, 1), mesh.corner(t, 2))});
+                        own.push_back(
+                            {s, t,
+                             closest_on_triangle(middle, mesh.corner(t, 0), mesh.corner(t, 1), mesh.corner(t, 2))});
                         if (own.size() >= most) break;
                     }
                 }
@@ -100,7 +106,8 @@ Result<std::vector<Crossing>> self_crossings(const TriMesh& mesh, std::size_t mo
     } catch (const LogicError&) {
         throw;
     } catch (const std::bad_alloc&) {
-        return Fault{FaultCode::MemoryLimit, "self-crossing test: out of memory", "take a larger chord error", {}, "measure"};
+        return Fault{
+            FaultCode::MemoryLimit, "self-crossing test: out of memory", "take a larger chord error", {}, "measure"};
     } catch (const std::exception& e) {
         return Fault{FaultCode::Internal, std::string("self-crossing test: ") + e.what(), {}, {}, "measure"};
     }

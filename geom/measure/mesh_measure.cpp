@@ -125,9 +125,11 @@ TriMesh in_single_precision(const TriMesh& mesh) {
     const auto name = [&](std::uint32_t v) {
         if (renamed[v] != kNone) return renamed[v];
         // Adding zero makes one zero of the two.
-        const float x = static_cast<float>(mesh.vertices[v].x) + 0.0f, y = static_cast<float>(mesh.vertices[v].y) + 0.0f,
+        const float x = static_cast<float>(mesh.vertices[v].x) + 0.0f,
+                    y = static_cast<float>(mesh.vertices[v].y) + 0.0f,
                     z = static_cast<float>(mesh.vertices[v].z) + 0.0f;
-        const Key key{std::bit_cast<std::uint32_t>(x), std::bit_cast<std::uint32_t>(y), std::bit_cast<std::uint32_t>(z)};
+        const Key key{std::bit_cast<std::uint32_t>(x), std::bit_cast<std::uint32_t>(y),
+                      std::bit_cast<std::uint32_t>(z)};
         const auto [it, is_new] = known.try_emplace(key, static_cast<std::uint32_t>(out.vertices.size()));
         if (is_new) out.vertices.push_back({x, y, z});
         return renamed[v] = it->second;
@@ -155,7 +157,8 @@ double winding_number(const TriMesh& mesh, Point3 p) {
         for (std::size_t t = begin; t < end; ++t) {
             const Vec3 a = mesh.corner(t, 0) - p, b = mesh.corner(t, 1) - p, c = mesh.corner(t, 2) - p;
             const double la = norm(a), lb = norm(b), lc = norm(c);
-            angle += 2.0 * std::atan2(dot(a, cross(b, c)), la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb);
+            angle +=
+                2.0 * std::atan2(dot(a, cross(b, c)), la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb);
         }
         return angle;
     });

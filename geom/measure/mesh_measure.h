@@ -13,14 +13,14 @@
 namespace geom::measure {
 
 struct MeshMeasure {
-    bool closed = false;     ///< every edge shared by exactly two triangles
-    bool oriented = false;   ///< and run in opposite directions by them
+    bool closed = false;         ///< every edge shared by exactly two triangles
+    bool oriented = false;       ///< and run in opposite directions by them
     std::size_t degenerate = 0;  ///< a repeated corner, or three corners on a line
-    int components = 0;      ///< joined by edges
-    Volume volume;           ///< signed
+    int components = 0;          ///< joined by edges
+    Volume volume;               ///< signed
     Area area;
     Aabb box;
-    Point3 centre;           ///< of the enclosed volume; of the box where there is none
+    Point3 centre;  ///< of the enclosed volume; of the box where there is none
 };
 MeshMeasure measure_mesh(const TriMesh& mesh);
 
@@ -33,7 +33,10 @@ TriMesh in_single_precision(const TriMesh& mesh);
 
 /// Pairs of triangles that cross (sharing a vertex or an edge is no crossing); at most `most` pairs are returned.
 /// Two triangles on the same three vertices, and two that share an edge and lie folded on each other, do cross.
-struct Crossing { std::size_t a = 0, b = 0; Point3 at; };
+struct Crossing {
+    std::size_t a = 0, b = 0;
+    Point3 at;
+};
 Result<std::vector<Crossing>> self_crossings(const TriMesh& mesh, std::size_t most = 16);
 
 /// Reads a binary or ASCII STL, joining vertices that are equal to the bit; no repair of any kind.
@@ -42,9 +45,9 @@ Result<TriMesh> read_stl(const std::filesystem::path& file);
 /// An opening to be closed flush with a plane before the air is measured.
 struct Opening {
     std::string name;
-    Plane plane;         ///< the cap lies here; outward away from the air
+    Plane plane;             ///< the cap lies here; outward away from the air
     double radius_mm = 0.0;  ///< the opening lies within this distance of plane.point (in the plane)
-    bool joins = false;  ///< no cap: two products touch here, and the air goes on beyond the plane in the other one
+    bool joins = false;      ///< no cap: two products touch here, and the air goes on beyond the plane in the other one
 };
 
 /// Volume of the air that holds `air` inside the mesh of a finished part, each opening capped at its plane.
@@ -63,8 +66,8 @@ Result<Volume> air_inside(const TriMesh& part, const std::vector<Opening>& openi
 /// The same, and the surfaces: what bounds the air (caps left out), seen from the solid.
 struct AirOfMesh {
     Volume volume;
-    TriMesh wall_side;       ///< triangles of the part that face the air
-    std::size_t loops = 0;   ///< cut loops that were capped
+    TriMesh wall_side;      ///< triangles of the part that face the air
+    std::size_t loops = 0;  ///< cut loops that were capped
 };
 Result<AirOfMesh> air_of_mesh(const TriMesh& part, const std::vector<Opening>& openings, Point3 air);
 

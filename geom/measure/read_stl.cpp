@@ -33,20 +33,25 @@ Result<TriMesh> read_text(const std::string& text, const std::string& name) {
         if (word == "vertex") {
             Point3 p;
             if (!(in >> p.x >> p.y >> p.z))
-                return Fault{FaultCode::Unreadable, name + ": a vertex without three numbers", "write it again", {}, "files"};
+                return Fault{
+                    FaultCode::Unreadable, name + ": a vertex without three numbers", "write it again", {}, "files"};
             mesh.vertices.push_back(p);
             ++in_facet;
         } else if (word == "endfacet") {
             if (in_facet != 3)
-                return Fault{FaultCode::Unreadable, name + ": a facet with " + std::to_string(in_facet) + " vertices, 3 wanted",
-                             "write it again", {}, "files"};
+                return Fault{FaultCode::Unreadable,
+                             name + ": a facet with " + std::to_string(in_facet) + " vertices, 3 wanted",
+                             "write it again",
+                             {},
+                             "files"};
             const auto n = static_cast<std::uint32_t>(mesh.vertices.size());
             mesh.triangles.push_back({n - 3, n - 2, n - 1});
             in_facet = 0;
         }
     }
     if (mesh.triangles.empty())
-        return Fault{FaultCode::Unreadable, name + ": no STL file, or one without a facet", "write it again", {}, "files"};
+        return Fault{
+            FaultCode::Unreadable, name + ": no STL file, or one without a facet", "write it again", {}, "files"};
     return mesh;
 }
 
@@ -64,7 +69,8 @@ TriMesh joined(const TriMesh& soup) {
     std::sort(order.begin(), order.end(), less);
     std::vector<std::uint32_t> leader(soup.vertices.size());
     for (std::size_t i = 0; i < order.size(); ++i)
-        leader[order[i]] = i > 0 && soup.vertices[order[i]] == soup.vertices[order[i - 1]] ? leader[order[i - 1]] : order[i];
+        leader[order[i]] =
+            i > 0 && soup.vertices[order[i]] == soup.vertices[order[i - 1]] ? leader[order[i - 1]] : order[i];
     TriMesh out;
     out.triangles.reserve(soup.triangles.size());
     std::vector<std::uint32_t> renamed(soup.vertices.size(), ~0u);
@@ -98,11 +104,14 @@ Result<TriMesh> read_stl(const std::filesystem::path& file) {
         return Fault{FaultCode::Unreadable,
                      name + ": " + std::to_string(bytes.size()) + " bytes, which is neither text nor the length for " +
                          std::to_string(count) + " facets",
-                     "the file is cut off or no STL", {}, "files"};
+                     "the file is cut off or no STL",
+                     {},
+                     "files"};
     GAPWRIGHT_TRY(soup, is_binary ? read_binary(bytes, count) : read_text(bytes, name));
     for (const Point3& p : soup.vertices)
         if (!is_finite(p))
-            return Fault{FaultCode::Unreadable, name + ": a coordinate is not a finite number", "write it again", {}, "files"};
+            return Fault{
+                FaultCode::Unreadable, name + ": a coordinate is not a finite number", "write it again", {}, "files"};
     return joined(soup);
 }
 

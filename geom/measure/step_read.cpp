@@ -23,7 +23,9 @@ namespace {
 /// The kernel reports on the terminal unless its printers are taken away.
 class Silence {
 public:
-    Silence() : printers_(Message::DefaultMessenger()->Printers()) { Message::DefaultMessenger()->ChangePrinters().Clear(); }
+    Silence() : printers_(Message::DefaultMessenger()->Printers()) {
+        Message::DefaultMessenger()->ChangePrinters().Clear();
+    }
     ~Silence() { Message::DefaultMessenger()->ChangePrinters() = printers_; }
     Silence(const Silence&) = delete;
     Silence& operator=(const Silence&) = delete;

@@ -20,8 +20,8 @@
 #include <TopoDS.hxx>
 #include <TopoDS_Edge.hxx>
 #include <TopoDS_Face.hxx>
-#include <TopoDS_Vertex.hxx>
 #include <TopoDS_Iterator.hxx>
+#include <TopoDS_Vertex.hxx>
 
 #include <mutex>
 #include <numeric>
@@ -81,8 +81,11 @@ Result<TriMesh> join_faces(const TopoDS_Shape& shape) {
         f.face = TopoDS::Face(it.Current());
         f.triangulation = BRep_Tool::Triangulation(f.face, f.place);
         if (f.triangulation.IsNull())
-            return Fault{FaultCode::Internal, "tessellate: the kernel left face " + std::to_string(faces.size() + 1) + " without triangles",
-                         "change the chord error", {}, "measure"};
+            return Fault{FaultCode::Internal,
+                         "tessellate: the kernel left face " + std::to_string(faces.size() + 1) + " without triangles",
+                         "change the chord error",
+                         {},
+                         "measure"};
         f.first = nodes;
         nodes += static_cast<std::uint32_t>(f.triangulation->NbNodes());
         faces.push_back(std::move(f));
@@ -116,8 +119,11 @@ Result<TriMesh> join_faces(const TopoDS_Shape& shape) {
                 } else if (known.empty()) {
                     known = list;
                 } else if (known.size() != list.size()) {
-                    return Fault{FaultCode::Internal, "tessellate: an edge is split differently in its two faces",
-                                 "change the chord error", {}, "measure"};
+                    return Fault{FaultCode::Internal,
+                                 "tessellate: an edge is split differently in its two faces",
+                                 "change the chord error",
+                                 {},
+                                 "measure"};
                 } else {
                     for (std::size_t i = 0; i < list.size(); ++i) joined.join(known[i], list[i]);
                 }

@@ -150,7 +150,10 @@ Nearest TriangleTree::nearest(Point3 p, double within) const {
     Nearest best;
     if (nodes_.empty()) return best;
     double best2 = within * within;
-    struct Open { std::uint32_t node; double d2; };
+    struct Open {
+        std::uint32_t node;
+        double d2;
+    };
     std::array<Open, 96> stack;
     std::size_t top = 0;
     stack[top++] = {0, box_distance2(nodes_[0].box, p)};
@@ -358,7 +361,9 @@ RayTree::RayTree(const TriMesh& mesh, Vec3 direction) {
     impl_ = new Impl{frame, TriangleTree(local)};
 }
 
-RayTree::~RayTree() { delete impl_; }
+RayTree::~RayTree() {
+    delete impl_;
+}
 
 Nearest RayTree::nearest(Point3 vehicle, double within) const {
     Nearest best;
@@ -367,7 +372,10 @@ Nearest RayTree::nearest(Point3 vehicle, double within) const {
     if (nodes.empty()) return best;
     const Point3 p = impl_->frame.to_local(vehicle);
     double best2 = within * within;
-    struct Open { std::uint32_t node; double d2; };
+    struct Open {
+        std::uint32_t node;
+        double d2;
+    };
     std::array<Open, 96> stack;
     std::size_t top = 0;
     stack[top++] = {0, box_half_line_distance2(nodes[0].box, p)};

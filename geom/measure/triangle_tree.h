@@ -15,8 +15,8 @@ namespace geom::measure {
 
 struct Nearest {
     double distance_mm = std::numeric_limits<double>::infinity();
-    Point3 at;                  ///< the foot on the triangles
-    std::size_t triangle = 0;   ///< index in the mesh
+    Point3 at;                 ///< the foot on the triangles
+    std::size_t triangle = 0;  ///< index in the mesh
     bool is_found() const { return distance_mm < std::numeric_limits<double>::infinity(); }
 };
 

@@ -1,4 +1,4 @@
-// Each triangle is cut into k x k like ones with sides no longer than the spacing; their centres carry their area.
+// Triangles are halved across their longest side until none is longer than the spacing; the centres carry the area.
 #include "geom/measure/wall.h"
 
 #include "geom/core/checks.h"
@@ -20,16 +20,17 @@ struct Sample {
 };
 
 void spread(Point3 a, Point3 b, Point3 c, double spacing, std::vector<Sample>& out) {
-    const double longest = std::sqrt(std::max({norm2(b - a), norm2(c - b), norm2(a - c)}));
-    const int k = std::max(1, static_cast<int>(std::ceil(longest / spacing)));
-    const double area = 0.5 * norm(cross(b - a, c - a)) / (static_cast<double>(k) * k);
-    const Vec3 du = (b - a) / k, dv = (c - a) / k;
-    for (int i = 0; i < k; ++i)
-        for (int j = 0; i + j < k; ++j) {
-            const Point3 corner = a + du * i + dv * j;
-            out.push_back({corner + (du + dv) / 3.0, area});
-            if (i + j + 1 < k) out.push_back({corner + (du + dv) * (2.0 / 3.0), area});
-        }
+    // The longest side from a to b.
+    const double ab = norm2(b - a), bc = norm2(c - b), ca = norm2(a - c);
+    if (bc > ab && bc >= ca) return spread(b, c, a, spacing, out);
+    if (ca > ab) return spread(c, a, b, spacing, out);
+    if (ab <= spacing * spacing) {
+        out.push_back({(a + b + c) / 3.0, 0.5 * norm(cross(b - a, c - a))});
+        return;
+    }
+    const Point3 m = (a + b) * 0.5;
+    spread(a, m, c, spacing, out);
+    spread(m, b, c, spacing, out);
 }
 
 }  // namespace

@@ -21,6 +21,6 @@ struct WallMeasure {
 /// `counts` says which inner points are wall (a thicker baffle is not); all when empty. It must be safe to call from
 /// several threads.
 WallMeasure measure_wall(const TriMesh& inner, const TriMesh& outer, const std::function<bool(Point3)>& counts = {},
-                         double spacing_mm = 2.0);
+                         double spacing_mm = 2.5);
 
 }  // namespace geom::measure

@@ -18,7 +18,8 @@
 
 namespace shapes {
 
-inline void write_step(const std::vector<std::pair<std::string, TopoDS_Shape>>& products, const std::filesystem::path& file) {
+inline void write_step(const std::vector<std::pair<std::string, TopoDS_Shape>>& products,
+                       const std::filesystem::path& file) {
     Message::DefaultMessenger()->ChangePrinters().Clear();
     Handle(TDocStd_Document) document;
     XCAFApp_Application::GetApplication()->NewDocument("MDTV-XCAF", document);
@@ -47,7 +48,8 @@ struct TestPart {
     TestPart() {
         using namespace geom;
         const TopoDS_Shape outer = box({0, 0, 0}, {200, 160, 120}), air = box({6, 12, 6}, {194, 154, 114});
-        const TopoDS_Shape pad = cut(cylinder({30, 40, -4.5}, {0, 0, 1}, 15, 5.5), cylinder({30, 40, -6}, {0, 0, 1}, 3.3, 2.0));
+        const TopoDS_Shape pad =
+            cut(cylinder({30, 40, -4.5}, {0, 0, 1}, 15, 5.5), cylinder({30, 40, -6}, {0, 0, 1}, 3.3, 2.0));
         const TopoDS_Shape shell = cut(fuse(cut(outer, air), pad), cylinder({100, -1, 60}, {0, 1, 0}, kHole, 20));
 
         request.name = "test";

@@ -17,7 +17,9 @@ std::string text_of(const std::vector<Caution>& list, const std::string& name) {
     return {};
 }
 
-bool says(const std::string& text, const std::string& words) { return text.find(words) != std::string::npos; }
+bool says(const std::string& text, const std::string& words) {
+    return text.find(words) != std::string::npos;
+}
 
 }  // namespace
 
@@ -32,8 +34,8 @@ TEST_CASE("a loose box's pull is its mass times 20 g", "[check][caution][oracle]
 
 TEST_CASE("the cautions of every job are there by name", "[check][caution]") {
     const auto list = cautions({}, {});
-    for (const char* name : {"airbags and sensors", "belt buckles and anchorages", "loose mass", "drilling", "heat in a parked cabin", "dust",
-                             "interior fire and edges", "local rules"})
+    for (const char* name : {"airbags and sensors", "belt buckles and anchorages", "loose mass", "drilling",
+                             "heat in a parked cabin", "dust", "interior fire and edges", "local rules"})
         CHECK_FALSE(text_of(list, name).empty());
     CHECK(says(text_of(list, "local rules"), "local authority"));
     CHECK(says(text_of(list, "local rules"), "licensed workshop"));
@@ -49,7 +51,8 @@ TEST_CASE("cautions follow the job", "[check][caution]") {
     }
     SECTION("a material that softens in the sun") {
         r.material = {"PETG", 1270, false, 80};
-        CHECK(says(text_of(cautions(r, {}), "heat in a parked cabin"), "PETG softens at about 80 degrees and can creep"));
+        CHECK(
+            says(text_of(cautions(r, {}), "heat in a parked cabin"), "PETG softens at about 80 degrees and can creep"));
         r.material = {"ASA", 1070, false, 105};
         CHECK(says(text_of(cautions(r, {}), "heat in a parked cabin"), "margin of 5 degrees"));
         r.material = {"own", 1070, false, 0};

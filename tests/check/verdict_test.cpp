@@ -33,7 +33,8 @@ TEST_CASE("a sound part that keeps its job passes every check with the figures o
     const double at_hole = 49 + 12.0 / 40 * (40 - 49);
     CHECK(v.driver_fit.wall_gap_mm == Approx(54 - at_hole).margin(0.11));
     CHECK(v.driver_fit.rear_gap_mm == Approx(154 - 70).epsilon(1e-9));
-    // Mass by hand: shell without hole, pad 4.5 deep with its blind hole 0.5 deep; the driver at the middle of its magnet.
+    // Mass by hand: shell without hole, pad 4.5 deep with its blind hole 0.5 deep; the driver at the middle of its
+    // magnet.
     const double pad = kPi * 225 * 4.5 - kPi * 3.3 * 3.3 * 0.5, shell = 200.0 * 160 * 120 - part.air_mm3;
     CHECK(v.mass_kg == Approx((shell + pad) * 1e-6 + 2.0).epsilon(1e-9));
     const double shell_y = (200.0 * 160 * 120 * 80 - 188.0 * 142 * 108 * 83 - kPi * 2500 * 12 * 6) + pad * 40;
@@ -89,7 +90,8 @@ TEST_CASE("an open B-rep and a shape of two solids are no sound solids", "[check
         TopoDS_Shell shell;
         builder.MakeShell(shell);
         int i = 0;
-        for (TopExp_Explorer it(geom::to_occt(part.made.enclosure.products[0].solid), TopAbs_FACE); it.More(); it.Next(), ++i)
+        for (TopExp_Explorer it(geom::to_occt(part.made.enclosure.products[0].solid), TopAbs_FACE); it.More();
+             it.Next(), ++i)
             if (i != 3) builder.Add(shell, it.Current());
         TopoDS_Solid solid;
         builder.MakeSolid(solid);
@@ -177,7 +179,8 @@ TEST_CASE("the three volumes must agree to 0.1 % and the asked one to its tolera
 TEST_CASE("a thin place and a wall that is thin all over are told apart", "[check][fit]") {
     SECTION("a dent of 0.6 mm in the outer body") {
         TestPart part;
-        part.made.enclosure.outer_body = geom::to_brep(cut(geom::to_occt(part.made.enclosure.outer_body), box({199.4, 70, 50}, {201, 90, 70})));
+        part.made.enclosure.outer_body =
+            geom::to_brep(cut(geom::to_occt(part.made.enclosure.outer_body), box({199.4, 70, 50}, {201, 90, 70})));
         const Verdict v = require(part.judged());
         CHECK(failed(v) == Names{"wall, least"});
         CHECK(v.wall.min_mm == Approx(5.4).epsilon(1e-5));
@@ -240,9 +243,10 @@ TEST_CASE("clearance is judged on kept points, standing and going in, feet's sea
 TEST_CASE("limits and keep-outs are held against the written part", "[check][fit]") {
     TestPart part;
     part.request.room.limits = {{"lid line", {{0, 0, 121}, {0, 0, 1}}, Length::mm(0), true}};
-    part.request.room.keep_outs = {{"buckle", geom::space::CylinderShape{{215, 80, 0}, {215, 80, 100}, 10}, Length::mm(4), true},
-                                   {"pipe", geom::space::SphereShape{{100, 200, 60}, 30}, Length::mm(9), true},
-                                   {"bin", geom::space::BoxShape{{-50, 0, 0}, {-5, 100, 100}}, Length::mm(4.5), true}};
+    part.request.room.keep_outs = {
+        {"buckle", geom::space::CylinderShape{{215, 80, 0}, {215, 80, 100}, 10}, Length::mm(4), true},
+        {"pipe", geom::space::SphereShape{{100, 200, 60}, 30}, Length::mm(9), true},
+        {"bin", geom::space::BoxShape{{-50, 0, 0}, {-5, 100, 100}}, Length::mm(4.5), true}};
     Verdict v = require(part.judged());
     CHECK(failed(v) == Names{});
     CHECK(line(v, "limit \"lid line\"").value == Approx(0.5).epsilon(1e-5));
@@ -251,7 +255,10 @@ TEST_CASE("limits and keep-outs are held against the written part", "[check][fit
     CHECK(line(v, "keep-out \"bin\"").value == Approx(4.5).margin(0.11));
     part.request.room.limits[0].plane.point.z = 120;
     part.request.room.keep_outs[0].clearance = Length::mm(5);
-    part.request.room.keep_outs.push_back({"wedge", require(geom::measure::tessellate(geom::to_brep(box({190, -10, 40}, {230, 30, 70})), Length::mm(0.1), {})), Length::mm(1), false});
+    part.request.room.keep_outs.push_back(
+        {"wedge",
+         require(geom::measure::tessellate(geom::to_brep(box({190, -10, 40}, {230, 30, 70})), Length::mm(0.1), {})),
+         Length::mm(1), false});
     v = require(part.judged());
     CHECK(failed(v) == Names{"limit \"lid line\"", "keep-out \"buckle\"", "keep-out \"wedge\""});
     CHECK(line(v, "keep-out \"wedge\"").value == Approx(-10.0).margin(0.11));
@@ -293,7 +300,8 @@ TEST_CASE("feet are held against hole table, edge distance and web", "[check][fi
     part.made.enclosure.fixings[0].hole_mm = 7.0;  // coarse
     part.made.enclosure.fixings[0].edge_distance_mm = 17.9;
     part.made.enclosure.fixings[0].web_section_mm2 = 215;
-    CHECK(failed(require(part.judged())) == Names{"foot \"rail\", hole", "foot \"rail\", edge distance", "foot \"rail\", web section"});
+    CHECK(failed(require(part.judged())) ==
+          Names{"foot \"rail\", hole", "foot \"rail\", edge distance", "foot \"rail\", web section"});
 }
 
 TEST_CASE("a print bed is tried in turns before it is found too small", "[check][fit]") {
@@ -303,7 +311,7 @@ TEST_CASE("a print bed is tried in turns before it is found too small", "[check]
         return line(require(part.judged()), "print bed, shell");
     };
     CHECK(ratio({256, 256, 256}).ok);
-    CHECK(ratio({135, 170, 200}).ok);          // standing on its end: 124.5 + 10 by 160 + 10, 200 high
+    CHECK(ratio({135, 170, 200}).ok);  // standing on its end: 124.5 + 10 by 160 + 10, 200 high
     CHECK_FALSE(ratio({134, 169, 199}).ok);
     // 200 long does not fit 180 square, diagonally it would want 200 x 0.71 + 124 x 0.71.
     CHECK_FALSE(ratio({190, 190, 190}).ok);
@@ -322,7 +330,8 @@ TEST_CASE("cnc wants a separate baffle and layup a plug", "[check][fit]") {
         part.request.make.method = geom::parts::Method::Layup;
         CHECK(failed(require(part.judged())) == Names{"method, layup"});
         const double mass = require(part.judged()).mass_kg;
-        part.made.enclosure.products.push_back({"plug", part.made.enclosure.outer_body, part.request.material, {0, 0, 0}, true});
+        part.made.enclosure.products.push_back(
+            {"plug", part.made.enclosure.outer_body, part.request.material, {0, 0, 0}, true});
         part.meshes.push_back(require(geom::measure::tessellate(part.made.enclosure.outer_body, Length::mm(0.05), {})));
         const Verdict v = require(part.judged());
         CHECK(failed(v) == Names{});
@@ -336,14 +345,16 @@ TEST_CASE("shell and separate baffle are judged together", "[check][sound]") {
     TestPart part;
     // The same box cut in two at y = 12; the mouth is as wide as the cavity.
     const TopoDS_Shape whole = part.step[0].second;
-    const TopoDS_Shape plate = cut(whole, box({-50, 12, -50}, {250, 200, 200})), shell = cut(whole, box({-50, -10, -50}, {250, 12, 200}));
+    const TopoDS_Shape plate = cut(whole, box({-50, 12, -50}, {250, 200, 200})),
+                       shell = cut(whole, box({-50, -10, -50}, {250, 12, 200}));
     auto& e = part.made.enclosure;
     e.products = {{"shell", geom::to_brep(shell), part.request.material, {0, 0, 0}, false},
                   {"baffle", geom::to_brep(plate), {"board", 700.0, false, 0.0}, {0, 0, 0}, false}};
     part.request.baffle.separate = true;
     part.step = {{"shell", shell}, {"baffle", plate}};
     part.meshes.clear();
-    for (const auto& p : e.products) part.meshes.push_back(require(geom::measure::tessellate(p.solid, Length::mm(0.05), {})));
+    for (const auto& p : e.products)
+        part.meshes.push_back(require(geom::measure::tessellate(p.solid, Length::mm(0.05), {})));
     const geom::Plane mouth{{100, 12, 60}, {0, -1, 0}}, back{{100, 12, 60}, {0, 1, 0}};
     e.air_pieces = {{"shell", {{"mouth", mouth, 150}}, {100, 80, 60}},
                     {"baffle", {{"driver", e.seat_plane, 50}, {"back of the driver's hole", back, 50}}, {100, 6, 60}}};

@@ -21,11 +21,17 @@ TriMesh mesh_of(const TopoDS_Shape& shape, double chord = 0.01) {
 }
 
 /// 200 x 160 x 120 outside, wall 6, baffle (y = 0, outward -y) 12 thick.
-TopoDS_Shape hollow() { return cut(box({0, 0, 0}, {200, 160, 120}), box({6, 12, 6}, {194, 154, 114})); }
+TopoDS_Shape hollow() {
+    return cut(box({0, 0, 0}, {200, 160, 120}), box({6, 12, 6}, {194, 154, 114}));
+}
 constexpr double kHollow = 188.0 * 142 * 108;
 constexpr Point3 kAir{100, 80, 60};
-Plane baffle_at(double depth, double x = 100, double z = 60) { return {{x, depth, z}, {0, -1, 0}}; }
-TopoDS_Shape drill(double x, double z, double radius, double depth) { return cylinder({x, -1, z}, {0, 1, 0}, radius, depth + 1); }
+Plane baffle_at(double depth, double x = 100, double z = 60) {
+    return {{x, depth, z}, {0, -1, 0}};
+}
+TopoDS_Shape drill(double x, double z, double radius, double depth) {
+    return cylinder({x, -1, z}, {0, 1, 0}, radius, depth + 1);
+}
 
 }  // namespace
 
@@ -55,7 +61,8 @@ TEST_CASE("the driver's hole counts as air up to its seat", "[measure][air][orac
             // Closed flush with the inner face: the hole lies wholly before the plane.
             if (through) openings.push_back({"bolt", baffle_at(12, x, z), 2.8});
         }
-        CHECK(require(air_inside(mesh_of(with_bolts), openings, kAir)).mm3() == Approx(kHollow + kPi * r * r * 12).epsilon(1e-5));
+        CHECK(require(air_inside(mesh_of(with_bolts), openings, kAir)).mm3() ==
+              Approx(kHollow + kPi * r * r * 12).epsilon(1e-5));
         // Closed at the outer face their holes are air as well.
         for (std::size_t i = 1; i < openings.size(); ++i) openings[i].plane.point.y = 0;
         CHECK(require(air_inside(mesh_of(with_bolts), openings, kAir)).mm3() ==
@@ -86,12 +93,14 @@ TEST_CASE("a terminal hole is closed at its plane within the wall", "[measure][a
     CHECK(air.loops == 2);
     // What faces the air: walls of box and holes, no caps.
     const double inside = 2 * (188.0 * 142 + 188.0 * 108 + 142.0 * 108), holes = kPi * 2500 + kPi * 100;
-    CHECK(geom::measure::measure_mesh(air.wall_side).area.mm2() == Approx(inside - holes + 2 * kPi * 50 * 12 + 2 * kPi * 10 * 4).epsilon(1e-4));
+    CHECK(geom::measure::measure_mesh(air.wall_side).area.mm2() ==
+          Approx(inside - holes + 2 * kPi * 50 * 12 + 2 * kPi * 10 * 4).epsilon(1e-4));
 }
 
 TEST_CASE("shell and separate baffle hold their air together", "[measure][air][oracle]") {
     // Shell open at y = 12 with a flange 5 thick that leaves a mouth of 150 x 80; plate 12 thick with the cut-out.
-    const TopoDS_Shape shell = cut(cut(box({0, 12, 0}, {200, 160, 120}), box({6, 17, 6}, {194, 154, 114})), box({25, 0, 20}, {175, 50, 100}));
+    const TopoDS_Shape shell =
+        cut(cut(box({0, 12, 0}, {200, 160, 120}), box({6, 17, 6}, {194, 154, 114})), box({25, 0, 20}, {175, 50, 100}));
     TopoDS_Shape plate = cut(box({0, 0, 0}, {200, 12, 120}), drill(100, 60, 35, 20));
     TopoDS_Shape holed = shell;
     // Screw holes: through the plate, blind or through in the flange.
@@ -109,13 +118,17 @@ TEST_CASE("shell and separate baffle hold their air together", "[measure][air][o
         CHECK(require(air_inside(both, openings, kAir)).mm3() == Approx(air_mm3).epsilon(1e-5));
         // The order of products and openings does not matter.
         std::reverse(openings.begin(), openings.end());
-        CHECK(require(air_inside(merged({mesh_of(plate), mesh_of(holed)}), openings, kAir)).mm3() == Approx(air_mm3).epsilon(1e-5));
+        CHECK(require(air_inside(merged({mesh_of(plate), mesh_of(holed)}), openings, kAir)).mm3() ==
+              Approx(air_mm3).epsilon(1e-5));
     }
     SECTION("given piece by piece") {
         std::vector<Opening> mouth{{"mouth", {{100, 12, 60}, {0, -1, 0}}, 90}};
         mouth.insert(mouth.end(), screws.begin(), screws.end());
         const double behind = require(air_inside(mesh_of(holed), mouth, kAir)).mm3();
-        const double hole = require(air_inside(mesh_of(plate), {{"seat", baffle_at(0), 35}, {"back", {{100, 12, 60}, {0, 1, 0}}, 35}}, {100, 6, 60})).mm3();
+        const double hole =
+            require(air_inside(mesh_of(plate), {{"seat", baffle_at(0), 35}, {"back", {{100, 12, 60}, {0, 1, 0}}, 35}},
+                               {100, 6, 60}))
+                .mm3();
         CHECK(behind + hole == Approx(air_mm3).epsilon(1e-5));
     }
 }
@@ -128,7 +141,8 @@ TEST_CASE("a solid that stands free in the air is taken off", "[measure][air][or
 }
 
 TEST_CASE("of two hollows the one that holds the point is taken", "[measure][air]") {
-    const TopoDS_Shape part = cut(cut(box({0, 0, 0}, {200, 100, 100}), box({10, 10, 10}, {90, 90, 90})), BRepPrimAPI_MakeSphere(gp_Pnt(150, 50, 50), 30).Shape());
+    const TopoDS_Shape part = cut(cut(box({0, 0, 0}, {200, 100, 100}), box({10, 10, 10}, {90, 90, 90})),
+                                  BRepPrimAPI_MakeSphere(gp_Pnt(150, 50, 50), 30).Shape());
     const TriMesh mesh = mesh_of(part);
     CHECK(require(air_inside(mesh, {}, {50, 50, 50})).mm3() == Approx(512000.0).epsilon(1e-9));
     CHECK(require(air_inside(mesh, {}, {150, 50, 50})).mm3() == Approx(4.0 / 3 * kPi * 27000).epsilon(1e-3));
@@ -138,7 +152,8 @@ TEST_CASE("of two hollows the one that holds the point is taken", "[measure][air
 
 TEST_CASE("an opening that is not there is named", "[measure][air][fault]") {
     const TriMesh mesh = mesh_of(cut(hollow(), drill(100, 60, 50, 20)), 0.1);
-    const auto result = air_inside(mesh, {{"driver", baffle_at(0), 50}, {"terminal", {{198, 90, 50}, {1, 0, 0}}, 10}}, kAir);
+    const auto result =
+        air_inside(mesh, {{"driver", baffle_at(0), 50}, {"terminal", {{198, 90, 50}, {1, 0, 0}}, 10}}, kAir);
     REQUIRE_FALSE(result.has_value());
     CHECK(result.error().code == FaultCode::NotSound);
     CHECK(result.error().what == "opening \"terminal\": the mesh has no closed loop at its plane within 10.0 mm");

@@ -28,7 +28,8 @@ std::vector<Point3> points_about(geom::Random& random, std::size_t count, double
 double brute(const TriMesh& mesh, Point3 p) {
     double least = 1e300;
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
-        least = std::min(least, geom::distance(p, closest_on_triangle(p, mesh.corner(t, 0), mesh.corner(t, 1), mesh.corner(t, 2))));
+        least = std::min(
+            least, geom::distance(p, closest_on_triangle(p, mesh.corner(t, 0), mesh.corner(t, 1), mesh.corner(t, 2))));
     return least;
 }
 
@@ -37,7 +38,8 @@ TriMesh scattered(geom::Random& random, int triangles, double reach, double size
     for (int t = 0; t < triangles; ++t) {
         const Point3 at{random.uniform(-reach, reach), random.uniform(-reach, reach), random.uniform(-reach, reach)};
         for (std::uint32_t k = 0; k < 3; ++k)
-            mesh.vertices.push_back(at + Vec3{random.uniform(-size, size), random.uniform(-size, size), random.uniform(-size, size)});
+            mesh.vertices.push_back(
+                at + Vec3{random.uniform(-size, size), random.uniform(-size, size), random.uniform(-size, size)});
         const auto n = static_cast<std::uint32_t>(mesh.vertices.size());
         mesh.triangles.push_back({n - 3, n - 2, n - 1});
     }
@@ -125,9 +127,9 @@ TEST_CASE("least clearance and its place, standing and going in", "[measure][cle
             points.push_back({105, y, z});
         }
     for (double x = 0; x <= 100; x += 2) points.push_back({x, 40, -7});
-    points.push_back({40, 30, 64.5});           // nearest standing
+    points.push_back({40, 30, 64.5});  // nearest standing
     const std::size_t lip = points.size();
-    points.push_back({50, -30, 62});            // before the mouth, above the way
+    points.push_back({50, -30, 62});  // before the mouth, above the way
     const Clearance standing = least_clearance(tree, points);
     CHECK(standing.least_mm == Approx(4.5));
     CHECK(standing.point == Point3{40, 30, 64.5});

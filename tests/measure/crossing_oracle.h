@@ -1,5 +1,5 @@
-// Crossing pairs of a manifold mesh as CGAL's mesh-processing package counts them. In a file of its own: its headers and
-// the B-rep kernel's do not bear each other.
+// Crossing pairs of a manifold mesh as CGAL's mesh-processing package counts them. In a file of its own: its headers
+// and the B-rep kernel's do not bear each other.
 #pragma once
 
 #include "geom/core/tri_mesh.h"

@@ -35,7 +35,8 @@ TriMesh prism_over(const std::vector<std::array<double, 2>>& corners) {
 
 TEST_CASE("a sound mesh has no crossing, touching itself at vertices and edges only", "[measure][crossing]") {
     CHECK(require(self_crossings(mesh_of(hill_block()))).empty());
-    CHECK(require(self_crossings(mesh_of(cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200)), 0.05))).empty());
+    CHECK(
+        require(self_crossings(mesh_of(cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200)), 0.05))).empty());
 }
 
 TEST_CASE("what crosses itself is found with its place", "[measure][crossing]") {
@@ -45,7 +46,9 @@ TEST_CASE("what crosses itself is found with its place", "[measure][crossing]") 
         CHECK(std::abs(found.front().at.x - 5) < 5.1);
     }
     SECTION("two bodies that overlap in one mesh") {
-        CHECK_FALSE(require(self_crossings(merged({mesh_of(box({0, 0, 0}, {10, 10, 10})), mesh_of(box({5, 5, 5}, {15, 15, 15}))}))).empty());
+        CHECK_FALSE(require(self_crossings(
+                                merged({mesh_of(box({0, 0, 0}, {10, 10, 10})), mesh_of(box({5, 5, 5}, {15, 15, 15}))})))
+                        .empty());
     }
     SECTION("a facet folded onto its neighbour") {
         TriMesh fold;
@@ -64,13 +67,15 @@ TEST_CASE("what crosses itself is found with its place", "[measure][crossing]") 
         CHECK(require(self_crossings(twice)).size() == 1);
     }
     SECTION("no more pairs than asked for") {
-        const TriMesh many = merged({mesh_of(cylinder({0, 0, 0}, {0, 0, 1}, 20, 40), 0.02), mesh_of(cylinder({-30, 0, 20}, {1, 0, 0}, 20, 60), 0.02)});
+        const TriMesh many = merged({mesh_of(cylinder({0, 0, 0}, {0, 0, 1}, 20, 40), 0.02),
+                                     mesh_of(cylinder({-30, 0, 20}, {1, 0, 0}, 20, 60), 0.02)});
         CHECK(require(self_crossings(many, 5)).size() == 5);
         CHECK(require(self_crossings(many, 100000)).size() > 100);
     }
 }
 
-TEST_CASE("pairs found are those of another package, on dented balls and any number of threads", "[measure][crossing][oracle]") {
+TEST_CASE("pairs found are those of another package, on dented balls and any number of threads",
+          "[measure][crossing][oracle]") {
     geom::Random random(20261);
     std::size_t all = 0;
     for (int round = 0; round < 12; ++round) {
@@ -79,7 +84,8 @@ TEST_CASE("pairs found are those of another package, on dented balls and any num
         mesh = merged({mesh, second});
         // Vertices thrown about: some rounds hardly, some so that much crosses.
         const double dent = round % 4 * 1.5;
-        for (Point3& p : mesh.vertices) p += Vec3{random.uniform(-dent, dent), random.uniform(-dent, dent), random.uniform(-dent, dent)};
+        for (Point3& p : mesh.vertices)
+            p += Vec3{random.uniform(-dent, dent), random.uniform(-dent, dent), random.uniform(-dent, dent)};
         CAPTURE(round, dent);
         const std::size_t expected = oracle::crossing_pairs(mesh);
         CHECK(require(self_crossings(mesh, 1000000)).size() == expected);

@@ -19,7 +19,8 @@ TEST_CASE("a section's area and width are those of plane geometry", "[measure][s
     }
     SECTION("through a hollow box: the material alone") {
         const TopoDS_Shape hollow = cut(box({0, 0, 0}, {100, 80, 60}), box({6, 6, 6}, {94, 74, 54}));
-        CHECK(require(section(geom::to_brep(hollow), {{0, 0, 30}, {0, 0, 1}})).area.mm2() == Approx(8000.0 - 88 * 68).epsilon(1e-12));
+        CHECK(require(section(geom::to_brep(hollow), {{0, 0, 30}, {0, 0, 1}})).area.mm2() ==
+              Approx(8000.0 - 88 * 68).epsilon(1e-12));
     }
     SECTION("moved with its plane it stays the same") {
         const gp_Trsf motion = skew_motion();

@@ -43,14 +43,20 @@ T require(geom::Result<T> result) {
     return std::move(*result);
 }
 
-inline TopoDS_Shape box(Point3 lo, Point3 hi) { return BRepPrimAPI_MakeBox(geom::to_occt(lo), geom::to_occt(hi)).Shape(); }
+inline TopoDS_Shape box(Point3 lo, Point3 hi) {
+    return BRepPrimAPI_MakeBox(geom::to_occt(lo), geom::to_occt(hi)).Shape();
+}
 
 inline TopoDS_Shape cylinder(Point3 from, Vec3 axis, double radius, double length) {
     return BRepPrimAPI_MakeCylinder(gp_Ax2(geom::to_occt(from), geom::to_occt_dir(axis)), radius, length).Shape();
 }
 
-inline TopoDS_Shape cut(const TopoDS_Shape& a, const TopoDS_Shape& b) { return BRepAlgoAPI_Cut(a, b).Shape(); }
-inline TopoDS_Shape fuse(const TopoDS_Shape& a, const TopoDS_Shape& b) { return BRepAlgoAPI_Fuse(a, b).Shape(); }
+inline TopoDS_Shape cut(const TopoDS_Shape& a, const TopoDS_Shape& b) {
+    return BRepAlgoAPI_Cut(a, b).Shape();
+}
+inline TopoDS_Shape fuse(const TopoDS_Shape& a, const TopoDS_Shape& b) {
+    return BRepAlgoAPI_Fuse(a, b).Shape();
+}
 
 /// A turn about a skew axis and a shift: no coordinate stays round.
 inline gp_Trsf skew_motion() {
@@ -62,8 +68,12 @@ inline gp_Trsf skew_motion() {
 inline TopoDS_Shape moved(const TopoDS_Shape& shape, const gp_Trsf& motion) {
     return BRepBuilderAPI_Transform(shape, motion, true).Shape();
 }
-inline Point3 moved(Point3 p, const gp_Trsf& motion) { return geom::from_occt(geom::to_occt(p).Transformed(motion)); }
-inline Vec3 turned(Vec3 v, const gp_Trsf& motion) { return geom::from_occt(geom::to_occt_vec(v).Transformed(motion)); }
+inline Point3 moved(Point3 p, const gp_Trsf& motion) {
+    return geom::from_occt(geom::to_occt(p).Transformed(motion));
+}
+inline Vec3 turned(Vec3 v, const gp_Trsf& motion) {
+    return geom::from_occt(geom::to_occt_vec(v).Transformed(motion));
+}
 
 /// z = 40 + 0.002 X^2 - 0.003 Y^2 + 0.0001 X^2 Y with X = x - 50, Y = y - 40, as a bicubic spline of several spans over
 /// [-20, 120] x [-20, 100]. Control values are the polynomial's polar form.
@@ -78,7 +88,8 @@ inline Handle(Geom_BSplineSurface) hill_surface() {
         for (int j = 0; j < 3; ++j) {
             const double xa = x[i == 2], xb = x[i >= 1], ya = y[j == 2], yb = y[j >= 1];
             const double x2 = (xa - 50) * (xb - 50), y2 = (ya - 40) * (yb - 40), y1 = 0.5 * (ya + yb) - 40;
-            poles(i + 1, j + 1) = gp_Pnt(0.5 * (xa + xb), 0.5 * (ya + yb), 40 + 0.002 * x2 - 0.003 * y2 + 0.0001 * x2 * y1);
+            poles(i + 1, j + 1) =
+                gp_Pnt(0.5 * (xa + xb), 0.5 * (ya + yb), 40 + 0.002 * x2 - 0.003 * y2 + 0.0001 * x2 * y1);
         }
     Handle(Geom_BezierSurface) bezier = new Geom_BezierSurface(poles);
     bezier->Increase(3, 3);

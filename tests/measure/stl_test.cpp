@@ -16,11 +16,13 @@ using geom::measure::read_stl;
 namespace {
 
 TriMesh drilled_plate() {
-    return require(geom::measure::tessellate(geom::to_brep(cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200))),
-                                             geom::Length::mm(0.05), {}));
+    return require(geom::measure::tessellate(
+        geom::to_brep(cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200))), geom::Length::mm(0.05), {}));
 }
 
-void write_text(const std::filesystem::path& file, const std::string& text) { std::ofstream(file, std::ios::binary) << text; }
+void write_text(const std::filesystem::path& file, const std::string& text) {
+    std::ofstream(file, std::ios::binary) << text;
+}
 
 std::string output_of(const std::string& command) {
     std::string text;
@@ -72,7 +74,8 @@ TEST_CASE("an STL reader of another library finds the same volume and nothing to
 TEST_CASE("a text STL is read, with words in any layout", "[measure][stl]") {
     const Folder folder("stl-text");
     write_text(folder / "t.stl",
-               "solid t\nfacet normal 0 0 1\n outer loop\n vertex 0 0 0\n vertex 1 0 0 vertex 0 1 0\n endloop\nendfacet\nendsolid t\n");
+               "solid t\nfacet normal 0 0 1\n outer loop\n vertex 0 0 0\n vertex 1 0 0 vertex 0 1 0\n "
+               "endloop\nendfacet\nendsolid t\n");
     const TriMesh mesh = require(read_stl(folder / "t.stl"));
     CHECK(mesh.triangles.size() == 1);
     CHECK(mesh.vertices[1] == Point3{1, 0, 0});
@@ -104,7 +107,8 @@ TEST_CASE("a broken STL is refused with its reason", "[measure][stl][fault]") {
 }
 
 TEST_CASE("faults of a mesh are seen and not healed", "[measure][mesh]") {
-    const TriMesh good = require(geom::measure::tessellate(geom::to_brep(box({0, 0, 0}, {10, 20, 30})), geom::Length::mm(0.05), {}));
+    const TriMesh good =
+        require(geom::measure::tessellate(geom::to_brep(box({0, 0, 0}, {10, 20, 30})), geom::Length::mm(0.05), {}));
     REQUIRE(measure_mesh(good).closed);
     REQUIRE(measure_mesh(good).volume.mm3() == Approx(6000.0));
     SECTION("a missing facet") {

@@ -37,7 +37,8 @@ TEST_CASE("triangles of a solid close it, face outward and hold its volume", "[m
         {"rounded box: corners are ball pieces with poles", rounded_box()},
         {"hill with a hole", cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200))},
         {"hollow box", cut(box({0, 0, 0}, {100, 80, 60}), box({6, 6, 6}, {94, 74, 54}))},
-        {"mirrored hill", [] {
+        {"mirrored hill",
+         [] {
              gp_Trsf mirror;
              mirror.SetMirror(gp_Ax2(gp_Pnt(3, 4, 5), gp_Dir(1, 1, 2)));
              return moved(hill_block(), mirror);
@@ -73,7 +74,8 @@ TEST_CASE("triangles stay within the chord error asked", "[measure][mesh][oracle
     CHECK(deepest > 0.05 * chord);  // and not absurdly fine
 }
 
-TEST_CASE("triangles of a trimmed spline face stay within the chord error of its polynomial", "[measure][mesh][oracle]") {
+TEST_CASE("triangles of a trimmed spline face stay within the chord error of its polynomial",
+          "[measure][mesh][oracle]") {
     // The hill's own formula is the truth; points all over each triangle of the top, the drilled rim included.
     const double chord = GENERATE(0.2, 0.05, 0.02);
     const TopoDS_Shape drilled = cut(hill_block(), cylinder({50, 40, -5}, {0, 0, 1}, 17, 200));

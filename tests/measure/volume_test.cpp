@@ -1,5 +1,5 @@
-// Oracles: elementary closed forms; a polynomial integrated by hand; the kernel's Gauss-Kronrod form as a second method;
-// rigid motion, mirror and scale as laws.
+// Oracles: elementary closed forms; a polynomial integrated by hand; the kernel's Gauss-Kronrod form as a second
+// method; rigid motion, mirror and scale as laws.
 #include "tests/measure/shapes.h"
 
 #include "geom/measure/brep_measure.h"
@@ -27,7 +27,9 @@ using geom::measure::SolidMeasure;
 
 namespace {
 
-SolidMeasure measured(const TopoDS_Shape& shape) { return require(measure_solid(geom::to_brep(shape), {})); }
+SolidMeasure measured(const TopoDS_Shape& shape) {
+    return require(measure_solid(geom::to_brep(shape), {}));
+}
 
 double by_gauss_kronrod(const TopoDS_Shape& shape) {
     GProp_GProps props;
@@ -53,13 +55,22 @@ TEST_CASE("volume, area and centre of elementary solids are those of the closed 
     const std::vector<Row> rows{
         {"box", box({1, 2, 3}, {101, 62, 43}), 100.0 * 60 * 40, 2.0 * (6000 + 4000 + 2400), {51, 32, 23}},
         {"cylinder", cylinder({0, 0, 0}, {0, 0, 1}, 30, 70), kPi * 900 * 70, 2 * kPi * 30 * 100, {0, 0, 35}},
-        {"frustum", BRepPrimAPI_MakeCone(40, 20, 50).Shape(), kPi * 50 / 3 * (1600 + 800 + 400),
-         kPi * (1600 + 400 + 60 * slant), {0, 0, 50.0 / 4 * (1600 + 2 * 800 + 3 * 400) / (1600 + 800 + 400)}},
-        {"cone with a tip", BRepPrimAPI_MakeCone(40, 0, 90).Shape(), kPi * 1600 * 30, kPi * 40 * (40 + std::hypot(40.0, 90.0)), {0, 0, 22.5}},
+        {"frustum",
+         BRepPrimAPI_MakeCone(40, 20, 50).Shape(),
+         kPi * 50 / 3 * (1600 + 800 + 400),
+         kPi * (1600 + 400 + 60 * slant),
+         {0, 0, 50.0 / 4 * (1600 + 2 * 800 + 3 * 400) / (1600 + 800 + 400)}},
+        {"cone with a tip",
+         BRepPrimAPI_MakeCone(40, 0, 90).Shape(),
+         kPi * 1600 * 30,
+         kPi * 40 * (40 + std::hypot(40.0, 90.0)),
+         {0, 0, 22.5}},
         {"ball", BRepPrimAPI_MakeSphere(60).Shape(), 4.0 / 3 * kPi * 216000, 4 * kPi * 3600, {0, 0, 0}},
         {"torus", BRepPrimAPI_MakeTorus(80, 15).Shape(), 2 * kPi * kPi * 80 * 225, 4 * kPi * kPi * 80 * 15, {0, 0, 0}},
-        {"box with a hole", cut(box({-50, -50, 0}, {50, 50, 12}), cylinder({7, 3, -5}, {0, 0, 1}, 20, 40)),
-         12 * (10000 - kPi * 400), 2 * (10000 - kPi * 400) + 12 * 400 + 12 * 2 * kPi * 20,
+        {"box with a hole",
+         cut(box({-50, -50, 0}, {50, 50, 12}), cylinder({7, 3, -5}, {0, 0, 1}, 20, 40)),
+         12 * (10000 - kPi * 400),
+         2 * (10000 - kPi * 400) + 12 * 400 + 12 * 2 * kPi * 20,
          {-7 * kPi * 400 / (10000 - kPi * 400), -3 * kPi * 400 / (10000 - kPi * 400), 6}},
     };
     for (const Row& row : rows) {
@@ -77,9 +88,10 @@ TEST_CASE("volume, area and centre of elementary solids are those of the closed 
 }
 
 TEST_CASE("the same solids turned into splines with weights keep their volume", "[measure][volume][property]") {
-    const std::vector<std::pair<TopoDS_Shape, double>> rows{{BRepPrimAPI_MakeSphere(60).Shape(), 4.0 / 3 * kPi * 216000},
-                                                            {BRepPrimAPI_MakeTorus(80, 15).Shape(), 2 * kPi * kPi * 80 * 225},
-                                                            {cylinder({0, 0, 0}, {0, 0, 1}, 30, 70), kPi * 900 * 70}};
+    const std::vector<std::pair<TopoDS_Shape, double>> rows{
+        {BRepPrimAPI_MakeSphere(60).Shape(), 4.0 / 3 * kPi * 216000},
+        {BRepPrimAPI_MakeTorus(80, 15).Shape(), 2 * kPi * kPi * 80 * 225},
+        {cylinder({0, 0, 0}, {0, 0, 1}, 30, 70), kPi * 900 * 70}};
     for (const auto& [shape, volume] : rows) {
         const SolidMeasure m = measured(BRepBuilderAPI_NurbsConvert(shape, true).Shape());
         CHECK(m.volume.mm3() == Approx(volume).epsilon(1e-9).margin(0));
@@ -87,7 +99,8 @@ TEST_CASE("the same solids turned into splines with weights keep their volume", 
     }
 }
 
-TEST_CASE("a block under a polynomial spline face has the polynomial's integral as volume", "[measure][volume][oracle]") {
+TEST_CASE("a block under a polynomial spline face has the polynomial's integral as volume",
+          "[measure][volume][oracle]") {
     SECTION("the face is trimmed by the block's sides") {
         CHECK(measured(hill_block()).volume.mm3() == Approx(hill_block_mm3()).epsilon(1e-9).margin(0));
     }
@@ -99,7 +112,8 @@ TEST_CASE("a block under a polynomial spline face has the polynomial's integral 
         CHECK(measured(drilled).volume.mm3() == Approx(hill_block_mm3() - hole).epsilon(1e-8).margin(0));
     }
     SECTION("moved and turned over") {
-        CHECK(measured(moved(hill_block(), skew_motion())).volume.mm3() == Approx(hill_block_mm3()).epsilon(1e-9).margin(0));
+        CHECK(measured(moved(hill_block(), skew_motion())).volume.mm3() ==
+              Approx(hill_block_mm3()).epsilon(1e-9).margin(0));
         gp_Trsf mirror;
         mirror.SetMirror(gp_Ax2(gp_Pnt(3, 4, 5), gp_Dir(1, 1, 2)));
         CHECK(measured(moved(hill_block(), mirror)).volume.mm3() == Approx(hill_block_mm3()).epsilon(1e-9).margin(0));
@@ -117,12 +131,14 @@ TEST_CASE("an untrimmed spline face is exact whatever its knots", "[measure][vol
     CHECK(m.volume.mm3() == Approx(35.0 * 140 * 120 - 2 * y_area).epsilon(1e-10).margin(0));
 }
 
-TEST_CASE("a prism over a spline profile is right where the kernel's default call is off", "[measure][volume][oracle]") {
+TEST_CASE("a prism over a spline profile is right where the kernel's default call is off",
+          "[measure][volume][oracle]") {
     // Closed interpolated profile; its area by Simpson's rule on the curve's own derivative, 4 000 steps a span.
     Handle(TColgp_HArray1OfPnt) points = new TColgp_HArray1OfPnt(1, 7);
     const double radius[7] = {62, 48, 71, 39, 66, 52, 45};
     for (int i = 0; i < 7; ++i)
-        points->SetValue(i + 1, gp_Pnt(radius[i] * std::cos(2 * kPi * i / 7), radius[i] * std::sin(2 * kPi * i / 7), 0));
+        points->SetValue(i + 1,
+                         gp_Pnt(radius[i] * std::cos(2 * kPi * i / 7), radius[i] * std::sin(2 * kPi * i / 7), 0));
     GeomAPI_Interpolate interpolate(points, true, 1e-9);
     interpolate.Perform();
     const Handle(Geom_BSplineCurve) curve = interpolate.Curve();
@@ -139,10 +155,12 @@ TEST_CASE("a prism over a spline profile is right where the kernel's default cal
         }
         area += sum * (b - a) / n / 3;
     }
-    const TopoDS_Face face = BRepBuilderAPI_MakeFace(BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(curve).Edge()).Wire()).Face();
+    const TopoDS_Face face =
+        BRepBuilderAPI_MakeFace(BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(curve).Edge()).Wire()).Face();
     const TopoDS_Shape prism = BRepPrimAPI_MakePrism(face, gp_Vec(0, 0, 40)).Shape();
     CHECK(measured(prism).volume.mm3() == Approx(std::abs(area) * 40).epsilon(1e-8).margin(0));
-    CHECK(measured(BRepBuilderAPI_NurbsConvert(prism, true).Shape()).volume.mm3() == Approx(std::abs(area) * 40).epsilon(1e-8).margin(0));
+    CHECK(measured(BRepBuilderAPI_NurbsConvert(prism, true).Shape()).volume.mm3() ==
+          Approx(std::abs(area) * 40).epsilon(1e-8).margin(0));
 }
 
 TEST_CASE("a smooth loft agrees with the kernel's Gauss-Kronrod form", "[measure][volume][oracle]") {

@@ -12,10 +12,13 @@ namespace {
 TriMesh mesh_of(const TopoDS_Shape& shape, double chord = 0.02) {
     return require(geom::measure::tessellate(geom::to_brep(shape), geom::Length::mm(chord), {}));
 }
-TriMesh ball(Point3 at, double radius) { return mesh_of(BRepPrimAPI_MakeSphere(geom::to_occt(at), radius).Shape()); }
+TriMesh ball(Point3 at, double radius) {
+    return mesh_of(BRepPrimAPI_MakeSphere(geom::to_occt(at), radius).Shape());
+}
 }  // namespace
 
-TEST_CASE("the wall between two balls is the difference of their radii, less what their centres are apart", "[measure][wall][oracle]") {
+TEST_CASE("the wall between two balls is the difference of their radii, less what their centres are apart",
+          "[measure][wall][oracle]") {
     SECTION("same centre") {
         const auto wall = measure_wall(ball({0, 0, 0}, 54), ball({0, 0, 0}, 60));
         CHECK(wall.median_mm == Approx(6.0).margin(0.03));

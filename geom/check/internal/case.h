@@ -13,10 +13,10 @@ namespace geom::check {
 /// One product: as made, and as its files say.
 struct ReadBack {
     const parts::Product* product = nullptr;
-    TriMesh mesh;                          ///< of the written STL, as it stands
+    TriMesh mesh;  ///< of the written STL, as it stands
     measure::MeshMeasure mesh_measure;
     std::vector<measure::Crossing> crossings;
-    measure::SolidMeasure solid;           ///< of the B-rep as made
+    measure::SolidMeasure solid;  ///< of the B-rep as made
 };
 
 struct Case {
@@ -26,9 +26,9 @@ struct Case {
     const Written& written;
     const Context& context;
 
-    std::vector<ReadBack> products;        ///< in the order of Written
-    TriMesh part;                          ///< all products that are no tools, one after the other
-    TriMesh outer_body, air_body;          ///< tessellated from the B-reps that were kept for this
+    std::vector<ReadBack> products;  ///< in the order of Written
+    TriMesh part;                    ///< all products that are no tools, one after the other
+    TriMesh outer_body, air_body;    ///< tessellated from the B-reps that were kept for this
 
     const parts::Enclosure& enclosure() const { return made.enclosure; }
     double wanted_distance_mm() const { return request.room.clearance.mm() + request.room.covering.mm(); }
@@ -46,13 +46,13 @@ std::string place(Point3 p);
 /// Work that may find a fault, several at a time; the first fault in the order given is returned.
 Status all_of_them(const std::vector<std::function<Status()>>& work);
 
-Status check_sound(Case& c, Verdict& verdict);              ///< sound.cpp; fills in the solids' measures
-void check_volume_asked(const Case& c, Verdict& verdict);   ///< sound.cpp
-void check_wall(const Case& c, Verdict& verdict);           ///< wall_check.cpp
-void check_clearance(const Case& c, Verdict& verdict);      ///< clearance_check.cpp
-void check_rules(const Case& c, Verdict& verdict);          ///< rules_check.cpp: limits and keep-outs
-void check_driver(const Case& c, Verdict& verdict);         ///< driver_check.cpp
-void check_fixings(const Case& c, Verdict& verdict);        ///< fixing_check.cpp
-void check_making(const Case& c, Verdict& verdict);         ///< making_check.cpp: size, bed, method, mass
+Status check_sound(Case& c, Verdict& verdict);             ///< sound.cpp; fills in the solids' measures
+void check_volume_asked(const Case& c, Verdict& verdict);  ///< sound.cpp
+void check_wall(const Case& c, Verdict& verdict);          ///< wall_check.cpp
+void check_clearance(const Case& c, Verdict& verdict);     ///< clearance_check.cpp
+void check_rules(const Case& c, Verdict& verdict);         ///< rules_check.cpp: limits and keep-outs
+void check_driver(const Case& c, Verdict& verdict);        ///< driver_check.cpp
+void check_fixings(const Case& c, Verdict& verdict);       ///< fixing_check.cpp
+void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
 
 }  // namespace geom::check

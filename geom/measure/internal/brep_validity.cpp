@@ -14,10 +14,14 @@
 
 namespace geom::measure::internal {
 
-bool passes_analyser(const TopoDS_Shape& shape) { return BRepCheck_Analyzer(shape, true).IsValid(); }
+bool passes_analyser(const TopoDS_Shape& shape) {
+    return BRepCheck_Analyzer(shape, true).IsValid();
+}
 
 bool is_closed(const TopoDS_Shape& shape) {
-    struct Uses { int forward = 0, reversed = 0; };
+    struct Uses {
+        int forward = 0, reversed = 0;
+    };
     bool any = false;
     for (TopExp_Explorer shell(shape, TopAbs_SHELL); shell.More(); shell.Next()) {
         NCollection_DataMap<TopoDS_Shape, Uses, TopTools_ShapeMapHasher> uses;

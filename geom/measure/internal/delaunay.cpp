@@ -19,7 +19,8 @@ using InfoFace = CGAL::Triangulation_face_base_with_info_2<int, Kernel>;
 using FaceBase = CGAL::Constrained_triangulation_face_base_2<Kernel, InfoFace>;
 using Structure = CGAL::Triangulation_data_structure_2<VertexBase, FaceBase>;
 using Triangulation =
-    CGAL::Constrained_Delaunay_triangulation_2<Kernel, Structure, CGAL::No_constraint_intersection_requiring_constructions_tag>;
+    CGAL::Constrained_Delaunay_triangulation_2<Kernel, Structure,
+                                               CGAL::No_constraint_intersection_requiring_constructions_tag>;
 
 void mark_nesting(Triangulation& t) {
     for (const auto f : t.all_face_handles()) f->info() = -1;
@@ -49,8 +50,8 @@ void mark_nesting(Triangulation& t) {
 
 }  // namespace
 
-std::optional<std::vector<std::array<std::uint32_t, 3>>> triangulate(const std::vector<FlatPoint>& points,
-                                                                     const std::vector<std::array<std::uint32_t, 2>>& sides) {
+std::optional<std::vector<std::array<std::uint32_t, 3>>> triangulate(
+    const std::vector<FlatPoint>& points, const std::vector<std::array<std::uint32_t, 2>>& sides) {
     try {
         Triangulation t;
         std::vector<Triangulation::Vertex_handle> handle(points.size());

@@ -35,7 +35,9 @@ namespace {
 /// Of the chord error, for the sag of a step along one parameter; the other parameter's comes on top. The second is
 /// tried where the first leaves a face that does not come within the chord error.
 constexpr double kStepShares[] = {0.6, 0.35};
-constexpr double kEdgeShare = 0.7;
+constexpr double kEdgeShare = 0.6;
+/// Places are tried, not proved: what is tried must stay below the chord error by this much.
+constexpr double kMissShare = 0.9;
 constexpr int kRounds = 10;
 constexpr int kSamplesPerSpan = 2;
 
@@ -46,8 +48,8 @@ struct SplitEdge {
 
 struct FaceMesh {
     bool done = false;
-    std::vector<Point3> inner;                             // new vertices of this face
-    std::vector<std::array<std::uint32_t, 3>> triangles;   // global numbers; kInner + k for inner[k]
+    std::vector<Point3> inner;                            // new vertices of this face
+    std::vector<std::array<std::uint32_t, 3>> triangles;  // global numbers; kInner + k for inner[k]
 };
 constexpr std::uint32_t kInner = 0x80000000u;
 
@@ -111,7 +113,9 @@ Table sampled(const SurfaceRows& rows, double u0, double u1, double v0, double v
 Steps steps_along(const Table& table, bool along_u, double sag_mm, double angle_rad) {
     const std::vector<double>& t = along_u ? table.u : table.v;
     const std::size_t across = along_u ? table.v.size() : table.u.size();
-    const auto index = [&](std::size_t k, std::size_t other) { return along_u ? table.index(k, other) : table.index(other, k); };
+    const auto index = [&](std::size_t k, std::size_t other) {
+        return along_u ? table.index(k, other) : table.index(other, k);
+    };
     std::vector<double> sum{0.0};
     for (std::size_t k = 0; k + 2 < t.size(); k += 2) {
         double most = 0.0;
@@ -140,13 +144,14 @@ Steps steps_along(const Table& table, bool along_u, double sag_mm, double angle_
 }
 
 struct Outline {
-    std::vector<FlatPoint> uv;                            // boundary nodes in the parameter plane
-    std::vector<std::uint32_t> node;                      // their global numbers
-    std::vector<std::array<std::uint32_t, 2>> sides;      // indices into uv
+    std::vector<FlatPoint> uv;                        // boundary nodes in the parameter plane
+    std::vector<std::uint32_t> node;                  // their global numbers
+    std::vector<std::array<std::uint32_t, 2>> sides;  // indices into uv
 };
 
 /// Where the outline crosses the grid's row j, in steps along u, rising.
-std::vector<double> row_crossings(const std::vector<FlatPoint>& steps, const std::vector<std::array<std::uint32_t, 2>>& sides, double y) {
+std::vector<double> row_crossings(const std::vector<FlatPoint>& steps,
+                                  const std::vector<std::array<std::uint32_t, 2>>& sides, double y) {
     std::vector<double> x;
     for (const auto& s : sides) {
         const FlatPoint &a = steps[s[0]], &b = steps[s[1]];
@@ -179,15 +184,20 @@ FacePoints grid_points(const SurfaceRows& rows, const Outline& outline, const St
     for (std::size_t j = 1; j + 1 < nv; ++j) {
         const std::vector<double> x = row_crossings(out.flat, outline.sides, static_cast<double>(j));
         for (std::size_t k = 0; k + 1 < x.size(); k += 2)
-            for (std::size_t i = static_cast<std::size_t>(std::max(1.0, std::ceil(x[k]))); i + 1 < nu && static_cast<double>(i) < x[k + 1]; ++i)
+            for (std::size_t i = static_cast<std::size_t>(std::max(1.0, std::ceil(x[k])));
+                 i + 1 < nu && static_cast<double>(i) < x[k + 1]; ++i)
                 free[j * nu + i] = 1;
     }
     for (const auto& s : outline.sides) {
         const FlatPoint &a = out.flat[s[0]], &b = out.flat[s[1]];
         const auto from = [](double t) { return static_cast<std::size_t>(std::max(0.0, std::ceil(t - 0.5))); };
-        for (std::size_t j = from(std::min(a.y, b.y)); j < nv && static_cast<double>(j) <= std::max(a.y, b.y) + 0.5; ++j)
-            for (std::size_t i = from(std::min(a.x, b.x)); i < nu && static_cast<double>(i) <= std::max(a.x, b.x) + 0.5; ++i)
-                if (free[j * nu + i] != 0 && distance_to_side({static_cast<double>(i), static_cast<double>(j)}, a, b) < 0.5) free[j * nu + i] = 0;
+        for (std::size_t j = from(std::min(a.y, b.y)); j < nv && static_cast<double>(j) <= std::max(a.y, b.y) + 0.5;
+             ++j)
+            for (std::size_t i = from(std::min(a.x, b.x)); i < nu && static_cast<double>(i) <= std::max(a.x, b.x) + 0.5;
+                 ++i)
+                if (free[j * nu + i] != 0 &&
+                    distance_to_side({static_cast<double>(i), static_cast<double>(j)}, a, b) < 0.5)
+                    free[j * nu + i] = 0;
     }
     std::vector<double> u;
     std::vector<PatchPoint> points;
@@ -207,9 +217,12 @@ FacePoints grid_points(const SurfaceRows& rows, const Outline& outline, const St
 }
 
 /// Places where the triangles miss the surface by more than the chord error: the worst one of each such triangle.
-std::vector<FlatPoint> missed_places(const SurfaceRows& rows, const FacePoints& points, const std::vector<std::array<std::uint32_t, 3>>& triangles,
-                                     const Outline& outline, const std::vector<Point3>& global, double chord_mm) {
-    const auto place = [&](std::uint32_t k) { return k < points.boundary ? global[outline.node[k]] : points.inner[k - points.boundary]; };
+std::vector<FlatPoint> missed_places(const SurfaceRows& rows, const FacePoints& points,
+                                     const std::vector<std::array<std::uint32_t, 3>>& triangles, const Outline& outline,
+                                     const std::vector<Point3>& global, double chord_mm) {
+    const auto place = [&](std::uint32_t k) {
+        return k < points.boundary ? global[outline.node[k]] : points.inner[k - points.boundary];
+    };
     const auto is_side = [&](std::uint32_t a, std::uint32_t b) { return a < points.boundary && b < points.boundary; };
     std::vector<FlatPoint> missed;
     std::vector<PatchPoint> one;
@@ -236,7 +249,9 @@ std::vector<FlatPoint> missed_places(const SurfaceRows& rows, const FacePoints& 
     }
     const auto less = [](const FlatPoint& x, const FlatPoint& y) { return x.y < y.y || (x.y == y.y && x.x < y.x); };
     std::sort(missed.begin(), missed.end(), less);
-    missed.erase(std::unique(missed.begin(), missed.end(), [](const FlatPoint& x, const FlatPoint& y) { return x.x == y.x && x.y == y.y; }), missed.end());
+    missed.erase(std::unique(missed.begin(), missed.end(),
+                             [](const FlatPoint& x, const FlatPoint& y) { return x.x == y.x && x.y == y.y; }),
+                 missed.end());
     return missed;
 }
 
@@ -244,7 +259,8 @@ std::vector<FlatPoint> missed_places(const SurfaceRows& rows, const FacePoints& 
 void split_further(const BRepAdaptor_Curve& curve, double sag_mm, std::vector<double>& t) {
     for (std::size_t k = 0; k + 1 < t.size() && t.size() < 100000;) {
         const double middle = 0.5 * (t[k] + t[k + 1]);
-        const Point3 a = from_occt(curve.Value(t[k])), b = from_occt(curve.Value(t[k + 1])), m = from_occt(curve.Value(middle));
+        const Point3 a = from_occt(curve.Value(t[k])), b = from_occt(curve.Value(t[k + 1])),
+                     m = from_occt(curve.Value(middle));
         const double length2 = norm2(b - a);
         const double part = length2 > 0.0 ? std::clamp(dot(m - a, b - a) / length2, 0.0, 1.0) : 0.0;
         if (distance(m, a + (b - a) * part) > sag_mm)
@@ -255,7 +271,8 @@ void split_further(const BRepAdaptor_Curve& curve, double sag_mm, std::vector<do
 }
 
 /// The outline's nodes in the parameter plane; false when an edge has no curve there.
-bool outline_of(const TopoDS_Face& face, const TopTools_IndexedMapOfShape& edges, const std::vector<SplitEdge>& split, Outline& out) {
+bool outline_of(const TopoDS_Face& face, const TopTools_IndexedMapOfShape& edges, const std::vector<SplitEdge>& split,
+                Outline& out) {
     double u0, u1, v0, v1;
     BRepTools::UVBounds(face, u0, u1, v0, v1);
     const double near_u = 1e-4 * (u1 - u0), near_v = 1e-4 * (v1 - v0);
@@ -273,7 +290,9 @@ bool outline_of(const TopoDS_Face& face, const TopTools_IndexedMapOfShape& edges
             std::uint32_t here = static_cast<std::uint32_t>(out.uv.size());
             if (k == 0 || k + 1 == s.t.size())
                 for (const std::uint32_t e : ends)
-                    if (out.node[e] == s.node[k] && std::abs(out.uv[e].x - p.X()) <= near_u && std::abs(out.uv[e].y - p.Y()) <= near_v) here = e;
+                    if (out.node[e] == s.node[k] && std::abs(out.uv[e].x - p.X()) <= near_u &&
+                        std::abs(out.uv[e].y - p.Y()) <= near_v)
+                        here = e;
             if (here == out.uv.size()) {
                 out.uv.push_back({p.X(), p.Y()});
                 out.node.push_back(s.node[k]);
@@ -286,8 +305,9 @@ bool outline_of(const TopoDS_Face& face, const TopTools_IndexedMapOfShape& edges
     return !out.sides.empty();
 }
 
-FaceMesh mesh_face(const TopoDS_Face& given, const TopTools_IndexedMapOfShape& edges, const std::vector<SplitEdge>& split,
-                   const std::vector<Point3>& global, double chord_mm, double angle_rad, double step_share) {
+FaceMesh mesh_face(const TopoDS_Face& given, const TopTools_IndexedMapOfShape& edges,
+                   const std::vector<SplitEdge>& split, const std::vector<Point3>& global, double chord_mm,
+                   double angle_rad, double step_share) {
     FaceMesh out;
     const TopoDS_Face face = TopoDS::Face(given.Oriented(TopAbs_FORWARD));
     Outline outline;
@@ -312,7 +332,8 @@ FaceMesh mesh_face(const TopoDS_Face& given, const TopTools_IndexedMapOfShape& e
         const auto triangles = triangulate(points.flat, outline.sides);
         if (!triangles) return out;
         const std::vector<FlatPoint> more =
-            rows->is_plane ? std::vector<FlatPoint>{} : missed_places(*rows, points, *triangles, outline, global, chord_mm);
+            rows->is_plane ? std::vector<FlatPoint>{}
+                           : missed_places(*rows, points, *triangles, outline, global, kMissShare * chord_mm);
         std::vector<PatchPoint> one;
         for (const FlatPoint& p : more) {
             rows->row(p.y, {p.x}, one);
@@ -326,7 +347,8 @@ FaceMesh mesh_face(const TopoDS_Face& given, const TopTools_IndexedMapOfShape& e
         for (const auto& t : *triangles) {
             std::array<std::uint32_t, 3> named{};
             for (std::size_t k = 0; k < 3; ++k)
-                named[k] = t[k] < points.boundary ? outline.node[t[k]] : kInner + (t[k] - static_cast<std::uint32_t>(points.boundary));
+                named[k] = t[k] < points.boundary ? outline.node[t[k]]
+                                                  : kInner + (t[k] - static_cast<std::uint32_t>(points.boundary));
             if (named[0] != named[1] && named[1] != named[2] && named[2] != named[0]) out.triangles.push_back(named);
         }
     }
@@ -345,12 +367,14 @@ std::optional<TriMesh> own_mesh(const TopoDS_Shape& shape, double chord_mm, doub
     for (TopExp_Explorer it(shape, TopAbs_FACE); it.More(); it.Next()) faces.push_back(TopoDS::Face(it.Current()));
 
     TriMesh mesh;
-    for (int i = 1; i <= corners.Extent(); ++i) mesh.vertices.push_back(from_occt(BRep_Tool::Pnt(TopoDS::Vertex(corners(i)))));
+    for (int i = 1; i <= corners.Extent(); ++i)
+        mesh.vertices.push_back(from_occt(BRep_Tool::Pnt(TopoDS::Vertex(corners(i)))));
     std::vector<SplitEdge> split(static_cast<std::size_t>(edges.Extent()) + 1);
     for (int i = 1; i <= edges.Extent(); ++i) {
         const TopoDS_Edge edge = TopoDS::Edge(edges(i).Oriented(TopAbs_FORWARD));
         double t0, t1;
-        if (BRep_Tool::Degenerated(edge) || !BRep_Tool::SameParameter(edge) || BRep_Tool::Curve(edge, t0, t1).IsNull()) return std::nullopt;
+        if (BRep_Tool::Degenerated(edge) || !BRep_Tool::SameParameter(edge) || BRep_Tool::Curve(edge, t0, t1).IsNull())
+            return std::nullopt;
         TopoDS_Vertex from, to;
         TopExp::Vertices(edge, from, to);
         if (from.IsNull() || to.IsNull()) return std::nullopt;
@@ -382,7 +406,8 @@ std::optional<TriMesh> own_mesh(const TopoDS_Shape& shape, double chord_mm, doub
         for (std::size_t i = begin; i < end; ++i) {
             try {
                 for (const double share : kStepShares)
-                    if (!made[i].done) made[i] = mesh_face(faces[i], edges, split, mesh.vertices, chord_mm, angle_rad, share);
+                    if (!made[i].done)
+                        made[i] = mesh_face(faces[i], edges, split, mesh.vertices, chord_mm, angle_rad, share);
             } catch (const Standard_Failure&) {
                 made[i].done = false;
             }

@@ -23,8 +23,8 @@
 #include <TopoDS.hxx>
 #include <TopoDS_Edge.hxx>
 #include <TopoDS_Face.hxx>
-#include <TopoDS_Vertex.hxx>
 #include <TopoDS_Iterator.hxx>
+#include <TopoDS_Vertex.hxx>
 #include <TopoDS_Wire.hxx>
 #include <gp_Pnt2d.hxx>
 #include <gp_Vec2d.hxx>
@@ -120,11 +120,16 @@ int rectangle_sense(const UvWire& wire, const UvBox& box) {
         }
         const gp_Pnt2d a = e.curve->Value(e.t0), b = e.curve->Value(e.t1);
         const double du = e.sign * (b.X() - a.X()), dv = e.sign * (b.Y() - a.Y());
-        if (on[0]) covered[0] += du;
-        else if (on[1]) covered[1] += dv;
-        else if (on[2]) covered[2] -= du;
-        else if (on[3]) covered[3] -= dv;
-        else return 0;
+        if (on[0])
+            covered[0] += du;
+        else if (on[1])
+            covered[1] += dv;
+        else if (on[2])
+            covered[2] -= du;
+        else if (on[3])
+            covered[3] -= dv;
+        else
+            return 0;
     }
     for (const double sense : {1.0, -1.0}) {
         if (std::abs(covered[0] - sense * box.du()) <= 4 * tu && std::abs(covered[2] - sense * box.du()) <= 4 * tu &&
@@ -223,7 +228,8 @@ private:
         }
         std::sort(cuts.begin(), cuts.end());
         const double least = 1e-12 * (e.t1 - e.t0);
-        cuts.erase(std::unique(cuts.begin(), cuts.end(), [&](double a, double b) { return b - a <= least; }), cuts.end());
+        cuts.erase(std::unique(cuts.begin(), cuts.end(), [&](double a, double b) { return b - a <= least; }),
+                   cuts.end());
         return cuts;
     }
 
@@ -272,7 +278,8 @@ private:
     Five inner(double u, double v) {
         Five sum{};
         if (u == u_ref_) return sum;
-        gauss_points(clip_breaks(rows_.u_breaks, std::min(u, u_ref_), std::max(u, u_ref_)), rows_.u_points, at_, weight_);
+        gauss_points(clip_breaks(rows_.u_breaks, std::min(u, u_ref_), std::max(u, u_ref_)), rows_.u_points, at_,
+                     weight_);
         rows_.row(v, at_, points_);
         for (std::size_t i = 0; i < at_.size(); ++i) sum += times(density(points_[i], origin_), weight_[i]);
         return u < u_ref_ ? times(sum, -1.0) : sum;
@@ -337,10 +344,12 @@ FaceIntegral integrate_face(const TopoDS_Face& given, Point3 origin) {
     // The inner integral of Green's form crosses the spans of one parameter: take the one with fewer.
     std::unique_ptr<SurfaceRows> exchanged;
     const auto for_green = [&](const UvBox& own) -> GreenRows {
-        const std::size_t in_u = clip_breaks(rows->u_breaks, own.u0, own.u1).size(), in_v = clip_breaks(rows->v_breaks, own.v0, own.v1).size();
+        const std::size_t in_u = clip_breaks(rows->u_breaks, own.u0, own.u1).size(),
+                          in_v = clip_breaks(rows->v_breaks, own.v0, own.v1).size();
         if (!rows->is_bspline || in_u <= in_v + 2) return {*rows, false, own.u0};
         if (!exchanged) {
-            const Handle(Geom_BSplineSurface) turned = Handle(Geom_BSplineSurface)::DownCast(untrimmed(surface)->Copy());
+            const Handle(Geom_BSplineSurface) turned =
+                Handle(Geom_BSplineSurface)::DownCast(untrimmed(surface)->Copy());
             turned->ExchangeUV();
             exchanged = surface_rows(turned, box.v0, box.v1, box.u0, box.u1);
         }

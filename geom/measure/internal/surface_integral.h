@@ -10,12 +10,11 @@ namespace geom::measure::internal {
 struct FaceIntegral {
     double volume_mm3 = 0.0;  ///< of the cone from the origin given, positive outward of it
     double area_mm2 = 0.0;
-    Vec3 moment_mm4;          ///< first moments about the origin given
-    bool by_kernel = false;   ///< the face had no usable curves in its parameter plane: the kernel's Gauss-Kronrod form
+    Vec3 moment_mm4;         ///< first moments about the origin given
+    bool by_kernel = false;  ///< the face had no usable curves in its parameter plane: the kernel's Gauss-Kronrod form
 };
 
 /// `origin` is best near the solid: far away the sums cancel.
 FaceIntegral integrate_face(const TopoDS_Face& face, Point3 origin);
-
 
 }  // namespace geom::measure::internal

@@ -150,9 +150,7 @@ public:
     }
 
 private:
-    static std::vector<double> to_vector(const TColStd_Array1OfReal& a) {
-        return {a.begin(), a.end()};
-    }
+    static std::vector<double> to_vector(const TColStd_Array1OfReal& a) { return {a.begin(), a.end()}; }
     std::size_t at(int i, int j) const {
         return static_cast<std::size_t>(i) * static_cast<std::size_t>(nv_) + static_cast<std::size_t>(j);
     }

@@ -28,11 +28,14 @@ constexpr int kPerInterval = 4;
 constexpr double kEnough_mm = 1e-6;
 
 /// How far `p` lies beyond the box along +-axis; negative inside.
-double beyond(const Aabb& box, Point3 p, std::size_t axis, bool high) { return high ? p[axis] - box.hi[axis] : box.lo[axis] - p[axis]; }
+double beyond(const Aabb& box, Point3 p, std::size_t axis, bool high) {
+    return high ? p[axis] - box.hi[axis] : box.lo[axis] - p[axis];
+}
 
 void grow_by_edge(const TopoDS_Edge& edge, Aabb& box) {
     const BRepAdaptor_Curve curve(edge);
-    if (curve.GetType() == GeomAbs_Line || Precision::IsInfinite(curve.FirstParameter()) || Precision::IsInfinite(curve.LastParameter()))
+    if (curve.GetType() == GeomAbs_Line || Precision::IsInfinite(curve.FirstParameter()) ||
+        Precision::IsInfinite(curve.LastParameter()))
         return;
     TColStd_Array1OfReal knots(1, curve.NbIntervals(GeomAbs_C2) + 1);
     curve.Intervals(knots, GeomAbs_C2);
@@ -48,7 +51,8 @@ void grow_by_edge(const TopoDS_Edge& edge, Aabb& box) {
             std::size_t best = 0;
             for (std::size_t i = 1; i < at.size(); ++i)
                 if (beyond(box, at[i], axis, high) > beyond(box, at[best], axis, high)) best = i;
-            const double reach = distance(at[best], at[best > 0 ? best - 1 : best]) + distance(at[best], at[std::min(best + 1, at.size() - 1)]);
+            const double reach = distance(at[best], at[best > 0 ? best - 1 : best]) +
+                                 distance(at[best], at[std::min(best + 1, at.size() - 1)]);
             if (beyond(box, at[best], axis, high) < -0.5 * reach) continue;
             double x = t[best], step = 0.5 * (t.back() - t.front()) / static_cast<double>(t.size());
             Point3 p = at[best];
@@ -114,10 +118,11 @@ void grow_by_face(const TopoDS_Face& face, Aabb& box) {
                 if (beyond(box, at[i], axis, high) > -0.02 * size) order.push_back(i);
             // A few hundred far-out samples are enough: if none of them is inside the wires, the edges bound the face.
             const std::size_t most = std::min<std::size_t>(order.size(), 200);
-            std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(most), order.end(), [&](std::size_t a, std::size_t b) {
-                const double x = beyond(box, at[a], axis, high), y = beyond(box, at[b], axis, high);
-                return x > y || (x == y && a < b);
-            });
+            std::partial_sort(order.begin(), order.begin() + static_cast<std::ptrdiff_t>(most), order.end(),
+                              [&](std::size_t a, std::size_t b) {
+                                  const double x = beyond(box, at[a], axis, high), y = beyond(box, at[b], axis, high);
+                                  return x > y || (x == y && a < b);
+                              });
             for (std::size_t k = 0; k < most; ++k) {
                 Uv q{u[order[k] % u.size()], v[order[k] / u.size()]};
                 if (!is_inside(q)) continue;
@@ -152,7 +157,8 @@ void grow_by_face(const TopoDS_Face& face, Aabb& box) {
 
 Aabb tight_box(const TopoDS_Shape& shape) {
     Aabb box;
-    for (TopExp_Explorer it(shape, TopAbs_VERTEX); it.More(); it.Next()) box.grow(from_occt(BRep_Tool::Pnt(TopoDS::Vertex(it.Current()))));
+    for (TopExp_Explorer it(shape, TopAbs_VERTEX); it.More(); it.Next())
+        box.grow(from_occt(BRep_Tool::Pnt(TopoDS::Vertex(it.Current()))));
     if (box.is_empty()) return box;
     for (TopExp_Explorer it(shape, TopAbs_EDGE); it.More(); it.Next())
         if (!BRep_Tool::Degenerated(TopoDS::Edge(it.Current()))) grow_by_edge(TopoDS::Edge(it.Current()), box);
