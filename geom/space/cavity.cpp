@@ -24,7 +24,9 @@ Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const
                                      fmt::format("a wall of {:.1f} mm with an inner radius of {:.1f} mm leaves no air: the room is nowhere wider than {:.1f} mm, more than {:.1f} mm wanted",
                                                  wall.mm(), inner_radius.mm(), 2.0 * deepest(distance), 2.0 * deep),
                                      "a thinner wall, a smaller inner radius, or more room");
-    if (inner_radius.mm() > 0.0) return Field{outer.grid, internal::opened(outer.grid, distance, wall.mm(), inner_radius.mm(), 4.0 * h)};
+    // Core edges cut off: the skin of the air follows every bump, and a hair more wall in its edges does no harm.
+    if (inner_radius.mm() > 0.0)
+        return Field{outer.grid, internal::opened(outer.grid, distance, wall.mm(), inner_radius.mm(), 4.0 * h, internal::CoreEdges::CutOff)};
     Field air{outer.grid, distance};
     for (float& v : air.mm) v += static_cast<float>(wall.mm());
     return air;
