@@ -53,14 +53,20 @@ double pad_top_mm(const FootPlan& foot) {
     return foot.riser_mm > 0.0 ? foot.pad_mm : std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
 }
 
-/// How far the arm can stand on the pad within its disc, when the joint is no weaker than the arm; otherwise 0.
-double riser_mm(const FootPlan& foot) {
+/// Lets the arm stand on the pad, from beside the washer to within its disc, when that joint is no weaker than the arm.
+/// It begins as far out as that allows, so that what is left beside the socket's access is no thin fin.
+void stand_on_pad(FootPlan& foot) {
     const double half = foot.web_width_mm / 2.0, square = foot.pad_radius_mm * foot.pad_radius_mm - half * half;
-    if (square <= 0.0) return 0.0;
-    const double reach = std::sqrt(square) - kPadOverWeb_mm;
-    const double joint =
-        reach * foot.web_width_mm - 0.5 * std::numbers::pi * foot.access_radius_mm * foot.access_radius_mm;
-    return reach > foot.access_radius_mm && joint >= 1.05 * foot.web_wanted_mm2 ? reach : 0.0;
+    const double reach = square > 0.0 ? std::sqrt(square) - kPadOverWeb_mm : 0.0, r = foot.access_radius_mm;
+    if (reach <= r) return;
+    for (const double part : {0.6, 0.4, 0.2, 0.0}) {
+        const double from = part * r;
+        const double segment = r * r * std::acos(part) - from * std::sqrt(r * r - from * from);
+        if ((reach - from) * foot.web_width_mm - segment < 1.05 * foot.web_wanted_mm2) continue;
+        foot.riser_mm = reach;
+        foot.arm_from_mm = from;
+        return;
+    }
 }
 
 /// The bar's section as sample points: across and up.
@@ -271,15 +277,15 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
         };
         const double foot_of_riser = foot.pad_mm / 2.0;
         if (foot.riser_mm > 0.0 && foot_of_riser < foot.web_from_mm - 1e-3) {
-            corner(0.0, foot_of_riser);
+            corner(foot.arm_from_mm, foot_of_riser);
             corner(foot.riser_mm, foot_of_riser);
             corner(foot.riser_mm, foot.web_from_mm);
         } else {
-            corner(0.0, foot.web_from_mm);
+            corner(foot.arm_from_mm, foot.web_from_mm);
         }
         corner(foot.root_mm, foot.web_from_mm);
         corner(foot.root_mm, foot.web_to_mm);
-        corner(0.0, foot.web_to_mm);
+        corner(foot.arm_from_mm, foot.web_to_mm);
         side.Close();
         TopoDS_Shape arm = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(side.Wire(), true).Face(),
                                                  to_occt_vec(foot.across * foot.web_width_mm))
@@ -371,7 +377,7 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     plan.access_radius_mm = (std::max(thread.washer_outside_mm, thread.socket_outside_mm) + 2.0) / 2.0;
     plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
     plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
-    plan.riser_mm = riser_mm(plan);
+    stand_on_pad(plan);
     const double longest = kLongestArm_d * thread.d_mm;
 
     GAPWRIGHT_CHECK(check_access(site, name, plan));
