@@ -94,7 +94,7 @@ Result<Corners> support_corners(const DiskMesh& mesh, CornerRule rule) {
             if (on_border[i]) continue;
             const Point3 p = mesh.points[i];
             double s = score(k, p, body_box) + 2.0 * (p.y - body_box.lo.y) / size.y;
-            if (rule != CornerRule::Free) s -= 1.0 * std::hypot((p.x - rim.x) / size.x, (p.z - rim.z) / size.z);
+            if (rule != CornerRule::Free) s -= 0.5 * std::hypot((p.x - rim.x) / size.x, (p.z - rim.z) / size.z);
             for (std::size_t j = 0; j < k; ++j)
                 s -= 4.0 * std::max(0.0, 1.0 - distance(p, mesh.points[at(c.back[j])]) / apart);
             if (s > best) best = s, c.back[k] = static_cast<int>(i);
