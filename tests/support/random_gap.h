@@ -191,7 +191,7 @@ inline RandomGap random_gap(std::uint64_t seed, int index, std::size_t points = 
                         .bolt_thread = "M4", .mounting_depth = geom::Length::mm(48), .magnet_diameter = geom::Length::mm(60),
                         .magnet_depth = geom::Length::mm(20), .displacement = geom::Volume::litres(0.18), .mass_kg = 0.9,
                         .fs_hz = {}, .qts = {}, .qes = {}, .qms = {}, .re_ohm = {}, .power_w = {}, .vas = {}, .sd = {}, .xmax = {}};
-        mount.centre = {0, 0, 0.62 * s.top};
+        mount.centre = middle + Vec3{0, 0, 0.1 * s.top};  // on the plane of t = 0, so that it stays in the middle
         r.driver = mount;
         gap.features.push_back("driver");
     }
