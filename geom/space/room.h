@@ -71,7 +71,8 @@ struct RoomReport {
 
 struct Room {
     /// Signed distance to the largest body that keeps every rule, NOT cut by the baffle plane: it reaches past the
-    /// outermost baffle place, so that any plane of the travel cuts it cleanly. Exact distance within +-(wall + 6 h).
+    /// outermost baffle place, so that any plane of the travel cuts it cleanly. Exact distance from -(wall + 6 h) to
+    /// +4 h; beyond, the field saturates.
     Field outer;
     RoomReport report;
 };

@@ -49,7 +49,6 @@ scan::Surface levelled(const test::Scene& scene, double spacing, double sigma) {
 }  // namespace
 
 int main(int argc, char**) {
-    if (argc == 1) {}
     fmt::print("whole rooms: clearance 4, outside rounding 8\n");
     for (const double h : {2.0}) {
         print_room("seat gap, exact samples", test::seat_gap(), test::exact_surface(test::seat_gap(), 1.4), gap_options(h), 1.0);

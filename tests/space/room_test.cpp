@@ -18,7 +18,7 @@ RoomOptions options(double h) {
     return o;
 }
 
-const scan::Surface& coarse_gap() { return test::gap_surface(2.5); }
+const scan::Surface& coarse_gap() { return test::gap_surface(3.0); }
 
 Room made(const scan::Surface& surface, const RoomOptions& o) {
     auto room = free_room(surface, o, {});

@@ -120,16 +120,19 @@ bool vertex_of_cell(const GridSpec& g, const std::vector<float>& phi, int i, int
     return true;
 }
 
-/// True when a trusted node near `p` says that `p` is outside by more than `slack` voxels.
+/// True when a trusted node says that `p` is outside by more than `slack` voxels; only planes that touch the surface
+/// near `p` are asked, as the others of a curved side lie.
 bool outside_some_plane(const GridSpec& g, const std::vector<float>& phi, Vec3f p, float slack) {
+    constexpr float kTouches = 1.3f;
     const int i = static_cast<int>(p.x), j = static_cast<int>(p.y), k = static_cast<int>(p.z);
     NodePlane plane;
-    for (int c = -1; c <= 2; ++c)
-        for (int b = -1; b <= 2; ++b)
-            for (int a = -1; a <= 2; ++a)
-                if (node_plane(g, phi, std::clamp(i + a, 2, g.nx - 3), std::clamp(j + b, 2, g.ny - 3), std::clamp(k + c, 2, g.nz - 3), plane) &&
-                    plane.value + dot(plane.normal, p - plane.at) > slack)
-                    return true;
+    for (int c = std::max(2, k - 1); c <= std::min(g.nz - 3, k + 2); ++c)
+        for (int b = std::max(2, j - 1); b <= std::min(g.ny - 3, j + 2); ++b)
+            for (int a = std::max(2, i - 1); a <= std::min(g.nx - 3, i + 2); ++a) {
+                if (!node_plane(g, phi, a, b, c, plane)) continue;
+                const Vec3f off = plane.at - plane.normal * plane.value - p;
+                if (dot(off, off) < kTouches * kTouches && plane.value + dot(plane.normal, p - plane.at) > slack) return true;
+            }
     return false;
 }
 
@@ -183,7 +186,7 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                 for (int i = 2; i < grid.nx - 3; ++i) {
                     if (std::abs(phi[grid.index(i, j, k)]) > near) continue;
                     Vertex v;
-                    if (vertex_of_cell(grid, phi, i, j, k, v)) slabs[kk].push_back(v);
+                    if (vertex_of_cell(grid, phi, i, j, k, v) && !outside_some_plane(grid, phi, v.at, 0.06f)) slabs[kk].push_back(v);
                 }
         }
     });
@@ -219,9 +222,9 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                     }
             // Corners: where two edge lines of different direction nearly meet.
             if (v.rank != 2) continue;
-            for (int dk = -3; dk <= 3; ++dk)
-                for (int dj = -3; dj <= 3; ++dj)
-                    for (int di = -3; di <= 3; ++di) {
+            for (int dk = -4; dk <= 4; ++dk)
+                for (int dj = -4; dj <= 4; ++dj)
+                    for (int di = -4; di <= 4; ++di) {
                         const Vertex* w = found(v, di, dj, dk);
                         if (w == nullptr || w <= &v || w->rank != 2) continue;
                         const float c = dot(v.along, w->along);
@@ -230,7 +233,7 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                         const float d = dot(v.along, gap), e = dot(w->along, gap), den = 1.0f - c * c;
                         const float s = (c * e - d) / den, t = (e - c * d) / den;
                         const Vec3f p = v.at + v.along * s, q = w->at + w->along * t;
-                        if (norm(p - q) > 0.3f || std::abs(s) > 3.5f || std::abs(t) > 3.5f) continue;
+                        if (norm(p - q) > 0.3f || std::abs(s) > 5.0f || std::abs(t) > 5.0f) continue;
                         Vec3f corner;
                         if (!corner_near(grid, phi, (p + q) * 0.5f, corner) || value_near(grid, phi, corner) > 1.0f) continue;
                         own.push_back({v.at, corner});
