@@ -155,6 +155,10 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
                 keep_largest_piece(made->room.outer, place->outer_y_mm);
                 place = baffle_place(space::VolumeTable::of(*air), request.baffle, wanted_bare);
             }
+            if (place && round == 0 && request.baffle.separate) {
+                wanted_bare += rim_flange_volume(*air, place->air_y_mm, request);
+                place = baffle_place(space::VolumeTable::of(*air), request.baffle, wanted_bare);
+            }
             if (!place) return no_place(surface, request, space::VolumeTable::of(*air), features_litres, context);
         }
         std::optional<Result<Skins>> skins;
@@ -165,7 +169,7 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
         }
         const Stage stage(context, "part");
         GAPWRIGHT_TRY(bodies, bare_bodies(**skins, request, *place));
-        auto featured = add_features(bodies, made->room, request, context);
+        auto featured = add_features(bodies, made->room, request, context, &surface);
         if (!featured) return staged(std::move(featured).error(), "part");
 
         Enclosure& enclosure = made->enclosure = std::move(*featured);

@@ -133,7 +133,7 @@ std::optional<Ring> ring_of(const std::vector<Point3>& points, const std::vector
     std::sort(angles.begin(), angles.end());
     double widest = angles.front() + 2.0 * std::numbers::pi - angles.back();
     for (std::size_t i = 0; i + 1 < angles.size(); ++i) widest = std::max(widest, angles[i + 1] - angles[i]);
-    if (looks_in < 0.4 * static_cast<double>(points.size()) || widest > 0.6 * std::numbers::pi) return std::nullopt;
+    if (looks_in < 0.4 * static_cast<double>(points.size()) || widest > 0.85 * std::numbers::pi) return std::nullopt;
     return Ring{centre, axes, reach};
 }
 
@@ -211,10 +211,12 @@ void close_holes(Surface& surface, Length most) {
         const auto& [u_axis, v_axis, n_axis] = f.ring.axes;
         const double fit_mm = f.ring.reach_mm + kRingWidth_mm;
         std::vector<Vec3> about;  // (u, v, height)
-        for (const Point3& p : index.points()) {
-            const Vec3 d = p - f.ring.centre;
+        for (std::size_t p = 0; p < index.size(); ++p) {
+            const Vec3 d = index.points()[p] - f.ring.centre;
             const Vec3 local{dot(d, u_axis), dot(d, v_axis), dot(d, n_axis)};
-            if (std::hypot(local.x, local.y) < fit_mm && std::abs(local.z) < fit_mm) about.push_back(local);
+            // What faces another way, beyond an edge, does not bend the patch.
+            const bool faces_along = std::abs(dot(surface.normals[index.order()[p]], n_axis)) > 0.75;
+            if (faces_along && std::hypot(local.x, local.y) < fit_mm && std::abs(local.z) < fit_mm) about.push_back(local);
         }
         if (f.hole.width <= most && about.size() >= 12) {
             Eigen::Matrix<double, 6, 6> a = Eigen::Matrix<double, 6, 6>::Zero();

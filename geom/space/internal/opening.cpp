@@ -9,11 +9,11 @@
 namespace geom::space::internal {
 namespace {
 
-/// A core that is thinner than about a voxel and a half breaks off where noise decides, and the ball that rolls in it
+/// A core that is thinner than about two voxels and a half breaks off where noise decides, and the ball that rolls in it
 /// leaves a ragged finger. What lies farther than twice `depth` from the part of the core that is `depth` deep goes,
 /// and the sharp edges that were there; at edges down to 60 degrees nothing changes.
 void drop_slivers(const GridSpec& grid, std::vector<float>& core, std::vector<EdgePiece>& edges) {
-    const auto depth = static_cast<float>(0.75 * grid.h_mm);
+    const auto depth = static_cast<float>(1.25 * grid.h_mm);
     const double reach = 3.0 * static_cast<double>(depth);
     std::vector<float> away = core;
     for (float& v : away) v += depth;
