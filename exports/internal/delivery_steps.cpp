@@ -44,6 +44,8 @@ std::string failed_lines(const Verdict& verdict, Kind kind) {
 class Names {
 public:
     Names(const std::string& job, bool proved) : stem_(file_stem(job)), proved_(proved) {}
+    /// How every unproved file of this job begins.
+    std::string unproved_start() const { return stem_ + ".unproved."; }
     std::string with_ending(const std::string& ending) const { return stem_ + (proved_ ? "." : ".unproved.") + ending; }
     std::string with_suffix(const std::string& suffix, const std::string& ending) const {
         return stem_ + (proved_ ? "-" : ".unproved.") + suffix + "." + ending;
@@ -66,6 +68,15 @@ std::vector<std::string> product_suffixes(const std::vector<geom::parts::Product
         suffixes.push_back(suffix);
     }
     return suffixes;
+}
+
+/// Unproved files of earlier runs say what no longer holds once a proved part lies beside them.
+void remove_unproved(const std::filesystem::path& folder, const std::string& start) {
+    std::error_code ignored;
+    std::vector<std::filesystem::path> stale;
+    for (const auto& entry : std::filesystem::directory_iterator(folder, ignored))
+        if (entry.path().filename().string().rfind(start, 0) == 0) stale.push_back(entry.path());
+    for (const auto& file : stale) std::filesystem::remove(file, ignored);
 }
 
 PictureInput picture_input(const Made& made, const EnclosureRequest& request, const geom::scan::Surface& surface,
@@ -167,6 +178,7 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
 
     if (context.is_cancelled()) return Context::interrupted();
     GAPWRIGHT_CHECK(target.place(delivered.files));
+    if (delivered.proved) remove_unproved(folder, names.unproved_start());
     return delivered;
 }
 

@@ -131,6 +131,15 @@ TEST_CASE("a failed fit check leaves unproved files beside earlier good ones", "
     CHECK(report["proved"] == false);
     CHECK(report["checks"][1]["ok"] == false);
     CHECK(report["checks"][1]["value"] == 4.1);
+
+    // Once the part is proved the unproved files go, and nothing else does.
+    bench.verdict.lines[1].ok = true;
+    temp.write("notes.txt", "mine");
+    REQUIRE(bench.run(temp.path()).has_value());
+    const auto proved = contents(temp.path());
+    CHECK(proved.count("notes.txt") == 1);
+    CHECK(proved.size() == before.size() + 1);
+    for (const auto& [name, bytes] : proved) CHECK(name.find(".unproved.") == std::string::npos);
 }
 
 TEST_CASE("a failed sound-solid check leaves the folder as it was and says which check failed", "[exports][delivery]") {
