@@ -11,6 +11,8 @@
 #include <filesystem>
 #include <map>
 
+#include <unistd.h>
+
 int main(int argc, char** argv) {
     const int count = argc > 1 ? std::atoi(argv[1]) : 100;
     const auto seed = static_cast<std::uint64_t>(argc > 2 ? std::atoi(argv[2]) : 1);
@@ -18,6 +20,7 @@ int main(int argc, char** argv) {
     const geom::Context context;
     int made = 0, refused = 0, failed = 0, wrong = 0;
     std::map<std::string, int> with, broke;
+    const auto folder = std::filesystem::temp_directory_path() / ("gapwright_random_gaps_" + std::to_string(getpid()));
     for (int i = first; i < first + count; ++i) {
         support::RandomGap gap = support::random_gap(seed, i);
         std::string features;
@@ -39,7 +42,6 @@ int main(int argc, char** argv) {
         gap.request.net_volume = *most * gap.fill;
         const auto part = geom::parts::make_enclosure(*surface, gap.request, context);
         if (!part) { refuse(part.error()); continue; }
-        const auto folder = std::filesystem::temp_directory_path() / "gapwright_random_gaps";
         std::filesystem::create_directories(folder);
         const auto delivered = exports::deliver(*part, gap.request, *surface, {gap.request.name, "enclosure", "bench", {}, {}}, folder, context);
         if (!delivered) { refuse(delivered.error()); continue; }
