@@ -69,8 +69,9 @@ std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint
     return found;
 }
 
-/// Groups of border samples that hang together, in order of their first member.
-std::vector<std::vector<std::uint32_t>> rings(const std::vector<Point3>& at, double link_mm) {
+/// Groups of border samples that hang together and look much the same way from one to the next, in order of their first
+/// member. Without the second condition a hole beside an edge or the scan's rim would grow together with it.
+std::vector<std::vector<std::uint32_t>> rings(const std::vector<Point3>& at, const std::vector<Border>& border, double link_mm) {
     std::vector<std::uint32_t> parent(at.size());
     std::iota(parent.begin(), parent.end(), 0u);
     const auto root = [&](std::uint32_t i) {
@@ -84,6 +85,7 @@ std::vector<std::vector<std::uint32_t>> rings(const std::vector<Point3>& at, dou
         for (int q = 0; q < kNear; ++q) {
             const std::uint32_t other = near[p * kNear + static_cast<std::size_t>(q)];
             if (other == PointIndex::kNone || distance(index.points()[p], index.points()[other]) > link_mm) continue;
+            if (dot(border[index.order()[p]].inward, border[index.order()[other]].inward) < 0.3) continue;
             const std::uint32_t a = root(index.order()[p]), b = root(index.order()[other]);
             parent[std::max(a, b)] = std::min(a, b);
         }
@@ -165,7 +167,7 @@ std::vector<Found> find(const PointIndex& index, const Surface& surface) {
     for (const Border& b : border) at.push_back(index.points()[b.place]);
     std::vector<Found> found;
     if (at.size() < 6) return found;
-    for (const auto& members : rings(at, kLinkSpacings * surface.spacing_mm)) {
+    for (const auto& members : rings(at, border, kLinkSpacings * surface.spacing_mm)) {
         std::vector<Point3> points;
         std::vector<Vec3> inward;
         for (const std::uint32_t m : members) points.push_back(at[m]), inward.push_back(border[m].inward);
