@@ -14,7 +14,6 @@ endif()
 
 # Same job, same bytes on every machine: no contraction that depends on the processor.
 add_compile_options(-Wall -Wextra -Wpedantic -Wshadow -Werror -ffp-contract=off)
-# x86-64-v2 is what every 64-bit machine of the last fifteen years has; v3 doubles the width of the field passes.
 add_compile_options($<$<CONFIG:Release>:-O3>)
 if(GAPWRIGHT_SANITIZE)
   add_compile_options(-fsanitize=${GAPWRIGHT_SANITIZE} -fno-omit-frame-pointer)
