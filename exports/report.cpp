@@ -186,6 +186,7 @@ std::string report_text(const ReportInput& in) {
     j["clearance"] = {{"asked_mm", mm(v.clearance.asked_mm)},
                       {"min_mm", mm(v.clearance.min_mm)},
                       {"bound_mm", mm(v.clearance.bound_mm)},
+                      {"edge_bound_mm", mm(v.clearance.edge_bound_mm)},
                       {"at", point(v.clearance.at)},
                       {"along_insertion_min_mm", mm(v.clearance.along_insertion_min_mm)},
                       {"along_insertion_at", point(v.clearance.along_insertion_at)},

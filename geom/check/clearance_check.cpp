@@ -68,6 +68,7 @@ void check_clearance(const Case& c, Verdict& verdict) {
     const double bound = c.clearance_bound_mm();
     verdict.clearance.asked_mm = asked;
     verdict.clearance.bound_mm = bound;
+    verdict.clearance.edge_bound_mm = c.edge_clearance_bound_mm();
     const std::vector<Point3>& points = c.surface.points;
     if (points.empty() || c.part.triangles.empty()) {
         verdict.lines.push_back({"clearance, standing", Kind::Fit, false, 0.0, asked - bound, "mm",

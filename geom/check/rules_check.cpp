@@ -1,5 +1,6 @@
-// Limits by the farthest vertex of the written meshes (a plane is met at a vertex first), keep-outs by the least of
-// their distance functions over the triangles.
+// Limits by the farthest vertex of the written meshes (a plane is met at a vertex first). Keep-outs by the least of
+// their distance functions over the triangles: standing, and over all places a triangle passes on the straight way in.
+// A meshed keep-out on the way in is seen from the part, past which its own triangles travel.
 #include "geom/check/internal/case.h"
 
 #include "geom/measure/clearance.h"
@@ -12,6 +13,8 @@
 namespace geom::check {
 
 namespace {
+
+constexpr double kSlack_mm = 0.02;
 
 double distance_to(const space::BoxShape& s, Point3 p) {
     double outside2 = 0.0, inside = -1e300;
@@ -36,6 +39,12 @@ double distance_to(const space::CylinderShape& s, Point3 p) {
     return std::max(side, end);
 }
 
+double distance_to(const space::KeepOutShape& shape, Point3 p) {
+    if (const auto* box = std::get_if<space::BoxShape>(&shape)) return distance_to(*box, p);
+    if (const auto* ball = std::get_if<space::SphereShape>(&shape)) return distance_to(*ball, p);
+    return distance_to(std::get<space::CylinderShape>(shape), p);
+}
+
 measure::LeastOnMesh least_distance(const TriMesh& part, const space::KeepOutShape& shape) {
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
         const measure::TriangleTree tree(*mesh);
@@ -45,17 +54,68 @@ measure::LeastOnMesh least_distance(const TriMesh& part, const space::KeepOutSha
             return tree.crossings(p, direction) % 2 == 1 ? -d : d;
         });
     }
-    return measure::least_on_mesh(part, [&](Point3 p) {
-        if (const auto* box = std::get_if<space::BoxShape>(&shape)) return distance_to(*box, p);
-        if (const auto* ball = std::get_if<space::SphereShape>(&shape)) return distance_to(*ball, p);
-        return distance_to(std::get<space::CylinderShape>(shape), p);
-    });
+    return measure::least_on_mesh(part, [&](Point3 p) { return distance_to(shape, p); }, kSlack_mm,
+                                  measure::DistanceKind::Convex);
+}
+
+/// From where to where the shape reaches along the unit `out`.
+std::pair<double, double> reach_along(const space::KeepOutShape& shape, Vec3 out) {
+    const auto about = [](double a, double b, double more) { return std::pair{std::min(a, b) - more, std::max(a, b) + more}; };
+    if (const auto* box = std::get_if<space::BoxShape>(&shape)) {
+        double lo = 0.0, hi = 0.0;
+        for (std::size_t a = 0; a < 3; ++a) {
+            lo += std::min(box->min[a] * out[a], box->max[a] * out[a]);
+            hi += std::max(box->min[a] * out[a], box->max[a] * out[a]);
+        }
+        return {lo, hi};
+    }
+    if (const auto* ball = std::get_if<space::SphereShape>(&shape))
+        return about(dot(ball->centre, out), dot(ball->centre, out), ball->radius_mm);
+    const auto& rod = std::get<space::CylinderShape>(shape);
+    const double along = dot(unit(rod.to - rod.from), out);
+    return about(dot(rod.from, out), dot(rod.to, out), rod.radius_mm * std::sqrt(std::max(0.0, 1.0 - along * along)));
+}
+
+/// Least distance on the half-line from `p` along the unit `out`. The shapes are convex, so along a line their distance
+/// is too, and it is least beside the shape, within its `reach` along the line.
+double least_on_way(const space::KeepOutShape& shape, Point3 p, Vec3 out, std::pair<double, double> reach) {
+    constexpr double kGolden = 0.6180339887498949;
+    double lo = std::max(0.0, reach.first - dot(p, out)), hi = reach.second - dot(p, out);
+    if (hi <= lo) return distance_to(shape, p);
+    double a = hi - kGolden * (hi - lo), b = lo + kGolden * (hi - lo);
+    double at_a = distance_to(shape, p + out * a), at_b = distance_to(shape, p + out * b);
+    while (hi - lo > 0.02) {
+        if (at_a < at_b) {
+            hi = b, b = a, at_b = at_a;
+            a = hi - kGolden * (hi - lo), at_a = distance_to(shape, p + out * a);
+        } else {
+            lo = a, a = b, at_a = at_b;
+            b = lo + kGolden * (hi - lo), at_b = distance_to(shape, p + out * b);
+        }
+    }
+    return std::min(at_a, at_b);
+}
+
+/// The same on the straight way in, no farther than `standing`.
+measure::LeastOnMesh least_distance_going_in(const TriMesh& part, const space::KeepOutShape& shape, Vec3 insert,
+                                             const measure::LeastOnMesh& standing) {
+    measure::LeastOnMesh least;
+    if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
+        const measure::RayTree way(part, insert);
+        least = measure::least_on_mesh(
+            *mesh, [&](Point3 p) { return std::min(standing.value, way.nearest(p, std::max(standing.value, 0.0)).distance_mm); });
+    } else {
+        const auto reach = reach_along(shape, -insert);
+        least = measure::least_on_mesh(part, [&](Point3 p) { return least_on_way(shape, p, -insert, reach); }, kSlack_mm,
+                                       measure::DistanceKind::Convex);
+    }
+    return least.value < standing.value ? least : standing;
 }
 
 }  // namespace
 
 void check_rules(const Case& c, Verdict& verdict) {
-    const double bound = c.clearance_bound_mm();
+    const double bound = c.rule_bound_mm();
     const double covering = c.request.room.covering.mm();
     for (const space::Limit& limit : c.request.room.limits) {
         double highest = -1e300;
@@ -73,13 +133,18 @@ void check_rules(const Case& c, Verdict& verdict) {
                 place(at), limit.clearance.mm(), bound)));
     }
     for (const space::KeepOut& keep_out : c.request.room.keep_outs) {
-        const measure::LeastOnMesh least = least_distance(c.part, keep_out.shape);
-        const double left = least.value - (keep_out.covering ? covering : 0.0);
-        verdict.lines.push_back(at_least(
-            "keep-out \"" + keep_out.name + "\"", Kind::Fit, left, keep_out.clearance.mm() - bound, "mm",
-            fmt::format("{}; left between the covered part and the keep-out, standing, {:.2f} mm asked with a stated "
-                        "bound of {:.2f} mm",
-                        place(least.at), keep_out.clearance.mm(), bound)));
+        const auto judge = [&](const char* when, const measure::LeastOnMesh& least, const char* how) {
+            verdict.lines.push_back(
+                at_least("keep-out \"" + keep_out.name + "\", " + when, Kind::Fit,
+                         least.value - (keep_out.covering ? covering : 0.0), keep_out.clearance.mm() - bound, "mm",
+                         fmt::format("{}; left between the covered part and the keep-out, {}, {:.2f} mm asked with a "
+                                     "stated bound of {:.2f} mm",
+                                     place(least.at), how, keep_out.clearance.mm(), bound)));
+        };
+        const measure::LeastOnMesh standing = least_distance(c.part, keep_out.shape);
+        judge("standing", standing, "as the part stands");
+        judge("going in", least_distance_going_in(c.part, keep_out.shape, c.insert(), standing),
+              "all along the straight way in");
     }
 }
 

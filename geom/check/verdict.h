@@ -25,7 +25,9 @@ struct WallFigures {
     Point3 at;
 };
 struct ClearanceFigures {
-    double asked_mm = 0, min_mm = 0, bound_mm = 0, along_insertion_min_mm = 0;
+    double asked_mm = 0, min_mm = 0, along_insertion_min_mm = 0;
+    double bound_mm = 0;       ///< how much nearer the true surface may be, away from closed holes and sharp edges
+    double edge_bound_mm = 0;  ///< the same at sharp edges that stand into the gap
     Point3 at, along_insertion_at;
     std::size_t raw_points_nearer = 0;  ///< raw points nearer than asked: counted, no failed check
 };

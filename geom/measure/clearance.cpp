@@ -149,19 +149,29 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTre
     return out;
 }
 
-LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm) {
+// Over a triangle with middle c and corners v, a function f that changes by no more than the way gone is at least
+// f(c) - r, r the distance of the farthest corner. A convex one is at least f(c) - 2 (max f(v) - f(c)) as well: every x
+// of the triangle is c - sum l_i (v_i - c) with l_i >= 0 and sum l_i <= 2, so c is a mean of x and corners.
+LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm,
+                          DistanceKind kind) {
+    struct Valued {
+        Point3 at;
+        double value;
+    };
     LeastOnMesh best;
     const auto ask = [&](Point3 p) {
         const double d = distance(p);
         if (d < best.value) best = {d, p};
-        return d;
+        return Valued{p, d};
     };
     std::vector<double> at_corner(mesh.vertices.size());
-    for (std::size_t i = 0; i < mesh.vertices.size(); ++i) at_corner[i] = distance(mesh.vertices[i]);
+    parallel_for(at_corner.size(), 1024, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t i = begin; i < end; ++i) at_corner[i] = distance(mesh.vertices[i]);
+    });
     for (const auto& t : mesh.triangles)
         for (const std::uint32_t v : t)
             if (at_corner[v] < best.value) best = {at_corner[v], mesh.vertices[v]};
-    std::vector<std::array<Point3, 3>> open;
+    std::vector<std::array<Valued, 3>> open;
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
         const Point3 a = mesh.corner(t, 0), b = mesh.corner(t, 1), c = mesh.corner(t, 2);
         // From the corners' values first: no point of the triangle is farther from its nearest corner than the longest
@@ -169,14 +179,16 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
         const double reach = std::sqrt(std::max({norm2(b - a), norm2(c - b), norm2(a - c)}) / 3.0);
         const auto& v = mesh.triangles[t];
         if (std::min({at_corner[v[0]], at_corner[v[1]], at_corner[v[2]]}) - reach >= best.value - slack_mm) continue;
-        open.push_back({a, b, c});
+        open.push_back({Valued{a, at_corner[v[0]]}, Valued{b, at_corner[v[1]]}, Valued{c, at_corner[v[2]]}});
         while (!open.empty()) {
             const auto [p, q, r] = open.back();
             open.pop_back();
-            const Point3 centre = (p + q + r) / 3.0;
-            const double radius = std::sqrt(std::max({norm2(p - centre), norm2(q - centre), norm2(r - centre)}));
-            if (ask(centre) - radius >= best.value - slack_mm) continue;
-            const Point3 pq = (p + q) * 0.5, qr = (q + r) * 0.5, rp = (r + p) * 0.5;
+            const Valued centre = ask((p.at + q.at + r.at) / 3.0);
+            double below = std::sqrt(std::max({norm2(p.at - centre.at), norm2(q.at - centre.at), norm2(r.at - centre.at)}));
+            if (kind == DistanceKind::Convex)
+                below = std::min(below, 2.0 * std::max(0.0, std::max({p.value, q.value, r.value}) - centre.value));
+            if (centre.value - below >= best.value - slack_mm) continue;
+            const Valued pq = ask((p.at + q.at) * 0.5), qr = ask((q.at + r.at) * 0.5), rp = ask((r.at + p.at) * 0.5);
             open.push_back({p, pq, rp});
             open.push_back({q, qr, pq});
             open.push_back({r, rp, qr});

@@ -41,11 +41,14 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTre
 /// Least value over the mesh of a function that changes by no more than the way gone (a distance), within `slack` of
 /// the true least. Triangles are halved where they could still hold a lesser value; what is returned is the value at a
 /// place of the mesh, so the true least is that or less. A small slack costs time where the value hardly changes over
-/// large faces.
+/// large faces, unless the function is known to be convex (the signed distance to a convex body, also to one that has
+/// been swept along a line): its corners and its middle then bound it from below much closer.
 struct LeastOnMesh {
     double value = std::numeric_limits<double>::infinity();
     Point3 at;
 };
-LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.1);
+enum class DistanceKind { Any, Convex };
+LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.1,
+                          DistanceKind kind = DistanceKind::Any);
 
 }  // namespace geom::measure

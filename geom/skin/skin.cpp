@@ -123,6 +123,7 @@ SkinQuality quality_of(const Attempt& attempt, const ShellParts& parts, const Wo
     q.deviation_p99_mm = percentile(j.deviation_mm, 0.99);
     q.deviation_max_mm = j.worst_deviation_mm;
     q.deviation_at = field.to_vehicle(j.worst_deviation_at);
+    q.proud_max_mm = j.most_proud_mm;
     q.break_median_deg = percentile(j.break_deg, 0.5);
     q.break_p99_deg = percentile(j.break_deg, 0.99);
     q.break_max_deg = j.worst_break_deg;

@@ -33,6 +33,7 @@ struct SkinQuality {
     /// h^2 / 8R off on an edge of radius R); on the rounded rim against the rolled ball.
     double deviation_p99_mm = 0.0, deviation_max_mm = 0.0;
     Point3 deviation_at;                                    ///< place of the worst deviation
+    double proud_max_mm = 0.0;                              ///< of the deviation, what stands out of the body
     double break_median_deg = 0.0, break_p99_deg = 0.0, break_max_deg = 0.0;
     Point3 break_at;                                        ///< place of the worst break
     double least_jacobian = 0.0;

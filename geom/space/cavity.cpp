@@ -15,10 +15,9 @@ Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const
     const Stage stage(context, "space/cavity");
     const double h = outer.grid.h_mm, deep = wall.mm() + inner_radius.mm();
     const auto deepest = [](const std::vector<float>& mm) { return -static_cast<double>(*std::min_element(mm.begin(), mm.end())); };
-    // The outer field may saturate before this wall's level.
-    std::vector<float> again;
-    if (deepest(outer.mm) < deep + 3.0 * h) again = internal::redistance(outer.grid, outer.mm, {-(deep + 3.0 * h), 0.0});
-    const std::vector<float>& distance = again.empty() ? outer.mm : again;
+    // Depths from the body's own zero set: where its rounding missed a corner, depths from before the rounding would
+    // make the wall thin by as much.
+    const std::vector<float> distance = internal::redistance(outer.grid, outer.mm, {-(deep + 3.0 * h), 0.0});
     if (!(deepest(distance) > deep))
         return internal::space_fault(FaultCode::Impossible,
                                      fmt::format("a wall of {:.1f} mm with an inner radius of {:.1f} mm leaves no air: the room is nowhere wider than {:.1f} mm, more than {:.1f} mm wanted",

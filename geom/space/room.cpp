@@ -160,7 +160,9 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     room.outer = {grid, std::move(body)};
     room.report.voxel_mm = h;
     room.report.nodes = grid.count();
+    room.report.field_bound_mm = kFieldBound * h;
     room.report.bound_mm = std::hypot(surface.bound_mm, kFieldBound * h);
+    room.report.edge_bound_mm = std::hypot(surface.edge_bound_mm, kFieldBound * h);
     room.report.widest_leak_mm = static_cast<double>(s.widest_leak_mm);
     room.report.notes = std::move(s.notes);
     return room;

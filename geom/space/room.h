@@ -63,7 +63,9 @@ struct RoomOptions {
 
 struct RoomReport {
     double voxel_mm = 0.0;
-    double bound_mm = 0.0;      ///< the field may claim this much more room than there is
+    double bound_mm = 0.0;      ///< the field may claim this much more room than there is, away from sharp edges and holes
+    double edge_bound_mm = 0.0;   ///< the same at sharp edges that stand into the gap
+    double field_bound_mm = 0.0;  ///< the part of both that the field adds to what the scan leaves open
     std::size_t nodes = 0;
     double widest_leak_mm = 0.0;  ///< radius of the widest remaining way out below the clearance (0: none)
     std::vector<std::string> notes;

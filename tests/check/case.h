@@ -100,8 +100,10 @@ struct TestPart {
         made_foot.web_section_mm2 = 230;
         made_foot.web_wanted_mm2 = 216;
         e.fixings.push_back(made_foot);
-        made.room.report.bound_mm = 0.3;
-        e.outer_quality.deviation_max_mm = 0.1;
+        made.room.report.bound_mm = 0.24;
+        made.room.report.edge_bound_mm = 0.8;
+        made.room.report.field_bound_mm = 0.1;
+        e.outer_quality.proud_max_mm = 0.32;
 
         // The gap: walls kGap off on five sides, before the mouth nothing; the foot stands on the floor.
         const double g = kGap;

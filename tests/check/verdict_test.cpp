@@ -27,7 +27,8 @@ TEST_CASE("a sound part that keeps its job passes every check with the figures o
     CHECK(v.wall.median_mm == Approx(6.0).epsilon(1e-6));
     CHECK(v.clearance.min_mm == Approx(4.0).epsilon(1e-5));
     CHECK(v.clearance.along_insertion_min_mm == Approx(4.0).epsilon(1e-5));
-    CHECK(v.clearance.bound_mm == Approx(0.4));
+    CHECK(v.clearance.bound_mm == Approx(0.4));        // 0.24 and 0.32
+    CHECK(v.clearance.edge_bound_mm == Approx(0.8616).epsilon(1e-3));  // 0.8 and 0.32
     CHECK(v.clearance.raw_points_nearer == 0);
     // The cylinder of the magnet: 108 high inside, radius 40; basket leaves the baffle at depth 12.
     const double at_hole = 49 + 12.0 / 40 * (40 - 49);
@@ -250,9 +251,9 @@ TEST_CASE("limits and keep-outs are held against the written part", "[check][fit
     Verdict v = require(part.judged());
     CHECK(failed(v) == Names{});
     CHECK(line(v, "limit \"lid line\"").value == Approx(0.5).epsilon(1e-5));
-    CHECK(line(v, "keep-out \"buckle\"").value == Approx(4.5).margin(0.11));
-    CHECK(line(v, "keep-out \"pipe\"").value == Approx(9.5).margin(0.11));
-    CHECK(line(v, "keep-out \"bin\"").value == Approx(4.5).margin(0.11));
+    CHECK(line(v, "keep-out \"buckle\", standing").value == Approx(4.5).margin(0.03));
+    CHECK(line(v, "keep-out \"pipe\", standing").value == Approx(9.5).margin(0.03));
+    CHECK(line(v, "keep-out \"bin\", standing").value == Approx(4.5).margin(0.03));
     part.request.room.limits[0].plane.point.z = 120;
     part.request.room.keep_outs[0].clearance = Length::mm(5);
     part.request.room.keep_outs.push_back(
@@ -260,8 +261,28 @@ TEST_CASE("limits and keep-outs are held against the written part", "[check][fit
          require(geom::measure::tessellate(geom::to_brep(box({190, -10, 40}, {230, 30, 70})), Length::mm(0.1), {})),
          Length::mm(1), false});
     v = require(part.judged());
-    CHECK(failed(v) == Names{"limit \"lid line\"", "keep-out \"buckle\"", "keep-out \"wedge\""});
-    CHECK(line(v, "keep-out \"wedge\"").value == Approx(-10.0).margin(0.11));
+    CHECK(failed(v) == Names{"limit \"lid line\"", "keep-out \"buckle\", standing", "keep-out \"buckle\", going in",
+                             "keep-out \"wedge\", standing", "keep-out \"wedge\", going in"});
+    CHECK(line(v, "keep-out \"wedge\", standing").value == Approx(-10.0).margin(0.11));
+}
+
+TEST_CASE("a keep-out beside the way in is met there although the seated part is clear of it", "[check][fit][oracle]") {
+    TestPart part;
+    // The part is 200 x 160 x 120 with its baffle at y = 0 and goes in along +y: what stands before it is passed by.
+    part.request.room.keep_outs = {
+        {"lever", geom::space::CylinderShape{{205, -300, 60}, {260, -300, 60}, 10}, Length::mm(1), false},
+        {"knob", geom::space::SphereShape{{100, -80, 131}, 10}, Length::mm(1), false},
+        {"tray", geom::space::BoxShape{{-60, -200, 20}, {2, -150, 60}}, Length::mm(1), false},
+        {"block", require(geom::measure::tessellate(geom::to_brep(box({203, -90, 40}, {230, -60, 70})), Length::mm(0.1), {})),
+         Length::mm(4), false}};
+    const Verdict v = require(part.judged());
+    CHECK(failed(v) == Names{"keep-out \"tray\", going in", "keep-out \"block\", going in"});
+    CHECK(line(v, "keep-out \"lever\", going in").value == Approx(5.0).margin(0.03));
+    CHECK(line(v, "keep-out \"knob\", going in").value == Approx(1.0).margin(0.03));
+    CHECK(line(v, "keep-out \"tray\", going in").value == Approx(-2.0).margin(0.03));
+    CHECK(line(v, "keep-out \"block\", going in").value == Approx(3.0).margin(0.11));
+    CHECK(line(v, "keep-out \"lever\", standing").value > 250.0);
+    CHECK(line(v, "keep-out \"tray\", standing").value == Approx(150.0).margin(0.11));
 }
 
 TEST_CASE("the driver's body must clear the wall and have air behind it", "[check][fit]") {

@@ -55,6 +55,19 @@ TEST_CASE("a cavity is the body inset by the wall and then opened", "[space][cav
     CHECK(error > -5e-3);
 }
 
+TEST_CASE("a wall is measured from the body's own border, not from the depths it was told", "[space][cavity][oracle]") {
+    // A ball of radius 60 whose depths are those of one of 62, as an opening leaves them where it missed a corner.
+    const auto g = test::grid_about_origin({76, 76, 76}, 2.0);
+    const space::Field outer = test::sampled(g, [](Point3 p) {
+        const double r = norm(p);
+        return r > 58.0 ? r - 60.0 : std::max(r - 62.0, -40.0);
+    });
+    const auto air = space::cavity(outer, Length::mm(6), Length::mm(4), {});
+    REQUIRE(air);
+    const double radius = std::cbrt(test::volume_of(*air) * 3.0 / (4.0 * std::numbers::pi));
+    CHECK(radius == Approx(54.0).margin(0.05));
+}
+
 TEST_CASE("a wall thicker than the room is refused with the room's own width", "[space][cavity][fault]") {
     const auto g = test::grid_about_origin({50, 50, 30}, 2.0);
     const space::Field outer = test::sampled(g, [&](Point3 p) { return test::box_distance(p, {38, 38, 15}); });

@@ -33,8 +33,13 @@ struct Case {
     const parts::Enclosure& enclosure() const { return made.enclosure; }
     double wanted_distance_mm() const { return request.room.clearance.mm() + request.room.covering.mm(); }
     Vec3 insert() const { return unit(request.room.insert.value_or(-request.baffle.plane.outward)); }
-    /// How far the part's own statement about clearance can be off: scan and field, and the skin on the field.
+    /// How much nearer than stated the true surface may be, away from closed holes and sharp edges: scan, field, and
+    /// what the skin stands out of the field, which have nothing to do with one another, as a root of squares.
     double clearance_bound_mm() const;
+    /// The same at sharp edges of the surface that stand into the gap.
+    double edge_clearance_bound_mm() const;
+    /// The same for limits and keep-outs, which are known exactly: field and skin alone.
+    double rule_bound_mm() const;
 };
 
 /// "at least" or "at most" with its margin for rounding.

@@ -99,7 +99,9 @@ void judge_face(const SplinePatch& face, const std::vector<Point3>& centres, con
                 deviation = std::abs(norm(n) - source.rim.radius_mm);
                 out.fit_mm.push_back(deviation);
             } else {
-                deviation = std::abs(source.field.raw(jet.p));
+                const double height = source.field.raw(jet.p);
+                deviation = std::abs(height);
+                out.most_proud_mm = std::max(out.most_proud_mm, height);
                 out.fit_mm.push_back(std::abs(source.field.value(jet.p, n)));
             }
             n = unit(n);
