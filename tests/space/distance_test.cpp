@@ -60,7 +60,7 @@ TEST_CASE("a wall is measured from the body's own border, not from the depths it
     const auto g = test::grid_about_origin({76, 76, 76}, 2.0);
     const space::Field outer = test::sampled(g, [](Point3 p) {
         const double r = norm(p);
-        return r > 58.0 ? r - 60.0 : std::max(r - 62.0, -40.0);
+        return r > 54.5 ? r - 60.0 : std::max(r - 62.0, -40.0);
     });
     const auto air = space::cavity(outer, Length::mm(6), Length::mm(4), {});
     REQUIRE(air);
