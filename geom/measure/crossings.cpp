@@ -5,6 +5,7 @@
 #include "geom/measure/mesh_measure.h"
 
 #include "geom/core/parallel.h"
+#include "geom/core/triangle.h"
 #include "geom/measure/triangle_tree.h"
 
 #include <CGAL/Exact_predicates_inexact_constructions_kernel.h>

@@ -2,6 +2,8 @@
 // the count alone, so subtrees know their place beforehand and are built at the same time.
 #include "geom/measure/triangle_tree.h"
 
+#include "geom/core/triangle.h"
+
 #include "geom/core/checks.h"
 #include "geom/core/parallel.h"
 
@@ -80,28 +82,6 @@ double ray_triangle(Point3 p, Vec3 d, Point3 a, Point3 b, Point3 c) {
 }
 
 }  // namespace
-
-Point3 closest_on_triangle(Point3 p, Point3 a, Point3 b, Point3 c) {
-    // By the region of the foot: corners and sides first, the face last.
-    const Vec3 ab = b - a, ac = c - a, ap = p - a;
-    const double d1 = dot(ab, ap), d2 = dot(ac, ap);
-    if (d1 <= 0.0 && d2 <= 0.0) return a;
-    const Vec3 bp = p - b;
-    const double d3 = dot(ab, bp), d4 = dot(ac, bp);
-    if (d3 >= 0.0 && d4 <= d3) return b;
-    const double on_ab = d1 * d4 - d3 * d2;
-    if (on_ab <= 0.0 && d1 >= 0.0 && d3 <= 0.0) return a + ab * (d1 / (d1 - d3));
-    const Vec3 cp = p - c;
-    const double d5 = dot(ab, cp), d6 = dot(ac, cp);
-    if (d6 >= 0.0 && d5 <= d6) return c;
-    const double on_ac = d5 * d2 - d1 * d6;
-    if (on_ac <= 0.0 && d2 >= 0.0 && d6 <= 0.0) return a + ac * (d2 / (d2 - d6));
-    const double on_bc = d3 * d6 - d5 * d4;
-    if (on_bc <= 0.0 && d4 - d3 >= 0.0 && d5 - d6 >= 0.0) return b + (c - b) * ((d4 - d3) / ((d4 - d3) + (d5 - d6)));
-    const double whole = on_bc + on_ac + on_ab;
-    if (whole <= 0.0) return a;
-    return a + ab * (on_ac / whole) + ac * (on_ab / whole);
-}
 
 TriangleTree::TriangleTree(const TriMesh& mesh) {
     triangles_.resize(mesh.triangles.size());
@@ -238,34 +218,8 @@ double TriangleTree::first_hit(Point3 p, Vec3 direction, std::size_t* triangle) 
     return best;
 }
 
-void TriangleTree::overlapping(const Aabb& box, std::vector<std::uint32_t>& out) const {
-    out.clear();
-    if (nodes_.empty()) return;
-    std::array<std::uint32_t, 96> stack;
-    std::size_t top = 0;
-    stack[top++] = 0;
-    while (top > 0) {
-        const std::uint32_t node = stack[--top];
-        const Node& n = nodes_[node];
-        if (!overlap(n.box, box)) continue;
-        if (n.count == 0) {
-            stack[top++] = n.first;
-            stack[top++] = node + 1;
-            continue;
-        }
-        for (std::uint32_t i = n.first; i < n.first + n.count; ++i) {
-            const Triangle& t = triangles_[i];
-            Aabb own;
-            own.grow(t.a);
-            own.grow(t.b);
-            own.grow(t.c);
-            if (overlap(own, box)) out.push_back(t.index);
-        }
-    }
-    std::sort(out.begin(), out.end());
-}
-
-bool TriangleTree::any_overlapping(const Aabb& box) const {
+template <class Meets>
+bool TriangleTree::any_met(const Aabb& box, Meets&& meets) const {
     if (nodes_.empty()) return false;
     std::array<std::uint32_t, 96> stack;
     std::size_t top = 0;
@@ -285,10 +239,23 @@ bool TriangleTree::any_overlapping(const Aabb& box) const {
             own.grow(t.a);
             own.grow(t.b);
             own.grow(t.c);
-            if (overlap(own, box)) return true;
+            if (overlap(own, box) && meets(t.index)) return true;
         }
     }
     return false;
+}
+
+void TriangleTree::overlapping(const Aabb& box, std::vector<std::uint32_t>& out) const {
+    out.clear();
+    any_met(box, [&](std::uint32_t index) {
+        out.push_back(index);
+        return false;
+    });
+    std::sort(out.begin(), out.end());
+}
+
+bool TriangleTree::any_overlapping(const Aabb& box) const {
+    return any_met(box, [](std::uint32_t) { return true; });
 }
 
 // ---- half-lines -----------------------------------------------------------------------------------------------

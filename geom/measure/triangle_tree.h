@@ -20,9 +20,6 @@ struct Nearest {
     bool is_found() const { return distance_mm < std::numeric_limits<double>::infinity(); }
 };
 
-/// Closest point of the triangle a b c to `p`.
-Point3 closest_on_triangle(Point3 p, Point3 a, Point3 b, Point3 c);
-
 class TriangleTree {
 public:
     /// Copies what it needs of the mesh.
@@ -58,6 +55,9 @@ private:
         std::uint32_t index = 0;
     };
     void build(std::size_t node, std::size_t begin, std::size_t end);
+    /// Whether `meets(index)` says so of a triangle whose box overlaps `box`; asks no further then.
+    template <class Meets>
+    bool any_met(const Aabb& box, Meets&& meets) const;
     std::vector<Node> nodes_;
     std::vector<Triangle> triangles_;
 };

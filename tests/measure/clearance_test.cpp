@@ -3,6 +3,7 @@
 
 #include "geom/core/parallel.h"
 #include "geom/core/random.h"
+#include "geom/core/triangle.h"
 #include "geom/measure/brep_measure.h"
 #include "geom/measure/clearance.h"
 #include "geom/measure/mesh_measure.h"

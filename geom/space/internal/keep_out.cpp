@@ -3,6 +3,8 @@
 // number: Jacobson, Kavan, Sorkine-Hornung 2013), asked once for each query as meshes here are small. Cited from memory.
 #include "geom/space/internal/keep_out.h"
 
+#include "geom/core/triangle.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -66,26 +68,6 @@ private:
     SphereShape shape_;
 };
 
-Point3 nearest_on_triangle(Point3 p, Point3 a, Point3 b, Point3 c) {
-    const Vec3 ab = b - a, ac = c - a, ap = p - a;
-    const double d1 = dot(ab, ap), d2 = dot(ac, ap);
-    if (d1 <= 0.0 && d2 <= 0.0) return a;
-    const Vec3 bp = p - b;
-    const double d3 = dot(ab, bp), d4 = dot(ac, bp);
-    if (d3 >= 0.0 && d4 <= d3) return b;
-    const double vc = d1 * d4 - d3 * d2;
-    if (vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0) return a + ab * (d1 / (d1 - d3));
-    const Vec3 cp = p - c;
-    const double d5 = dot(ab, cp), d6 = dot(ac, cp);
-    if (d6 >= 0.0 && d5 <= d6) return c;
-    const double vb = d5 * d2 - d1 * d6;
-    if (vb <= 0.0 && d2 >= 0.0 && d6 <= 0.0) return a + ac * (d2 / (d2 - d6));
-    const double va = d3 * d6 - d5 * d4;
-    if (va <= 0.0 && d4 - d3 >= 0.0 && d5 - d6 >= 0.0) return b + (c - b) * ((d4 - d3) / ((d4 - d3) + (d5 - d6)));
-    const double den = 1.0 / (va + vb + vc);
-    return a + ab * (vb * den) + ac * (vc * den);
-}
-
 class MeshDistance final : public ShapeDistance {
 public:
     explicit MeshDistance(const TriMesh& mesh) : mesh_(mesh), order_(mesh.triangles.size()), box_(bounds(mesh)) {
@@ -148,7 +130,7 @@ private:
         if (n.right == 0) {
             for (std::size_t q = n.begin; q < n.end; ++q) {
                 const std::size_t t = order_[q];
-                best2 = std::min(best2, norm2(p - nearest_on_triangle(p, mesh_.corner(t, 0), mesh_.corner(t, 1), mesh_.corner(t, 2))));
+                best2 = std::min(best2, norm2(p - closest_on_triangle(p, mesh_.corner(t, 0), mesh_.corner(t, 1), mesh_.corner(t, 2))));
             }
             return;
         }
