@@ -18,20 +18,6 @@
 
 namespace geom::scan {
 
-Length one(FileUnit unit) {
-    switch (unit) {
-        case FileUnit::Millimetre:
-            return Length::mm(1);
-        case FileUnit::Centimetre:
-            return Length::cm(1);
-        case FileUnit::Metre:
-            return Length::m(1);
-        case FileUnit::Inch:
-            return Length::inch(1);
-    }
-    return Length::mm(1);
-}
-
 namespace internal {
 
 Fault unreadable(const FileBytes& file, const std::string& rest, const std::string& hint) {
@@ -206,65 +192,18 @@ void append(Parsed parsed, const ReadOptions& options, RawScan& scan, bool& all_
     }
 }
 
-/// Box of the middle 98 % on each axis; of all points when they are few.
-Aabb middle_box(const std::vector<Point3>& points) {
-    Aabb box;
-    if (points.size() < 200) {
-        for (const Point3& p : points) box.grow(p);
-        return box;
-    }
-    const std::size_t stride = points.size() / 100000 + 1;
-    std::vector<double> v;
-    v.reserve(points.size() / stride + 1);
-    for (std::size_t axis = 0; axis < 3; ++axis) {
-        v.clear();
-        for (std::size_t i = 0; i < points.size(); i += stride) v.push_back(points[i][axis]);
-        const auto lo = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 100);
-        const auto hi = v.begin() + static_cast<std::ptrdiff_t>(v.size() - 1 - v.size() / 100);
-        std::nth_element(v.begin(), hi, v.end());
-        box.hi[axis] = *hi;
-        std::nth_element(v.begin(), lo, hi);
-        box.lo[axis] = *lo;
-    }
-    return box;
-}
-
-const char* unit_name(FileUnit unit) {
-    switch (unit) {
-        case FileUnit::Millimetre:
-            return "mm";
-        case FileUnit::Centimetre:
-            return "cm";
-        case FileUnit::Metre:
-            return "m";
-        case FileUnit::Inch:
-            return "in";
-    }
-    return "mm";
-}
-
-bool is_plausible(double extent_mm) {
-    return extent_mm >= 50.0 && extent_mm <= 20000.0;
-}
-
 Status check_extent(const std::string& names, const RawScan& scan, FileUnit unit) {
     const Vec3 size = middle_box(scan.points).size();
     const double largest_mm = std::max({size.x, size.y, size.z});
-    if (is_plausible(largest_mm)) return Done{};
+    if (is_plausible_extent(Length::mm(largest_mm))) return Done{};
     const Vec3 in_file = size / one(unit).mm();
-    std::string plausible;
-    for (FileUnit other : {FileUnit::Millimetre, FileUnit::Centimetre, FileUnit::Metre, FileUnit::Inch}) {
-        const Vec3 s = in_file * one(other).mm();
-        if (!is_plausible(std::max({s.x, s.y, s.z}))) continue;
-        plausible += fmt::format("{}{} ({:.4g} x {:.4g} x {:.4g} mm)", plausible.empty() ? "" : ", ", unit_name(other),
-                                 s.x, s.y, s.z);
-    }
+    const std::string plausible = plausible_text(likely_units(in_file));
     return Fault{
         FaultCode::WrongUnit,
         fmt::format("{}: extent {:.4g} x {:.4g} x {:.4g} {} ({:.4g} mm at most), wanted 50 mm to 20 m for a vehicle",
-                    names, in_file.x, in_file.y, in_file.z, unit_name(unit), largest_mm),
+                    names, in_file.x, in_file.y, in_file.z, name_of(unit), largest_mm),
         plausible.empty() ? "no unit makes sense of it; check that the file is a scan of the gap"
-                          : "set [scan] length_unit to a plausible one: " + plausible,
+                          : "set [scan] length_unit to a plausible one, likeliest first: " + plausible,
         {},
         {}};
 }
@@ -319,6 +258,8 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
         GAPWRIGHT_TRY(bytes, read_bytes(path));
         GAPWRIGHT_TRY(parsed, parse(path, bytes));
         names += (names.empty() ? "" : " + ") + path.string();
+        scan.files.push_back({path, parsed.format, parsed.points.size(), parsed.triangles.size(),
+                              !parsed.normals.empty(), parsed.has_colours, std::nullopt});
         append(std::move(parsed), options, scan, all_normals);
     }
     if (!all_normals) scan.normals = {};
@@ -338,7 +279,7 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
                      scan.points.front(),
                      {}};
     GAPWRIGHT_CHECK(check_not_a_line(names, scan));
-    GAPWRIGHT_CHECK(check_extent(names, scan, options.unit));
+    if (!options.any_extent) GAPWRIGHT_CHECK(check_extent(names, scan, options.unit));
     return scan;
 } catch (const std::bad_alloc&) {
     std::string names;

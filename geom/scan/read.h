@@ -5,23 +5,33 @@
 #include "geom/core/context.h"
 #include "geom/core/tri_mesh.h"
 #include "geom/core/units.h"
+#include "geom/scan/unit.h"
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
 namespace geom::scan {
 
-/// The unit of the numbers inside a scan file; nothing in the common formats says it.
-enum class FileUnit { Millimetre, Centimetre, Metre, Inch };
-Length one(FileUnit unit);
+/// What was found in one file.
+struct FileRead {
+    std::filesystem::path path;
+    std::string format;         ///< "PLY, binary", "STL, text", "OBJ", "text with columns"
+    std::size_t points = 0;     ///< vertices written in the file, before any were dropped
+    std::size_t triangles = 0;  ///< after polygons were cut into triangles
+    bool has_normals = false;   ///< one a vertex
+    bool has_colours = false;
+    std::optional<FileUnit> own_unit;  ///< the format's own, which was used instead of ReadOptions::unit
+};
 
 /// What a scan file holds, in vehicle numbers and millimetres once read_scans() has placed it.
 struct RawScan {
-    std::vector<Point3> points;       ///< every finite vertex, used by a triangle or not
-    std::vector<Vec3> normals;        ///< one a point, unit length, or empty; orientation not to be trusted
+    std::vector<Point3> points;  ///< every finite vertex, used by a triangle or not
+    std::vector<Vec3> normals;   ///< one a point, unit length, or empty; orientation not to be trusted
     std::vector<std::array<std::uint32_t, 3>> triangles;  ///< into points; empty for a cloud
-    std::size_t not_finite = 0;       ///< points dropped because a coordinate was NaN or infinite
+    std::size_t not_finite = 0;                           ///< points dropped because a coordinate was NaN or infinite
+    std::vector<FileRead> files;                          ///< in the order they were named
 };
 
 struct ReadOptions {
@@ -29,6 +39,8 @@ struct ReadOptions {
     /// Takes scan numbers (in file units) to vehicle numbers: origin in file units, axes as directions.
     Frame vehicle_place;
     bool placed = false;
+    /// No WrongUnit fault: for telling what a file of unknown unit holds.
+    bool any_extent = false;
 };
 
 /// Reads and joins the files, converts to millimetres and places them in the vehicle frame.

@@ -26,6 +26,8 @@ struct Parsed {
     std::vector<Point3> points;
     std::vector<Vec3> normals;
     std::vector<std::array<std::uint32_t, 3>> triangles;
+    std::string format;        ///< for people: "PLY, binary"
+    bool has_colours = false;  ///< one a vertex; they are not kept
 };
 
 Result<Parsed> parse_ply(const FileBytes& file);

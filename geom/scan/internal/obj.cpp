@@ -12,6 +12,7 @@ Result<Parsed> parse_obj(const FileBytes& file) {
     const std::string hint = "export the mesh again";
     Cursor c(file.bytes);
     Parsed parsed;
+    parsed.format = "OBJ";
     std::vector<Vec3> normals;
     std::vector<std::uint32_t> normal_of;  // vertex -> normal + 1, 0 for none
     struct Corner {

@@ -33,6 +33,7 @@ Result<Parsed> parse_off(const FileBytes& file) {
         return fault(fmt::format("{} vertices declared, but the {} bytes left hold at most {}", vertices, c.left(),
                                  (c.left() + 1) / 6));
     Parsed parsed;
+    parsed.format = "OFF";
     parsed.points.reserve(vertices);
     for (std::size_t i = 0; i < vertices; ++i) {
         c.skip_empty_lines();

@@ -247,6 +247,7 @@ private:
 template <class Rows>
 Result<Parsed> parse_rows(const FileBytes& file, const Header& header, Rows rows) {
     Parsed parsed;
+    parsed.format = header.encoding == Encoding::Ascii ? "PLY, text" : "PLY, binary";
     std::vector<std::uint32_t> corners;
     const std::string hint = "copy or export the file again; its counts and its data do not agree";
     std::size_t vertices = 0;

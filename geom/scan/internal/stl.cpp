@@ -75,6 +75,7 @@ Result<Parsed> parse_stl_binary(const FileBytes& file) {
                           hint);
     if (declared == 0) return unreadable(file, "an STL with no triangle, wanted at least one", "export the scan again");
     Parsed parsed;
+    parsed.format = "STL, binary";
     parsed.triangles.reserve(declared);
     parsed.points.reserve(declared / 2 + 3);
     CornerJoin join(parsed.points);
@@ -100,6 +101,7 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
     const std::string hint = "export the mesh again, best as binary STL or PLY";
     Cursor c(file.bytes);
     Parsed parsed;
+    parsed.format = "STL, text";
     CornerJoin join(parsed.points);
     auto fault = [&](const std::string& text) {
         return unreadable(file, fmt::format("line {}: {}", c.line(), text), hint);

@@ -125,6 +125,7 @@ Result<Parsed> parse_text(const FileBytes& file) {
     Style style;
     int header_lines = 0;
     Parsed parsed;
+    parsed.format = "text with columns";
     // The header, up to the first line of numbers.
     while (true) {
         if (c.at_end() || header_lines > kMostHeaderLines)
