@@ -236,6 +236,9 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     line(fmt::format("clearance    {:.2f} mm least, {} mm asked, {:.2f} mm on the way in, bound {:.2f} mm",
                      verdict.clearance.min_mm, geom::plain_number(verdict.clearance.asked_mm),
                      verdict.clearance.along_insertion_min_mm, verdict.clearance.bound_mm));
+    for (const auto& piece : verdict.unscanned)
+        line(fmt::format("unscanned    {:.1f} cm2 round {} faces {}: measure there before cutting", piece.area_mm2 / 100.0,
+                         place_text(piece.place), piece.faces));
     line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
 
     line("\nchecks");

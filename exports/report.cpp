@@ -191,6 +191,9 @@ std::string report_text(const ReportInput& in) {
                       {"along_insertion_min_mm", mm(v.clearance.along_insertion_min_mm)},
                       {"along_insertion_at", point(v.clearance.along_insertion_at)},
                       {"raw_points_nearer", v.clearance.raw_points_nearer}};
+    j["unscanned"] = Json::array();
+    for (const auto& piece : v.unscanned)
+        j["unscanned"].push_back({{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
     j["fixings"] = fixings(in);
     j["driver_fit"] = driver_fit(in);
     j["sound"] = sound(in);

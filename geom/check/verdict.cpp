@@ -146,6 +146,10 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_clearance(c, verdict);
         check_rules(c, verdict);
     }
+    {
+        const Stage s(context, "proof/unscanned");
+        check_unscanned(c, verdict);
+    }
     if (context.is_cancelled()) return Context::interrupted();
     {
         const Stage s(context, "proof/driver and making");

@@ -37,12 +37,20 @@ struct DriverFit {
     Point3 at;
 };
 
+/// A piece of the outer skin that faces no scanned surface, nor a limit or keep-out: look there before cutting.
+struct UnscannedPiece {
+    std::string faces;  ///< "a closed hole of the scan", "no scanned surface"
+    Point3 place;       ///< middle of the piece
+    double area_mm2 = 0.0;
+};
+
 struct Verdict {
     std::vector<CheckLine> lines;
     Volume net_by_mesh;
     WallFigures wall;
     ClearanceFigures clearance;
     DriverFit driver_fit;
+    std::vector<UnscannedPiece> unscanned;  ///< largest first, from 25 mm2
     double mass_kg = 0.0;  ///< products that are no tools, and the driver when its mass is known
     Point3 centre_of_mass;
     Aabb box;

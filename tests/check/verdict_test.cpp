@@ -285,6 +285,35 @@ TEST_CASE("a keep-out beside the way in is met there although the seated part is
     CHECK(line(v, "keep-out \"tray\", standing").value == Approx(150.0).margin(0.11));
 }
 
+TEST_CASE("what of the outer skin faces no scanned surface is listed with its area", "[check][unscanned][oracle]") {
+    TestPart part;
+    const geom::Point3 hole{100, 80, 124.5};
+    std::erase_if(part.surface.points, [&](geom::Point3 p) { return geom::distance(p, hole) < 25.0; });
+    part.surface.edge_begin = part.surface.edge_end = part.surface.points.size();
+    for (const geom::Point3 p : part.surface.points) part.surface.box.grow(p);
+    SECTION("a hole that stays open") {
+        const Verdict v = require(part.judged());
+        REQUIRE(v.unscanned.size() == 1);
+        CHECK(v.unscanned[0].faces == "no scanned surface");
+        CHECK(geom::distance(v.unscanned[0].place, {100, 80, 120}) < 1.5);
+        // Samples stand 2 mm apart and are believed 3 mm round them.
+        CHECK(v.unscanned[0].area_mm2 == Approx(kPi * 22.5 * 22.5).epsilon(0.1));
+    }
+    SECTION("a hole that was closed") {
+        for (double x = -24; x <= 24; x += 2)
+            for (double y = -24; y <= 24; y += 2)
+                if (std::hypot(x, y) < 25.0) part.surface.points.push_back(hole + geom::Vec3{x, y, 0});
+        const Verdict v = require(part.judged());
+        REQUIRE(v.unscanned.size() == 1);
+        CHECK(v.unscanned[0].faces == "a closed hole of the scan");
+        CHECK(v.unscanned[0].area_mm2 == Approx(kPi * 25 * 25).epsilon(0.1));
+    }
+    SECTION("behind a limit nothing need be scanned") {
+        part.request.room.limits = {{"lid line", {{0, 0, 124.5}, {0, 0, 1}}, Length::mm(0), true}};
+        CHECK(require(part.judged()).unscanned.empty());
+    }
+}
+
 TEST_CASE("the driver's body must clear the wall and have air behind it", "[check][fit]") {
     SECTION("too deep") {
         TestPart part;

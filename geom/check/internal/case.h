@@ -56,6 +56,7 @@ void check_volume_asked(const Case& c, Verdict& verdict);  ///< sound.cpp
 void check_wall(const Case& c, Verdict& verdict);          ///< wall_check.cpp
 void check_clearance(const Case& c, Verdict& verdict);     ///< clearance_check.cpp
 void check_rules(const Case& c, Verdict& verdict);         ///< rules_check.cpp: limits and keep-outs
+void check_unscanned(const Case& c, Verdict& verdict);     ///< unscanned.cpp
 void check_driver(const Case& c, Verdict& verdict);        ///< driver_check.cpp
 void check_fixings(const Case& c, Verdict& verdict);       ///< fixing_check.cpp
 void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
