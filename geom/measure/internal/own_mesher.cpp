@@ -1,10 +1,11 @@
 // Edges first: each is split once, by chord and angle on its curve in space, and both its faces take those nodes.
-// A face is then sampled between its knots; the sag and the turn of the normal between samples say how many steps it
-// wants along u and along v (the most over the other parameter), and steps are laid so that each carries the same
-// share. In coordinates that count steps the grid is a unit grid: there the outline and the grid's inner points are
-// triangulated (constrained Delaunay), so that triangles are long where the face is straight. Points nearer than half a
-// step to the outline are left out. What comes out is held against the surface at the middles of triangles and sides;
-// where the chord error is missed the worst of those places becomes a point more and the face is triangulated again.
+// A face is then sampled between its knots; the sag, the sideways bend within the face and the turn of the normal
+// between samples say how many steps it wants along u and along v (the most over the other parameter), and steps are
+// laid so that each carries the same share. In coordinates that count steps the grid is a unit grid: there the outline
+// and the grid's inner points are triangulated (constrained Delaunay), so that triangles are long where the face is
+// straight. Points nearer than half a step to the outline are left out. What comes out is held against the surface at
+// the middles of triangles and sides; where the chord error is missed, or a triangle lies on its back, a place there
+// becomes a point more and the face is triangulated again.
 #include "geom/measure/internal/own_mesher.h"
 
 #include "geom/core/parallel.h"
@@ -36,9 +37,13 @@ namespace {
 /// tried where the first leaves a face that does not come within the chord error.
 constexpr double kStepShares[] = {0.6, 0.35};
 constexpr double kEdgeShare = 0.6;
+/// How many times as far a step may leave its parameter line within the surface as off it.
+constexpr double kSideways = 10.0;
 /// Places are tried, not proved: what is tried must stay below the chord error by this much.
 constexpr double kMissShare = 0.9;
 constexpr int kRounds = 10;
+/// A triangle lower than this over its longest side may come to lie on its back in the digits of an STL file.
+constexpr double kLeastHeight_mm = 1e-4;
 constexpr int kSamplesPerSpan = 2;
 
 struct SplitEdge {
@@ -53,13 +58,18 @@ struct FaceMesh {
 };
 constexpr std::uint32_t kInner = 0x80000000u;
 
-/// Steps along one parameter: line k lies at line[k]; count(t) tells how many steps t lies from the start.
+/// Steps along one parameter: line k lies at line[k]; count(t) tells how many steps t lies from the start, at(count)
+/// the way back.
 struct Steps {
     std::vector<double> line;
     double count(double t) const {
         const auto it = std::upper_bound(line.begin() + 1, line.end() - 1, t);
         const auto k = static_cast<std::size_t>(it - line.begin()) - 1;
         return static_cast<double>(k) + (t - line[k]) / (line[k + 1] - line[k]);
+    }
+    double at(double count) const {
+        const auto k = std::min(static_cast<std::size_t>(std::max(0.0, count)), line.size() - 2);
+        return line[k] + (line[k + 1] - line[k]) * (count - static_cast<double>(k));
     }
 };
 
@@ -121,9 +131,12 @@ Steps steps_along(const Table& table, bool along_u, double sag_mm, double angle_
         double most = 0.0;
         for (std::size_t o = 0; o < across; ++o) {
             const std::size_t a = index(k, o), m = index(k + 1, o), b = index(k + 2, o);
-            const double sag = std::abs(dot(table.normal[m], table.at[m] - (table.at[a] + table.at[b]) * 0.5));
+            const Vec3 away = table.at[m] - (table.at[a] + table.at[b]) * 0.5;
+            const double sag = std::abs(dot(table.normal[m], away));
+            const double sideways = std::abs(dot(unit(cross(table.normal[m], table.at[b] - table.at[a])), away));
             const double turn = std::acos(std::clamp(dot(table.normal[a], table.normal[b]), -1.0, 1.0));
-            most = std::max({most, std::sqrt(sag / sag_mm), turn / angle_rad});
+            most =
+                std::max({most, std::sqrt(sag / sag_mm), std::sqrt(sideways / (kSideways * sag_mm)), turn / angle_rad});
         }
         sum.push_back(sum.back() + most);
     }
@@ -167,9 +180,9 @@ double distance_to_side(FlatPoint p, const FlatPoint& a, const FlatPoint& b) {
     return std::hypot(p.x - a.x - t * dx, p.y - a.y - t * dy);
 }
 
-/// The points of a face as they grow from round to round; the outline's come first.
+/// The points of a face as they grow from round to round, in steps; the outline's come first.
 struct FacePoints {
-    std::vector<FlatPoint> flat, uv;
+    std::vector<FlatPoint> flat;
     std::size_t boundary = 0;
     std::vector<Point3> inner;  // of the points after the outline's
 };
@@ -177,7 +190,6 @@ struct FacePoints {
 FacePoints grid_points(const SurfaceRows& rows, const Outline& outline, const Steps& in_u, const Steps& in_v) {
     const std::size_t nu = in_u.line.size(), nv = in_v.line.size();
     FacePoints out;
-    out.uv = outline.uv;
     out.boundary = outline.uv.size();
     for (const FlatPoint& p : outline.uv) out.flat.push_back({in_u.count(p.x), in_v.count(p.y)});
     std::vector<char> free(nu * nv, 0);
@@ -207,7 +219,6 @@ FacePoints grid_points(const SurfaceRows& rows, const Outline& outline, const St
             if (free[j * nu + i] != 0) {
                 u.push_back(in_u.line[i]);
                 out.flat.push_back({static_cast<double>(i), static_cast<double>(j)});
-                out.uv.push_back({in_u.line[i], in_v.line[j]});
             }
         if (u.empty()) continue;
         rows.row(in_v.line[j], u, points);
@@ -216,43 +227,75 @@ FacePoints grid_points(const SurfaceRows& rows, const Outline& outline, const St
     return out;
 }
 
-/// Places where the triangles miss the surface by more than the chord error: the worst one of each such triangle.
-std::vector<FlatPoint> missed_places(const SurfaceRows& rows, const FacePoints& points,
-                                     const std::vector<std::array<std::uint32_t, 3>>& triangles, const Outline& outline,
-                                     const std::vector<Point3>& global, double chord_mm) {
+FlatPoint middle(FlatPoint a, FlatPoint b) {
+    return {(a.x + b.x) / 2, (a.y + b.y) / 2};
+}
+
+double longest_side(Point3 a, Point3 b, Point3 c) {
+    return std::max({distance(a, b), distance(b, c), distance(c, a)});
+}
+
+/// Places, in steps, where the triangles want another point. Where they miss the surface by more than the chord error:
+/// the worst place of each such triangle. Where one lies on its back, the middle of its longest side: where the surface
+/// is flat the chord error says nothing of parameter lines that bend within it, nor of steps that are uneven, and a
+/// long chord then passes on the wrong side of the triangle's third corner. Once all triangles face outward, those of
+/// one flat place cannot cover each other.
+std::vector<FlatPoint> wanted_places(const SurfaceRows& rows, const FacePoints& points, const Steps& in_u,
+                                     const Steps& in_v, const std::vector<std::array<std::uint32_t, 3>>& triangles,
+                                     const Outline& outline, const std::vector<Point3>& global, double chord_mm) {
     const auto place = [&](std::uint32_t k) {
         return k < points.boundary ? global[outline.node[k]] : points.inner[k - points.boundary];
     };
-    const auto is_side = [&](std::uint32_t a, std::uint32_t b) { return a < points.boundary && b < points.boundary; };
-    std::vector<FlatPoint> missed;
+    std::vector<std::array<std::uint32_t, 2>> sides = outline.sides;
+    for (auto& s : sides) std::sort(s.begin(), s.end());
+    std::sort(sides.begin(), sides.end());
+    const auto is_side = [&](std::uint32_t a, std::uint32_t b) {
+        return a < points.boundary && b < points.boundary &&
+               std::binary_search(sides.begin(), sides.end(), std::array{std::min(a, b), std::max(a, b)});
+    };
+    std::vector<FlatPoint> wanted;
     std::vector<PatchPoint> one;
     for (const auto& t : triangles) {
         const Point3 a = place(t[0]), b = place(t[1]), c = place(t[2]);
-        const Vec3 normal = unit(cross(b - a, c - a));
-        const FlatPoint &p = points.uv[t[0]], &q = points.uv[t[1]], &r = points.uv[t[2]];
+        const Vec3 twice_area = cross(b - a, c - a), normal = unit(twice_area);
+        const FlatPoint &p = points.flat[t[0]], &q = points.flat[t[1]], &r = points.flat[t[2]];
         const FlatPoint centre{(p.x + q.x + r.x) / 3, (p.y + q.y + r.y) / 3};
         double worst = chord_mm;
         FlatPoint at;
         // A side of the outline cannot be split here: the centre stands for it.
         const auto off = [&](FlatPoint x, bool may_split) {
-            rows.row(x.y, {x.x}, one);
+            rows.row(in_v.at(x.y), {in_u.at(x.x)}, one);
             const double d = std::abs(dot(normal, one[0].at - a));
             if (d <= worst) return;
             worst = d;
             at = may_split ? x : centre;
         };
         off(centre, true);
-        off({(p.x + q.x) / 2, (p.y + q.y) / 2}, !is_side(t[0], t[1]));
-        off({(q.x + r.x) / 2, (q.y + r.y) / 2}, !is_side(t[1], t[2]));
-        off({(r.x + p.x) / 2, (r.y + p.y) / 2}, !is_side(t[2], t[0]));
-        if (worst > chord_mm) missed.push_back(at);
+        const Vec3 outward = unit(cross(one[0].du, one[0].dv));
+        off(middle(p, q), !is_side(t[0], t[1]));
+        off(middle(q, r), !is_side(t[1], t[2]));
+        off(middle(r, p), !is_side(t[2], t[0]));
+        if (worst > chord_mm) {
+            wanted.push_back(at);
+        } else if (dot(twice_area, outward) <= kLeastHeight_mm * longest_side(a, b, c)) {
+            double longest = 0.0;
+            at = centre;
+            for (std::size_t k = 0; k < 3; ++k) {
+                const std::uint32_t from = t[k], to = t[(k + 1) % 3];
+                const double length = distance(place(from), place(to));
+                if (length <= longest || is_side(from, to)) continue;
+                longest = length;
+                at = middle(points.flat[from], points.flat[to]);
+            }
+            wanted.push_back(at);
+        }
     }
     const auto less = [](const FlatPoint& x, const FlatPoint& y) { return x.y < y.y || (x.y == y.y && x.x < y.x); };
-    std::sort(missed.begin(), missed.end(), less);
-    missed.erase(std::unique(missed.begin(), missed.end(),
+    std::sort(wanted.begin(), wanted.end(), less);
+    wanted.erase(std::unique(wanted.begin(), wanted.end(),
                              [](const FlatPoint& x, const FlatPoint& y) { return x.x == y.x && x.y == y.y; }),
-                 missed.end());
-    return missed;
+                 wanted.end());
+    return wanted;
 }
 
 /// Halves the steps of a curve whose sag is more than said.
@@ -331,14 +374,13 @@ FaceMesh mesh_face(const TopoDS_Face& given, const TopTools_IndexedMapOfShape& e
     for (int round = 0; round < kRounds && !out.done; ++round) {
         const auto triangles = triangulate(points.flat, outline.sides);
         if (!triangles) return out;
-        const std::vector<FlatPoint> more =
-            rows->is_plane ? std::vector<FlatPoint>{}
-                           : missed_places(*rows, points, *triangles, outline, global, kMissShare * chord_mm);
+        const std::vector<FlatPoint> more = rows->is_plane ? std::vector<FlatPoint>{}
+                                                           : wanted_places(*rows, points, in_u, in_v, *triangles,
+                                                                           outline, global, kMissShare * chord_mm);
         std::vector<PatchPoint> one;
         for (const FlatPoint& p : more) {
-            rows->row(p.y, {p.x}, one);
-            points.flat.push_back({in_u.count(p.x), in_v.count(p.y)});
-            points.uv.push_back(p);
+            rows->row(in_v.at(p.y), {in_u.at(p.x)}, one);
+            points.flat.push_back(p);
             points.inner.push_back(one[0].at);
         }
         if (!more.empty()) continue;
