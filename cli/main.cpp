@@ -1,5 +1,6 @@
 // The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
 #include "cli/enclosure.h"
+#include "cli/scan.h"
 
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
@@ -22,6 +23,7 @@ extern "C" void on_interrupt(int signal) {
 
 const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker enclosure that fits it
 
+  gapwright scan FILE... [options]    tell what scan files hold
   gapwright enclosure JOB [options]   make the enclosure that the job file asks for
   gapwright --version                 print the version
   gapwright --help                    print this page
@@ -30,6 +32,13 @@ A job file is TOML text. It names the scan, the air volume, the driver and the
 mounting feet, and says how much clearance to leave. The program measures what it
 makes, reads its own files back and measures them again; nothing is left in the
 folder unless that went well.
+
+Options of scan
+  --unit U         the numbers in the files are mm, cm, m or in; default: the
+                   likeliest, which is told
+  --out DIR        leave pictures from the front, the side and above there
+  --clean OUT.ply  write what is believed of the scan, levelled, in mm
+  --threads N, --quiet, --json   as below
 
 Options of enclosure
   --out DIR        where the files go; default: a folder with the job's name,
@@ -77,6 +86,18 @@ int run(int argc, char** argv) {
     enclosure_command->add_flag("--quiet", enclosure.quiet);
     enclosure_command->add_flag("--json", enclosure.json);
 
+    cli::ScanArguments scan;
+    CLI::App* scan_command = app.add_subcommand("scan");
+    scan_command->set_help_flag();
+    scan_command->add_flag("-h,--help", help);
+    scan_command->add_option("FILE", scan.files);
+    scan_command->add_option("--unit", scan.unit)->check(CLI::IsMember({"mm", "cm", "m", "in"}));
+    scan_command->add_option("--out", scan.out);
+    scan_command->add_option("--clean", scan.clean);
+    scan_command->add_option("--threads", scan.threads)->check(CLI::Range(0, 1024));
+    scan_command->add_flag("--quiet", scan.quiet);
+    scan_command->add_flag("--json", scan.json);
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {
@@ -96,6 +117,13 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_enclosure(enclosure, cancel);
+    }
+    if (scan_command->parsed()) {
+        if (scan.files.empty() || scan.files.front().empty())
+            return cli::print_usage_error("scan: no scan file named", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_scan(scan, cancel);
     }
     return cli::print_usage_error("no command given", form);
 }

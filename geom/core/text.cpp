@@ -46,6 +46,16 @@ std::string plain_number(double value) {
     return text == "-0" ? "0" : text;
 }
 
+std::string grouped(std::size_t n) {
+    const std::string digits = std::to_string(n);
+    std::string text;
+    for (std::size_t i = 0; i < digits.size(); ++i) {
+        if (i > 0 && (digits.size() - i) % 3 == 0) text += ' ';
+        text += digits[i];
+    }
+    return text;
+}
+
 std::string plain_vector(Vec3 v) {
     return fmt::format("{}, {}, {}", plain_number(v.x), plain_number(v.y), plain_number(v.z));
 }

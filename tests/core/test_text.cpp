@@ -57,3 +57,11 @@ TEST_CASE("lists read as sentences do", "[core][text]") {
     CHECK(listed({"a", "b", "c"}, "or") == "a, b or c");
     CHECK(listed({"a", "b", "c"}, "") == "a, b, c");
 }
+
+TEST_CASE("large counts are written in groups of three digits", "[core][text]") {
+    CHECK(geom::grouped(0) == "0");
+    CHECK(geom::grouped(999) == "999");
+    CHECK(geom::grouped(1000) == "1 000");
+    CHECK(geom::grouped(117274) == "117 274");
+    CHECK(geom::grouped(5000000) == "5 000 000");
+}
