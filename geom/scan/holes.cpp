@@ -1,14 +1,13 @@
-// Border samples by the widest empty angle among 24 neighbours in the tangent plane; rings by joining border samples
-// that lie within four spacings of one another; a ring is a hole when its samples look towards its middle all round.
+// Border samples by the widest empty angle among 24 neighbours in the tangent plane, into which neighbours beyond an edge
+// are turned about it; rings by joining border samples that lie within four spacings of one another and look the same
+// way, across an edge the same way along it; a ring is a hole when its samples look towards its middle all round.
 // The middle is then moved to the centre of the largest circle without samples, whose diameter is the hole's width.
-// Patch: least-squares quadric over the plane of the ring, sampled at the spacing where no sample lies.
+// Patch: the faces round the ring carried on to where they meet (internal/hole_patch.h).
 #include "geom/scan/holes.h"
 
 #include "geom/core/parallel.h"
 #include "geom/scan/internal/eigen3.h"
-#include "geom/scan/internal/point_index.h"
-
-#include <Eigen/Dense>
+#include "geom/scan/internal/hole_patch.h"
 
 #include <algorithm>
 #include <numbers>
@@ -19,36 +18,43 @@ namespace geom::scan {
 
 namespace {
 
+using internal::Axes;
+using internal::HolePatch;
+using internal::nearest_mm;
 using internal::PointIndex;
+using internal::Ring;
 
 constexpr int kNeighbours = 24;
 constexpr double kBorderAngle = 112.0 * std::numbers::pi / 180.0;
 constexpr double kLinkSpacings = 4.0;     // border samples this near belong to one ring
-constexpr double kRingWidth_mm = 14.0;    // of the surface round a hole that the patch is fitted to
+constexpr double kTurn = 0.75;            // cosine between normals, below which an edge lies between two samples
 
 struct Border {
     std::uint32_t place;
     Vec3 inward;  ///< unit, from the sample into the empty angle
 };
 
-/// Tangent axes at a unit normal.
-struct Axes {
-    Vec3 u, v, n;
-    explicit Axes(Vec3 normal) : u(any_perpendicular(normal)), v(cross(normal, u)), n(normal) {}
-};
-
 std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint32_t>& neighbours,
-                            const std::vector<Vec3>& normals) {
+                            const std::vector<Vec3>& normals, const Surface& surface) {
     std::vector<Vec3> inward(index.size());
     parallel_for(index.size(), 4096, [&](std::size_t begin, std::size_t end) {
         for (std::size_t p = begin; p < end; ++p) {
+            const std::uint32_t sample = index.order()[p];
+            if (sample >= surface.edge_begin && sample < surface.edge_end) continue;  // their faces end there
             const Axes axes(normals[p]);
             double angle[kNeighbours];
             int n = 0;
             for (int q = 0; q < kNeighbours; ++q) {
                 const std::uint32_t other = neighbours[p * kNeighbours + static_cast<std::size_t>(q)];
                 if (other == PointIndex::kNone) continue;
-                const Vec3 d = index.points()[other] - index.points()[p];
+                Vec3 d = index.points()[other] - index.points()[p];
+                if (std::abs(dot(normals[p], normals[other])) < kTurn) {
+                    const Vec3 edge = unit(cross(normals[p], normals[other]));
+                    Vec3 across = cross(edge, normals[p]);
+                    if (dot(across, d) < 0.0) across = -across;
+                    const double along = dot(d, edge);
+                    d = edge * along + across * std::sqrt(std::max(norm2(d) - along * along, 0.0));
+                }
                 const double u = dot(d, axes.u), v = dot(d, axes.v);
                 if (u * u + v * v > 1e-12) angle[n++] = std::atan2(v, u);
             }
@@ -69,9 +75,18 @@ std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint
     return found;
 }
 
+/// Whether two neighbouring border samples can belong to one ring.
+bool look_alike(const Border& a, const Border& b, const std::vector<Vec3>& normals) {
+    const Vec3 na = normals[a.place], nb = normals[b.place];
+    if (std::abs(dot(na, nb)) >= kTurn) return dot(a.inward, b.inward) >= 0.3;
+    const Vec3 edge = unit(cross(na, nb));
+    return dot(a.inward, edge) * dot(b.inward, edge) >= 0.15;
+}
+
 /// Groups of border samples that hang together and look much the same way from one to the next, in order of their first
 /// member. Without the second condition a hole beside an edge or the scan's rim would grow together with it.
-std::vector<std::vector<std::uint32_t>> rings(const std::vector<Point3>& at, const std::vector<Border>& border, double link_mm) {
+std::vector<std::vector<std::uint32_t>> rings(const std::vector<Point3>& at, const std::vector<Border>& border,
+                                              const std::vector<Vec3>& normals, double link_mm) {
     std::vector<std::uint32_t> parent(at.size());
     std::iota(parent.begin(), parent.end(), 0u);
     const auto root = [&](std::uint32_t i) {
@@ -85,7 +100,7 @@ std::vector<std::vector<std::uint32_t>> rings(const std::vector<Point3>& at, con
         for (int q = 0; q < kNear; ++q) {
             const std::uint32_t other = near[p * kNear + static_cast<std::size_t>(q)];
             if (other == PointIndex::kNone || distance(index.points()[p], index.points()[other]) > link_mm) continue;
-            if (dot(border[index.order()[p]].inward, border[index.order()[other]].inward) < 0.3) continue;
+            if (!look_alike(border[index.order()[p]], border[index.order()[other]], normals)) continue;
             const std::uint32_t a = root(index.order()[p]), b = root(index.order()[other]);
             parent[std::max(a, b)] = std::min(a, b);
         }
@@ -104,18 +119,6 @@ Axes plane_of(const std::vector<Point3>& points, Point3 centre) {
     }
     return Axes(internal::least_eigenvector(c, {0, 0, 1}));
 }
-
-double nearest_mm(const PointIndex& index, Point3 x) {
-    std::uint32_t place = 0;
-    float distance2 = 0.0f;
-    return index.nearest(x, 1, &place, &distance2) > 0 ? std::sqrt(static_cast<double>(distance2)) : 0.0;
-}
-
-struct Ring {
-    Point3 centre;
-    Axes axes;
-    double reach_mm;  ///< of the farthest border sample
-};
 
 /// A ring that looks inwards all round; none otherwise.
 std::optional<Ring> ring_of(const std::vector<Point3>& points, const std::vector<Vec3>& inward) {
@@ -136,7 +139,7 @@ std::optional<Ring> ring_of(const std::vector<Point3>& points, const std::vector
     double widest = angles.front() + 2.0 * std::numbers::pi - angles.back();
     for (std::size_t i = 0; i + 1 < angles.size(); ++i) widest = std::max(widest, angles[i + 1] - angles[i]);
     if (looks_in < 0.4 * static_cast<double>(points.size()) || widest > 0.85 * std::numbers::pi) return std::nullopt;
-    return Ring{centre, axes, reach};
+    return Ring{centre, axes, reach, {}};
 }
 
 /// Centre and radius of the largest empty circle about the ring's middle, by steps that halve.
@@ -162,12 +165,12 @@ struct Found {
 std::vector<Found> find(const PointIndex& index, const Surface& surface) {
     std::vector<Vec3> normals(index.size());
     for (std::size_t p = 0; p < normals.size(); ++p) normals[p] = surface.normals[index.order()[p]];
-    const std::vector<Border> border = borders(index, index.all_nearest(kNeighbours), normals);
+    const std::vector<Border> border = borders(index, index.all_nearest(kNeighbours), normals, surface);
     std::vector<Point3> at;
     for (const Border& b : border) at.push_back(index.points()[b.place]);
     std::vector<Found> found;
     if (at.size() < 6) return found;
-    for (const auto& members : rings(at, border, kLinkSpacings * surface.spacing_mm)) {
+    for (const auto& members : rings(at, border, normals, kLinkSpacings * surface.spacing_mm)) {
         std::vector<Point3> points;
         std::vector<Vec3> inward;
         for (const std::uint32_t m : members) points.push_back(at[m]), inward.push_back(border[m].inward);
@@ -175,23 +178,22 @@ std::vector<Found> find(const PointIndex& index, const Surface& surface) {
         if (!ring) continue;
         double radius_mm = 0.0;
         settle(index, *ring, radius_mm);
+        ring->reach_mm = 0.0;
+        for (const Point3& p : points) ring->reach_mm = std::max(ring->reach_mm, distance(p, ring->centre));
+        for (const std::uint32_t m : members) ring->members.push_back(border[m].place);
         if (radius_mm < 2.0 * surface.spacing_mm) continue;
-        found.push_back({{ring->centre, Length::mm(2.0 * radius_mm), false, 0.0}, *ring});
+        // The surface passes through a hole's ring; where it runs along the ring's axis, the ring is a corner's or mouth's.
+        double across = 0.0;
+        for (const std::uint32_t m : ring->members) across += std::abs(dot(normals[m], ring->axes.n));
+        if (across < 0.55 * static_cast<double>(ring->members.size())) continue;
+        Hole hole;
+        hole.place = ring->centre;
+        hole.width = Length::mm(2.0 * radius_mm);
+        found.push_back({hole, *ring});
     }
     std::stable_sort(found.begin(), found.end(), [](const Found& a, const Found& b) { return a.hole.width > b.hole.width; });
     return found;
 }
-
-/// Height over the ring's plane as a quadric in (u, v).
-struct Quadric {
-    Eigen::Matrix<double, 6, 1> c;
-    static Eigen::Matrix<double, 6, 1> terms(double u, double v) {
-        Eigen::Matrix<double, 6, 1> t;
-        t << 1.0, u, v, u * u, u * v, v * v;
-        return t;
-    }
-    double at(double u, double v) const { return c.dot(terms(u, v)); }
-};
 
 }  // namespace
 
@@ -208,50 +210,23 @@ void close_holes(Surface& surface, Length most) {
     surface.holes.clear();
     if (surface.points.size() < kNeighbours) return;
     const PointIndex index(surface.points);
-    const double spacing_mm = std::max(surface.spacing_mm, 0.2);
     for (Found& f : find(index, surface)) {
-        const auto& [u_axis, v_axis, n_axis] = f.ring.axes;
-        const double fit_mm = f.ring.reach_mm + kRingWidth_mm;
-        std::vector<Vec3> about;  // (u, v, height)
-        for (std::size_t p = 0; p < index.size(); ++p) {
-            const Vec3 d = index.points()[p] - f.ring.centre;
-            const Vec3 local{dot(d, u_axis), dot(d, v_axis), dot(d, n_axis)};
-            // What faces another way, beyond an edge, does not bend the patch.
-            const bool faces_along = std::abs(dot(surface.normals[index.order()[p]], n_axis)) > 0.75;
-            if (faces_along && std::hypot(local.x, local.y) < fit_mm && std::abs(local.z) < fit_mm) about.push_back(local);
-        }
-        if (f.hole.width <= most && about.size() >= 12) {
-            Eigen::Matrix<double, 6, 6> a = Eigen::Matrix<double, 6, 6>::Zero();
-            Eigen::Matrix<double, 6, 1> b = Eigen::Matrix<double, 6, 1>::Zero();
-            for (const Vec3& p : about) {
-                const auto t = Quadric::terms(p.x / fit_mm, p.y / fit_mm);
-                a += t * t.transpose();
-                b += t * p.z;
-            }
-            const Quadric quadric{a.ldlt().solve(b)};
-            double sum = 0.0;
-            for (const Vec3& p : about) sum += std::pow(p.z - quadric.at(p.x / fit_mm, p.y / fit_mm), 2);
-            f.hole.misfit_mm = std::sqrt(sum / static_cast<double>(about.size()));
-            if (f.hole.misfit_mm <= std::max(2.0 * surface.noise_mm, 0.6)) {
-                const int steps = static_cast<int>(std::ceil(f.ring.reach_mm / spacing_mm));
-                for (int j = -steps; j <= steps; ++j)
-                    for (int i = -steps; i <= steps; ++i) {
-                        const double u = i * spacing_mm, v = j * spacing_mm;
-                        if (std::hypot(u, v) > f.ring.reach_mm) continue;
-                        const double x = u / fit_mm, y = v / fit_mm;
-                        const Point3 p = f.ring.centre + u_axis * u + v_axis * v + n_axis * quadric.at(x, y);
-                        if (nearest_mm(index, p) < 0.8 * spacing_mm) continue;
-                        const double du = (quadric.c[1] + 2.0 * quadric.c[3] * x + quadric.c[4] * y) / fit_mm;
-                        const double dv = (quadric.c[2] + quadric.c[4] * x + 2.0 * quadric.c[5] * y) / fit_mm;
-                        surface.points.push_back(p);
-                        surface.normals.push_back(unit(n_axis - u_axis * du - v_axis * dv));
-                        surface.radius_mm.push_back(static_cast<float>(0.9 * spacing_mm));
-                    }
-                f.hole.closed = true;
+        if (f.hole.width <= most) {
+            const HolePatch patch = internal::patch_over(index, surface, f.ring);
+            f.hole.misfit_mm = patch.misfit_mm;
+            f.hole.bound_mm = patch.bound_mm;
+            f.hole.faces = patch.faces;
+            if (patch.faces > 1) f.hole.place = patch.deepest, f.hole.width = Length::mm(2.0 * patch.depth_mm);
+            f.hole.closed = patch.is_trusted && f.hole.width <= most;
+            if (f.hole.closed) {
+                surface.points.insert(surface.points.end(), patch.points.begin(), patch.points.end());
+                surface.normals.insert(surface.normals.end(), patch.normals.begin(), patch.normals.end());
+                surface.radius_mm.insert(surface.radius_mm.end(), patch.radius_mm.begin(), patch.radius_mm.end());
             }
         }
         surface.holes.push_back(f.hole);
     }
+    std::stable_sort(surface.holes.begin(), surface.holes.end(), [](const Hole& a, const Hole& b) { return a.width > b.width; });
 }
 
 }  // namespace geom::scan

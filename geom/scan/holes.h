@@ -16,7 +16,9 @@ namespace geom::scan {
 std::vector<Hole> find_holes(const Surface& surface);
 
 /// Closes every hole up to `most` wide by samples on a quadric fitted to the surface round it, and records what was
-/// done in surface.holes. A hole round which no quadric fits (across an edge) stays open and says so.
+/// done in surface.holes. A hole across an edge, hollow or standing, is closed by each of up to three faces carried on
+/// to where they meet; an edge or a step that shows nowhere round the hole cannot be known. Where no quadrics fit, or
+/// where they are carried on too far to be known within 1.5 mm (Hole::bound_mm), it stays open and says so.
 void close_holes(Surface& surface, Length most);
 
 }  // namespace geom::scan

@@ -24,6 +24,8 @@ struct Hole {
     Length width;          ///< its diameter
     bool closed = false;   ///< by a patch
     double misfit_mm = 0.0;  ///< root mean square of the samples round it about the patch
+    double bound_mm = 0.0;   ///< the true surface may lie this far from the patch, where only the faces round it are
+    int faces = 0;           ///< the patch carries on; 0 when none were made out or it was too wide
 };
 
 /// Kept, levelled samples of the scanned surface. Index i of the arrays is one sample.

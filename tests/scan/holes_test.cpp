@@ -1,10 +1,9 @@
-#include "geom/core/random.h"
 #include "geom/scan/holes.h"
+#include "geom/core/random.h"
 
 #include <catch2/catch.hpp>
 
 #include <algorithm>
-
 
 using namespace geom;
 using namespace geom::scan;
@@ -19,7 +18,8 @@ Surface wall(double radius_mm, const std::vector<std::pair<Point3, double>>& hol
     for (std::size_t i = 0; i < count; ++i) {
         const double y = rng.uniform(-120, 120), z = rng.uniform(-120, 120);
         const Point3 p{100.0 - (y * y + z * z) / (2.0 * radius_mm), y, z};
-        if (std::any_of(holes.begin(), holes.end(), [&](const auto& h) { return distance(h.first, p) < h.second; })) continue;
+        if (std::any_of(holes.begin(), holes.end(), [&](const auto& h) { return distance(h.first, p) < h.second; }))
+            continue;
         s.points.push_back(p);
         s.normals.push_back(unit({1.0, y / radius_mm, z / radius_mm}));
         s.radius_mm.push_back(static_cast<float>(spacing_mm));
@@ -46,7 +46,8 @@ TEST_CASE("planted holes are found at their place and the scan's own rim is none
     }
     // Chance may add narrow ones, but none nearly as wide as what was planted.
     for (const Hole& h : holes)
-        if (h.width.mm() > 12.0) CHECK((distance(h.place, planted[0].first) < 5.0 || distance(h.place, planted[1].first) < 5.0));
+        if (h.width.mm() > 12.0)
+            CHECK((distance(h.place, planted[0].first) < 5.0 || distance(h.place, planted[1].first) < 5.0));
 }
 
 TEST_CASE("a closed hole carries the curved surface on within a tenth of a millimetre", "[scan][holes]") {
@@ -73,4 +74,84 @@ TEST_CASE("a hole wider than asked stays open and is named", "[scan][holes]") {
     CHECK_FALSE(s.holes.front().closed);
     CHECK(s.holes.front().width.mm() == Approx(40.0).margin(4.0));
     CHECK(s.points.size() == before);
+}
+
+namespace {
+
+/// Two walls of a right angle about the y axis, sampled with noise, with a ball of samples cut out: a hollow edge where
+/// the walls are x, z > 0 of the axis, seen from between them, which as samples is the standing edge seen from outside.
+RawScan corner_scan(Point3 hole, double radius_mm, double noise_mm, double bend) {
+    RawScan raw;
+    Random rng(5);
+    while (raw.points.size() < 14000) {
+        const double a = rng.uniform(0, 120), y = rng.uniform(-120, 120);
+        const double off = bend * (y * y + a * a);
+        const Point3 p = rng.uniform() < 0.5 ? Point3{off, y, a} : Point3{a, y, 0.0};
+        if (p.x < off || distance(p, hole) < radius_mm) continue;
+        raw.points.push_back(p + Vec3{rng.normal(), rng.normal(), rng.normal()} * noise_mm);
+    }
+    return raw;
+}
+
+/// A box gap without front and without top: rim all along, nothing to close.
+RawScan open_box() {
+    RawScan raw;
+    Random rng(9);
+    while (raw.points.size() < 20000) {
+        const double pick = rng.uniform(), u = rng.uniform(0, 100), v = rng.uniform(0, 100);
+        Point3 p = pick < 0.25   ? Point3{0, u, v}
+                   : pick < 0.5  ? Point3{40, u, v}
+                   : pick < 0.75 ? Point3{0.4 * u, 100, v}
+                                 : Point3{0.4 * u, v, 0};
+        raw.points.push_back(p + Vec3{rng.normal(), rng.normal(), rng.normal()} * 0.2);
+    }
+    return raw;
+}
+
+}  // namespace
+
+TEST_CASE("a hole across an edge is closed by both walls, to within what it states", "[scan][holes]") {
+    const double off_edge = GENERATE(0.0, 5.0, 12.0), bend = GENERATE(0.0, 1.0 / 1200.0);
+    CAPTURE(off_edge, bend);
+    const Point3 at{bend * off_edge * off_edge, 0.0, off_edge};
+    const auto surface =
+        estimate_surface(corner_scan(at, 16.0, 0.3, bend),
+                         {.thin = {}, .least_cluster = Area::mm2(1500), .close_holes = Length::mm(42)}, {});
+    REQUIRE(surface);
+    const auto hole = std::find_if(surface->holes.begin(), surface->holes.end(),
+                                   [&](const Hole& h) { return distance(h.place, at) < 9.0; });
+    REQUIRE(hole != surface->holes.end());
+    REQUIRE(hole->closed);
+    CHECK(hole->faces == 2);
+    for (std::size_t i = surface->edge_end; i < surface->points.size(); ++i) {
+        const Point3 p = surface->points[i];
+        if (distance(p, at) > 20.0) continue;
+        const double off_wall = p.x - bend * (p.y * p.y + p.z * p.z), off_floor = p.z;
+        CHECK(std::min(std::abs(off_wall), std::abs(off_floor)) <= hole->bound_mm);
+        CHECK(std::min(off_wall, off_floor) > -hole->bound_mm);  // nothing behind either wall
+    }
+    // And it is closed all over: no place of the walls within it is farther than a spacing and a half from a sample.
+    const SurfaceDistance distance_to(*surface);
+    for (double y = -16; y <= 16; y += 1.0)
+        for (double a = 0; a <= 28; a += 1.0) {
+            const Point3 wall{bend * (y * y + a * a), y, a}, ground{a, y, 0};
+            if (distance(wall, at) < 16.0) CHECK(distance_to.nearest(wall) < 1.5 * surface->spacing_mm);
+            if (ground.x > bend * y * y && distance(ground, at) < 16.0)
+                CHECK(distance_to.nearest(ground) < 1.5 * surface->spacing_mm);
+        }
+}
+
+TEST_CASE("the mouth and the open top of a gap are never closed", "[scan][holes]") {
+    const auto surface = estimate_surface(
+        open_box(), {.thin = {}, .least_cluster = Area::mm2(1500), .close_holes = Length::mm(200)}, {});
+    REQUIRE(surface);
+    for (std::size_t i = surface->edge_end; i < surface->points.size(); ++i) {
+        const Point3 p = surface->points[i];
+        // Chance holes may be closed on the walls; nothing stands in the gap's openings.
+        const double off = std::min({std::abs(p.x), std::abs(p.x - 40.0), std::abs(p.y - 100.0), std::abs(p.z)});
+        CHECK(off < 0.5);
+        CHECK((p.y > -1.0 && p.z < 101.0));
+    }
+    for (const Hole& h : surface->holes)
+        if (h.closed) CHECK(h.width.mm() < 6.0 * surface->spacing_mm);
 }
