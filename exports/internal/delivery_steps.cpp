@@ -14,6 +14,7 @@
 
 #include <fmt/format.h>
 
+#include <optional>
 #include <set>
 
 namespace exports {
@@ -56,6 +57,13 @@ private:
     std::string stem_;
     bool proved_;
 };
+
+/// Of the first failed line of that kind that knows its place.
+std::optional<geom::Point3> failed_place(const Verdict& verdict, Kind kind) {
+    for (const auto& line : verdict.lines)
+        if (!line.ok && line.kind == kind && line.place) return line.place;
+    return std::nullopt;
+}
 
 /// One file suffix a product, no two alike.
 std::vector<std::string> product_suffixes(const std::vector<geom::parts::Product>& products) {
@@ -143,7 +151,7 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
     if (!verdict.is_sound())
         return Fault{FaultCode::NotSound, "the written part is no sound solid: " + failed_lines(verdict, Kind::SoundSolid),
                      "nothing was handed over; try a little more edge_radius or inner_radius, or another travel",
-                     {}, "files"};
+                     failed_place(verdict, Kind::SoundSolid), "files"};
     delivered.proved = verdict.fits();
     if (context.is_cancelled()) return Context::interrupted();
 

@@ -100,7 +100,8 @@ void check_meshes(const Case& c, Verdict& verdict) {
     std::vector<std::string> open, degenerate, crossing;
     std::size_t crossings = 0, flat = 0;
     double worst = 0.0;
-    std::string worst_name = "none", where;
+    std::string worst_name = "none";
+    std::optional<Point3> where;
     for (const ReadBack& r : c.products) {
         if (!r.mesh_measure.closed || !r.mesh_measure.oriented) open.push_back(r.product->name);
         flat += r.mesh_measure.degenerate;
@@ -108,7 +109,7 @@ void check_meshes(const Case& c, Verdict& verdict) {
         crossings += r.crossings.size();
         if (!r.crossings.empty()) {
             crossing.push_back(r.product->name);
-            if (where.empty()) where = place(r.crossings.front().at);
+            if (!where) where = r.crossings.front().at;
         }
         const double off =
             std::abs(r.mesh_measure.volume.mm3() - r.solid.volume.mm3()) / std::abs(r.solid.volume.mm3());
@@ -125,7 +126,8 @@ void check_meshes(const Case& c, Verdict& verdict) {
     verdict.lines.push_back(
         at_most("STL without self-crossing", Kind::SoundSolid, static_cast<double>(crossings), 0.0, "",
                 "pairs of the written triangles that cross, exact predicates (counting ends at 16 a product)" +
-                    (crossing.empty() ? "" : ": " + names(crossing) + " " + where)));
+                    (crossing.empty() ? "" : ": " + names(crossing) + " " + place(*where))));
+    verdict.lines.back().place = where;
     verdict.lines.push_back(
         at_most("STL volume against B-rep", Kind::SoundSolid, 100.0 * worst, 100.0 * kMeshVolume_rel, "%",
                 "largest difference, signed tetrahedra against exact face integrals: " + worst_name));

@@ -4,6 +4,7 @@
 #include "geom/parts/enclosure.h"
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -18,6 +19,7 @@ struct CheckLine {
     double value = 0.0, limit = 0.0;  ///< the note says whether the limit is the most or the least
     std::string unit;                 ///< "mm", "L", "%", ""
     std::string note;                 ///< how measured, where
+    std::optional<Point3> place{};    ///< where it fails, when that is one place
 };
 
 struct WallFigures {

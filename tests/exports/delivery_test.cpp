@@ -41,7 +41,14 @@ Verdict good_verdict() {
                {"least wall", Kind::Fit, true, 5.72, 5.58, "mm", "at the named place"}};
     v.net_by_mesh = geom::Volume::litres(9.4991);
     v.wall = {6.0, 5.72, 6.0, {10, 20, 30}};
-    v.clearance = {4.0, 3.9, 0.42, 3.7, {1, 2, 3}, {4, 5, 6}, 17};
+    v.clearance = {.asked_mm = 4.0,
+                   .min_mm = 3.9,
+                   .along_insertion_min_mm = 3.7,
+                   .bound_mm = 0.42,
+                   .edge_bound_mm = 0.42,
+                   .at = {1, 2, 3},
+                   .along_insertion_at = {4, 5, 6},
+                   .raw_points_nearer = 17};
     v.mass_kg = 2.41;
     v.box = {{-120, 0, 0}, {120, 260, 330}};
     v.faces = 12;
@@ -149,9 +156,14 @@ TEST_CASE("a failed sound-solid check leaves the folder as it was and says which
     const auto before = contents(temp.path());
     Bench bench;
     bench.verdict.lines.push_back({"the three volumes agree", Kind::SoundSolid, false, 0.4, 0.1, "%", "mesh against B-rep"});
+    bench.verdict.lines.front().place = geom::Point3{1, 2, 3};
+    bench.verdict.lines.back().place = geom::Point3{3, 4, 5};
     const auto delivered = bench.run(temp.path());
     REQUIRE_FALSE(delivered.has_value());
     CHECK(delivered.error().code == FaultCode::NotSound);
+    // The place is that of the failed line that knows one, not of a line that holds.
+    REQUIRE(delivered.error().where);
+    CHECK(geom::distance(*delivered.error().where, {3, 4, 5}) == 0.0);
     CHECK(delivered.error().what ==
           "the written part is no sound solid: the three volumes agree: 0.4 %, limit 0.1 % (mesh against B-rep)");
     CHECK_FALSE(delivered.error().hint.empty());
