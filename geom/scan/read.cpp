@@ -6,15 +6,17 @@
 // is that of the middle 98 % of the points on each axis, so that one stray point neither hides nor fakes a wrong unit.
 #include "geom/scan/read.h"
 
+#include "geom/core/parallel.h"
 #include "geom/scan/internal/cursor.h"
 #include "geom/scan/internal/formats.h"
+#include "geom/scan/internal/mesh_samples.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cstdio>
-#include <memory>
+#include <atomic>
 #include <new>
+#include <numeric>
 
 namespace geom::scan {
 
@@ -25,16 +27,21 @@ Fault unreadable(const FileBytes& file, const std::string& rest, const std::stri
 }
 
 std::size_t find_binary_byte(std::string_view bytes, std::size_t limit) {
+    const auto is_binary = [](char byte) {
+        const auto c = static_cast<unsigned char>(byte);
+        return (c < 32 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != 0x1A) || c == 127;
+    };
     limit = std::min(limit, bytes.size());
-    for (std::size_t i = 0; i < limit; ++i) {
-        const auto c = static_cast<unsigned char>(bytes[i]);
-        if ((c < 32 && c != '\t' && c != '\n' && c != '\r' && c != '\f' && c != 0x1A) || c == 127) return i;
+    constexpr std::size_t kBlock = 4096;
+    for (std::size_t first = 0; first < limit; first += kBlock) {
+        const std::size_t last = std::min(first + kBlock, limit);
+        unsigned any = 0;  // without a branch a block, so that it goes many bytes at a time
+        for (std::size_t i = first; i < last; ++i) any |= is_binary(bytes[i]) ? 1u : 0u;
+        if (any == 0) continue;
+        for (std::size_t i = first; i < last; ++i)
+            if (is_binary(bytes[i])) return i;
     }
     return kNoByte;
-}
-
-void add_fan(const std::vector<std::uint32_t>& corners, std::vector<std::array<std::uint32_t, 3>>& triangles) {
-    for (std::size_t k = 2; k < corners.size(); ++k) triangles.push_back({corners[0], corners[k - 1], corners[k]});
 }
 
 }  // namespace internal
@@ -42,37 +49,10 @@ void add_fan(const std::vector<std::uint32_t>& corners, std::vector<std::array<s
 namespace {
 
 using internal::FileBytes;
+using internal::FileContent;
+using internal::kKnownFormats;
 using internal::Parsed;
 using internal::unreadable;
-
-constexpr const char* kKnownFormats = "known formats: PLY, STL, OBJ, OFF, and text with x, y, z in columns (XYZ, CSV)";
-
-Result<std::string> read_bytes(const std::filesystem::path& path) {
-    const FileBytes name{path.string(), {}};
-    std::error_code error;
-    const auto status = std::filesystem::status(path, error);
-    if (error || status.type() == std::filesystem::file_type::not_found)
-        return unreadable(name, "no such file", "check the name; it is looked for beside the job file");
-    if (status.type() == std::filesystem::file_type::directory)
-        return unreadable(name, "a folder, wanted a file", "name the scan file in it");
-    std::unique_ptr<std::FILE, int (*)(std::FILE*)> stream(std::fopen(path.c_str(), "rb"), &std::fclose);
-    if (!stream) return unreadable(name, "cannot be opened", "check that you may read it");
-    std::string bytes;
-    const auto size = std::filesystem::file_size(path, error);
-    if (!error) bytes.reserve(static_cast<std::size_t>(size));
-    constexpr std::size_t kBlock = std::size_t{1} << 20;
-    while (true) {
-        const std::size_t before = bytes.size();
-        bytes.resize(before + kBlock);
-        const std::size_t got = std::fread(bytes.data() + before, 1, kBlock, stream.get());
-        bytes.resize(before + got);
-        if (got < kBlock) break;
-    }
-    if (std::ferror(stream.get()) != 0)
-        return unreadable(name, fmt::format("reading failed after {} bytes", bytes.size()),
-                          "copy the file to a sound disk");
-    return bytes;
-}
 
 std::string lower_ending(const std::filesystem::path& path) {
     std::string ending = path.extension().string();
@@ -100,9 +80,40 @@ bool looks_like_obj(std::string_view bytes) {
     return false;
 }
 
-Result<Parsed> parse(const std::filesystem::path& path, std::string_view bytes) {
-    if (bytes.starts_with("\xEF\xBB\xBF")) bytes.remove_prefix(3);  // byte order mark of UTF-8
-    const FileBytes file{path.string(), bytes};
+/// Formats that are known by their first bytes and not read.
+const char* known_but_unread(std::string_view bytes, const std::string& ending) {
+    struct Mark {
+        std::string_view bytes;
+        const char* name;
+    };
+    static constexpr Mark kMarks[] = {{"LASF", "a LAS or LAZ file"},
+                                      {"ASTM-E57", "an E57 file"},
+                                      {"PK\x03\x04", "a ZIP archive (3MF and USDZ are such)"},
+                                      {"\x1F\x8B", "a gzip archive"},
+                                      {"Rar!", "a RAR archive"},
+                                      {"7z\xBC\xAF", "a 7z archive"},
+                                      {"Kaydara FBX", "an FBX file"},
+                                      {"# vtk", "a VTK file"},
+                                      {"ISO-10303-21", "a STEP file"},
+                                      {"<?xml", "an XML file"},
+                                      {"%PDF", "a PDF"}};
+    for (const Mark& mark : kMarks)
+        if (bytes.starts_with(mark.bytes)) return mark.name;
+    return ending == ".ptx" ? "a PTX file" : nullptr;
+}
+
+bool looks_like_gltf(std::string_view bytes) {
+    const std::size_t first = bytes.find_first_not_of(" \t\r\n");
+    return first != std::string_view::npos && bytes[first] == '{' &&
+           bytes.substr(0, std::size_t{1} << 22).find("\"asset\"") != std::string_view::npos;
+}
+
+Result<Parsed> parse(const std::filesystem::path& path, FileBytes file) {
+    if (file.bytes.starts_with("\xEF\xBB\xBF")) {  // byte order mark of UTF-8
+        file.bytes.remove_prefix(3);
+        file.offset += 3;
+    }
+    const std::string_view bytes = file.bytes;
     const std::string ending = lower_ending(path);
     if (bytes.empty()) return unreadable(file, "the file is empty", "copy or export the scan again");
 
@@ -111,19 +122,29 @@ Result<Parsed> parse(const std::filesystem::path& path, std::string_view bytes) 
     if (ending == ".ply")
         return unreadable(
             file,
-            fmt::format("line 1 is {}, wanted \"ply\"", internal::quoted(bytes.substr(0, bytes.find_first_of("\r\n")))),
+            fmt::format("line 1 is {}, wanted \"ply\"", internal::in_quotes(bytes.substr(0, bytes.find_first_of("\r\n")))),
             "the file is no PLY, or was damaged in copying");
     if (bytes.starts_with("\xFF\xFE") || bytes.starts_with("\xFE\xFF"))
         return unreadable(file, "the text is UTF-16, wanted plain text", "save it as UTF-8 text");
-    if (bytes.starts_with("# .PCD"))
-        return unreadable(file, "a PCD file, which is not read", std::string("save it as PLY; ") + kKnownFormats);
+    if (bytes.starts_with("# .PCD") || ending == ".pcd") return internal::parse_pcd(file);
+    if (bytes.starts_with("glTF") || ending == ".glb") {
+        if (!bytes.starts_with("glTF"))
+            return unreadable(file, "begins with " + internal::in_quotes(bytes.substr(0, 4)) + ", wanted \"glTF\"",
+                              "the file is no GLB, or was damaged in copying");
+        return internal::parse_gltf(file, true);
+    }
+    if (ending == ".gltf" || looks_like_gltf(bytes)) return internal::parse_gltf(file, false);
+    if (const char* name = known_but_unread(bytes, ending))
+        return unreadable(file, std::string(name) + ", which is not read",
+                          std::string("save the scan as PLY; ") + kKnownFormats);
 
-    const std::size_t bad = internal::find_binary_byte(bytes, bytes.size());
     if (bytes.size() >= 84) {
         std::uint64_t count = 0;
         for (std::size_t i = 4; i-- > 0;) count = count << 8 | static_cast<unsigned char>(bytes[80 + i]);
         if (bytes.size() == 84 + 50 * count) return internal::parse_stl_binary(file);
     }
+    const std::size_t bad = internal::find_binary_byte(bytes, bytes.size());
+    file.release_before(bytes.size());
     if (bad != internal::kNoByte) {
         if (ending == ".stl") return internal::parse_stl_binary(file);
         for (const char* text : {".obj", ".off", ".xyz", ".csv", ".txt", ".asc", ".pts"})
@@ -141,7 +162,7 @@ Result<Parsed> parse(const std::filesystem::path& path, std::string_view bytes) 
         return internal::parse_stl_ascii(file);
     if (is_off_word(first)) return internal::parse_off(file);
     if (ending == ".off")
-        return unreadable(file, "line 1 begins with " + internal::quoted(first) + ", wanted \"OFF\"",
+        return unreadable(file, "line 1 begins with " + internal::in_quotes(first) + ", wanted \"OFF\"",
                           "the file is no OFF, or was damaged in copying");
     if (ending == ".obj" || looks_like_obj(bytes)) return internal::parse_obj(file);
     return internal::parse_text(file);
@@ -149,50 +170,128 @@ Result<Parsed> parse(const std::filesystem::path& path, std::string_view bytes) 
 
 /// Coordinates past this are no places: a thousand times what georeferenced scans have.
 constexpr double kFarthest_mm = 1e12;
+/// Triangles name their corners by 32 bits.
+constexpr std::size_t kMostPoints = 0xFFFFFFF0u;
 
-/// Appends one file's vertices, converted and placed; drops what is not finite.
-void append(Parsed parsed, const ReadOptions& options, RawScan& scan, bool& all_normals) {
-    const double unit_mm = one(options.unit).mm();
-    const auto base = static_cast<std::uint32_t>(scan.points.size());
+/// Takes the numbers of one file to the vehicle: millimetres, placed. What is not finite, or too far to be a place,
+/// becomes NaN; how many there are.
+std::size_t place_points(Parsed& parsed, FileUnit unit, const ReadOptions& options) {
+    const double unit_mm = one(unit).mm();
+    constexpr std::size_t kGrain = 1 << 15;
+    const std::size_t count = parsed.points.size();
+    std::vector<std::size_t> bad(count / kGrain + 1, 0);
+    parallel_for(count, kGrain, [&](std::size_t begin, std::size_t end) {
+        std::size_t here = 0;
+        for (std::size_t i = begin; i < end; ++i) {
+            Point3& p = parsed.points[i];
+            if (options.placed) p = options.vehicle_place.to_local(p);
+            p = p * unit_mm;
+            if (std::abs(p.x) < kFarthest_mm && std::abs(p.y) < kFarthest_mm && std::abs(p.z) < kFarthest_mm) continue;
+            p.x = std::numeric_limits<double>::quiet_NaN();
+            ++here;
+        }
+        bad[begin / kGrain] = here;
+    });
+    return std::accumulate(bad.begin(), bad.end(), std::size_t{0});
+}
+
+/// Unit length, in the vehicle's axes; false when one of them is no direction.
+bool place_normals(std::vector<Vec3>& normals, const ReadOptions& options) {
+    std::atomic<bool> all = true;
+    parallel_for(normals.size(), 1 << 15, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t i = begin; i < end; ++i) {
+            Vec3& n = normals[i];
+            if (options.placed) n = options.vehicle_place.dir_to_local(n);
+            n = unit(n);
+            if (!is_finite(n) || std::abs(norm2(n) - 1.0) > 1e-6) all = false;
+        }
+    });
+    return all;
+}
+
+/// Takes out the points that are NaN, and the triangles on them.
+void drop_bad(Parsed& parsed) {
     constexpr std::uint32_t kGone = 0xFFFFFFFFu;
-    std::vector<std::uint32_t> place;
-    const bool has_normals = !parsed.normals.empty();
-    all_normals = all_normals && has_normals;
-    const std::size_t dropped_before = scan.not_finite;
-    if (!parsed.triangles.empty()) place.resize(parsed.points.size());
-    scan.points.reserve(scan.points.size() + parsed.points.size());
+    std::vector<std::uint32_t> place(parsed.triangles.empty() ? 0 : parsed.points.size());
+    std::size_t n = 0;
     for (std::size_t i = 0; i < parsed.points.size(); ++i) {
-        Point3 p = parsed.points[i];
-        if (options.placed) p = options.vehicle_place.to_local(p);
-        p = p * unit_mm;
-        const bool good = std::abs(p.x) < kFarthest_mm && std::abs(p.y) < kFarthest_mm && std::abs(p.z) < kFarthest_mm;
-        if (!place.empty()) place[i] = good ? static_cast<std::uint32_t>(scan.points.size()) : kGone;
-        if (!good) {
-            ++scan.not_finite;
-            continue;
-        }
-        scan.points.push_back(p);
-        if (!all_normals) continue;
-        Vec3 n = parsed.normals[i];
-        if (options.placed) n = options.vehicle_place.dir_to_local(n);
-        n = unit(n);
-        if (!is_finite(n) || std::abs(norm2(n) - 1.0) > 1e-6)
-            all_normals = false;
-        else
-            scan.normals.push_back(n);
+        const bool is_good = !std::isnan(parsed.points[i].x);
+        if (!place.empty()) place[i] = is_good ? static_cast<std::uint32_t>(n) : kGone;
+        if (!is_good) continue;
+        parsed.points[n] = parsed.points[i];
+        if (!parsed.normals.empty()) parsed.normals[n] = parsed.normals[i];
+        ++n;
     }
-    scan.triangles.reserve(scan.triangles.size() + parsed.triangles.size());
-    const bool dropped = scan.not_finite != dropped_before;
-    for (const auto& t : parsed.triangles) {
-        if (!dropped) {
-            scan.triangles.push_back({t[0] + base, t[1] + base, t[2] + base});
-        } else if (place[t[0]] != kGone && place[t[1]] != kGone && place[t[2]] != kGone) {
-            scan.triangles.push_back({place[t[0]], place[t[1]], place[t[2]]});
-        }
+    parsed.points.resize(n);
+    if (!parsed.normals.empty()) parsed.normals.resize(n);
+    std::size_t kept = 0;
+    for (const auto& t : parsed.triangles)
+        if (place[t[0]] != kGone && place[t[1]] != kGone && place[t[2]] != kGone)
+            parsed.triangles[kept++] = {place[t[0]], place[t[1]], place[t[2]]};
+    parsed.triangles.resize(kept);
+}
+
+template <class T>
+void append(std::vector<T>&& more, std::vector<T>& all) {
+    if (all.empty())
+        all = std::move(more);
+    else
+        all.insert(all.end(), more.begin(), more.end());
+}
+
+/// One file's part of the scan. Points without triangles and points of triangles are kept apart until all are there.
+struct Piece {
+    std::vector<Point3> points;
+    std::vector<Vec3> normals;
+    std::vector<std::array<std::uint32_t, 3>> triangles;
+};
+
+/// Some files are clouds and some meshes: even points of the meshes count like those of the clouds.
+void sample_meshes(std::vector<Piece>& pieces) {
+    constexpr std::size_t kMostSamples = 900000;
+    for (Piece& piece : pieces) {
+        if (piece.triangles.empty()) continue;
+        RawScan mesh;
+        mesh.points = std::move(piece.points);
+        mesh.triangles = std::move(piece.triangles);
+        internal::MeshSamples samples = internal::sample_mesh(mesh, kMostSamples);
+        piece.points = std::move(samples.points);
+        piece.normals = std::move(samples.normals);
+        piece.triangles.clear();
     }
 }
 
-Status check_extent(const std::string& names, const RawScan& scan, FileUnit unit) {
+void join(std::vector<Piece>& pieces, RawScan& scan) {
+    bool any_cloud = false, any_mesh = false, all_normals = true;
+    for (const Piece& piece : pieces) (piece.triangles.empty() ? any_cloud : any_mesh) = true;
+    if (any_cloud && any_mesh) sample_meshes(pieces);
+    std::size_t points = 0;
+    for (const Piece& piece : pieces) {
+        points += piece.points.size();
+        all_normals = all_normals && piece.normals.size() == piece.points.size();
+    }
+    if (pieces.size() > 1) scan.points.reserve(points);
+    for (Piece& piece : pieces) {
+        const auto base = static_cast<std::uint32_t>(scan.points.size());
+        if (pieces.size() > 1) {
+            scan.points.insert(scan.points.end(), piece.points.begin(), piece.points.end());
+            piece.points = {};
+        } else {
+            scan.points = std::move(piece.points);
+        }
+        if (all_normals) append(std::move(piece.normals), scan.normals);
+        if (base > 0)
+            for (auto& t : piece.triangles)
+                for (std::uint32_t& corner : t) corner += base;
+        append(std::move(piece.triangles), scan.triangles);
+        piece = {};
+    }
+}
+
+Status check_extent(const std::string& names, const RawScan& scan, FileUnit stated) {
+    const bool own =
+        std::all_of(scan.files.begin(), scan.files.end(), [](const FileRead& f) { return f.own_unit.has_value(); });
+    const FileUnit unit = own ? *scan.files.front().own_unit : stated;
     const Vec3 size = middle_box(scan.points).size();
     const double largest_mm = std::max({size.x, size.y, size.z});
     if (is_plausible_extent(Length::mm(largest_mm))) return Done{};
@@ -203,7 +302,10 @@ Status check_extent(const std::string& names, const RawScan& scan, FileUnit unit
         fmt::format("{}: extent {:.4g} x {:.4g} x {:.4g} {} ({:.4g} mm at most), wanted 50 mm to 20 m for a vehicle",
                     names, in_file.x, in_file.y, in_file.z, name_of(unit), largest_mm),
         plausible.empty() ? "no unit makes sense of it; check that the file is a scan of the gap"
-                          : "set [scan] length_unit to a plausible one, likeliest first: " + plausible,
+        : own
+            ? "glTF is in metres; this file breaks that: save it as PLY and set [scan] length_unit, likeliest first: " +
+                  plausible
+            : "set [scan] length_unit to a plausible one, likeliest first: " + plausible,
         {},
         {}};
 }
@@ -244,6 +346,12 @@ Status check_not_a_line(const std::string& names, const RawScan& scan) {
                  {}};
 }
 
+Result<Parsed> read_file(const std::filesystem::path& path, const internal::Budget& budget) {
+    GAPWRIGHT_TRY(content, FileContent::open(path));
+    FileBytes file{path.string(), content.bytes(), path.parent_path(), budget, &content, 0};
+    return parse(path, std::move(file));
+}
+
 }  // namespace
 
 Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, const ReadOptions& options,
@@ -251,18 +359,34 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
     EXPECTS(!files.empty());
     const Stage stage(context, "scan/read");
     RawScan scan;
-    bool all_normals = true;
+    std::vector<Piece> pieces;
     std::string names;
+    internal::Budget budget{options.memory_limit_bytes, 0.0, options.keep_every};
+    std::size_t points = 0;
     for (const auto& path : files) {
         if (context.is_cancelled()) return Context::interrupted();
-        GAPWRIGHT_TRY(bytes, read_bytes(path));
-        GAPWRIGHT_TRY(parsed, parse(path, bytes));
         names += (names.empty() ? "" : " + ") + path.string();
-        scan.files.push_back({path, parsed.format, parsed.points.size(), parsed.triangles.size(),
-                              !parsed.normals.empty(), parsed.has_colours, std::nullopt});
-        append(std::move(parsed), options, scan, all_normals);
+        GAPWRIGHT_TRY(read, read_file(path, budget));
+        const FileUnit unit = read.is_metres ? FileUnit::Metre : options.unit;
+        scan.files.push_back({path, read.format, std::max(read.in_file, read.points.size()), read.triangles.size(),
+                              !read.normals.empty(), read.has_colours,
+                              read.is_metres ? std::optional(FileUnit::Metre) : std::nullopt, read.kept_every});
+        const std::size_t bad = place_points(read, unit, options);
+        if (bad > 0) drop_bad(read);
+        scan.not_finite += bad;
+        if (!place_normals(read.normals, options)) read.normals = {};
+        budget.used_bytes += internal::Budget::cost(read.points.size(), read.triangles.size(), !read.normals.empty());
+        points += read.points.size();
+        if (points > kMostPoints)
+            return Fault{FaultCode::MemoryLimit,
+                         fmt::format("{}: {} points, wanted at most {}", names, points, kMostPoints),
+                         "thin the files before, to some millions of points",
+                         {},
+                         {}};
+        if (!read.points.empty())
+            pieces.push_back({std::move(read.points), std::move(read.normals), std::move(read.triangles)});
     }
-    if (!all_normals) scan.normals = {};
+    join(pieces, scan);
     if (scan.points.empty())
         return Fault{FaultCode::BadScan,
                      scan.not_finite > 0

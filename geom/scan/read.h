@@ -1,5 +1,12 @@
-// Reading point clouds and meshes: PLY (ASCII, both binaries), STL (ASCII, binary), OBJ, OFF, XYZ/CSV text.
-// The format is judged by content first and by the file's ending only where content cannot tell.
+// Reading point clouds and meshes: PLY (text, both binaries), STL (text, binary), OBJ, OFF, PCD (text, binary,
+// compressed), glTF 2.0 and GLB, XYZ/CSV text. The format is judged by content first and by the file's ending only
+// where content cannot tell.
+//
+// Units     glTF is in metres by its definition and y up; that y is up is left for the placing. The other formats have
+//           no unit of their own: ReadOptions::unit is theirs.
+// Memory    what points and triangles take is judged before it is taken, from what the files declare or from their
+//           first part, and held under ReadOptions::memory_limit_bytes. Files over a quarter of a gigabyte are mapped
+//           and released behind the reading.
 #pragma once
 
 #include "geom/core/context.h"
@@ -23,6 +30,7 @@ struct FileRead {
     bool has_normals = false;   ///< one a vertex
     bool has_colours = false;
     std::optional<FileUnit> own_unit;  ///< the format's own, which was used instead of ReadOptions::unit
+    std::size_t kept_every = 1;        ///< every how many-th of the points was kept; 1 for meshes
 };
 
 /// What a scan file holds, in vehicle numbers and millimetres once read_scans() has placed it.
@@ -41,13 +49,21 @@ struct ReadOptions {
     bool placed = false;
     /// No WrongUnit fault: for telling what a file of unknown unit holds.
     bool any_extent = false;
+    /// For points and triangles together, and for sorting them once.
+    double memory_limit_bytes = 900e6;
+    /// Of the points of a cloud, every how many-th is kept; 0: as few as it takes to stay under the limit. Meshes are
+    /// kept whole.
+    std::size_t keep_every = 1;
 };
 
-/// Reads and joins the files, converts to millimetres and places them in the vehicle frame.
+/// Reads and joins the files, converts to millimetres and places them in the vehicle frame. Where some are clouds and
+/// some meshes, the meshes are turned into even points, so that all count alike.
 ///
 /// Faults: Unreadable  missing, empty, truncated, not of its format, or an unknown format (known ones listed)
 ///         BadScan     no finite point, one point, all on one line
 ///         WrongUnit   extent under 50 mm or over 20 m in the stated unit; the hint lists the plausible units
+///         MemoryLimit more than the limit holds; the hint says which keep_every, voxel or number of triangles would
+///         fit
 Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, const ReadOptions& options,
                            const Context& context);
 

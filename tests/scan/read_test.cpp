@@ -1,54 +1,19 @@
-#include "geom/scan/read.h"
+#include "tests/scan/scan_files.h"
 #include "tests/support/temp_folder.h"
 
 #include <fmt/format.h>
-#include <catch2/catch.hpp>
-
-#include <bit>
-#include <cstring>
 
 using namespace geom;
 using namespace geom::scan;
 using Catch::Matchers::Contains;
 using support::TempFolder;
+using namespace scan_files;
 
 namespace {
 
 /// A patch of 3 x 3 points, 100 mm wide, one of them out of the plane.
 const std::vector<Point3> kPatch = {{0, 0, 0},    {50, 0, 0},  {100, 0, 0},  {0, 50, 0},      {50, 50, 12.5},
                                     {100, 50, 0}, {0, 100, 0}, {50, 100, 0}, {100, 100, 0.25}};
-
-Result<RawScan> read(const std::filesystem::path& file, FileUnit unit = FileUnit::Millimetre) {
-    return read_scans({file}, {.unit = unit, .vehicle_place = {}, .placed = false}, {});
-}
-
-RawScan require(Result<RawScan> result) {
-    if (!result) FAIL(result.error().what);
-    return *std::move(result);
-}
-
-Fault require_fault(Result<RawScan> result) {
-    REQUIRE_FALSE(result.has_value());
-    CHECK_FALSE(result.error().what.empty());
-    CHECK_FALSE(result.error().hint.empty());
-    return result.error();
-}
-
-void check_points(const std::vector<Point3>& found, const std::vector<Point3>& wanted, double within = 1e-9) {
-    REQUIRE(found.size() == wanted.size());
-    for (std::size_t i = 0; i < found.size(); ++i) {
-        CAPTURE(i);
-        CHECK(distance(found[i], wanted[i]) <= within);
-    }
-}
-
-template <class T>
-void put(std::string& bytes, T value, bool big = false) {
-    char raw[sizeof(T)];
-    std::memcpy(raw, &value, sizeof(T));
-    if (big != (std::endian::native == std::endian::big)) std::reverse(raw, raw + sizeof(T));
-    bytes.append(raw, sizeof(T));
-}
 
 std::string binary_stl(const std::vector<std::array<Point3, 3>>& triangles, std::uint32_t declared,
                        const std::string& header = "a part") {
@@ -418,10 +383,18 @@ TEST_CASE("a file that is missing, empty, a folder or of an unknown format is re
     CHECK_THAT(missing.what, Contains("no.ply: no such file"));
     CHECK_THAT(require_fault(read(folder.path())).what, Contains("a folder, wanted a file"));
     CHECK_THAT(require_fault(read(folder.write("e.xyz", ""))).what, Contains("e.xyz: the file is empty"));
-    const Fault unknown = require_fault(read(folder.write("p.glb", std::string("glTF\2\0\0\0", 8))));
+    const Fault unknown = require_fault(read(folder.write("p.bin", std::string("what\2\0\0\0", 8))));
     CHECK_THAT(unknown.what, Contains("the format is not known"));
-    CHECK_THAT(unknown.hint, Contains("PLY, STL, OBJ, OFF"));
-    CHECK_THAT(require_fault(read(folder.write("p.pcd", "# .PCD v.7\nVERSION .7\n"))).what, Contains("PCD"));
+    CHECK_THAT(unknown.hint, Contains("PLY, STL, OBJ, OFF, PCD, glTF / GLB"));
+    for (const auto& [name, bytes] :
+         {std::pair{"a.laz", "LASF"}, std::pair{"b.e57", "ASTM-E57"}, std::pair{"c.usdz", "PK\x03\x04"},
+          std::pair{"d.vtk", "# vtk DataFile"}, std::pair{"e.fbx", "Kaydara FBX Binary"},
+          std::pair{"f.ply.gz", "\x1F\x8B"}, std::pair{"g.ptx", "2\n2\n0 0 0\n"}}) {
+        const Fault fault = require_fault(read(folder.write(name, bytes)));
+        CHECK(fault.code == FaultCode::Unreadable);
+        CHECK_THAT(fault.what, Contains(name) && Contains("which is not read"));
+        CHECK_THAT(fault.hint, Contains("save the scan as PLY") && Contains("known formats: PLY, STL, OBJ, OFF, PCD"));
+    }
 }
 
 TEST_CASE("points that are not finite are dropped and counted, with the triangles on them", "[scan][read]") {

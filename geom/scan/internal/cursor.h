@@ -114,7 +114,7 @@ private:
 };
 
 /// A piece of a file for a fault's text: printable, in quotes, cut after 24 characters.
-inline std::string quoted(std::string_view found) {
+inline std::string in_quotes(std::string_view found) {
     std::string text = "\"";
     for (char c : found.substr(0, 24)) text += (c >= 32 && c < 127) ? c : '?';
     if (found.size() > 24) text += "...";

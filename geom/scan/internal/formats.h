@@ -2,14 +2,18 @@
 //
 // Units     those of the file; nothing is converted, placed or dropped here.
 // Faults    all Unreadable; the text names file, line (text) or byte (binary), what was found and what was wanted.
-// Memory    nothing is allocated from a count in a file before the bytes for it have been seen.
+// Memory    nothing is allocated from a count in a file before the bytes for it have been seen; what is allocated is
+//           held against a Budget (budget.h), which may ask for a cloud's every k-th point alone: MemoryLimit.
 #pragma once
 
 #include "geom/core/result.h"
 #include "geom/core/vec.h"
+#include "geom/scan/internal/budget.h"
+#include "geom/scan/internal/file_content.h"
 
 #include <array>
 #include <cstdint>
+#include <filesystem>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -19,6 +23,14 @@ namespace geom::scan::internal {
 struct FileBytes {
     std::string name;  ///< as the user gave it; every fault begins with it
     std::string_view bytes;
+    std::filesystem::path folder;  ///< where files named in it lie
+    Budget budget;
+    const FileContent* content = nullptr;  ///< what `bytes` is part of, when they may be released
+    std::size_t offset = 0;                ///< of `bytes` in it
+
+    void release_before(std::size_t place) const {
+        if (content != nullptr) content->release_before(offset + place);
+    }
 };
 
 /// Vertices as written, non-finite ones included. `normals` has one a point, unchecked, or is empty.
@@ -26,8 +38,11 @@ struct Parsed {
     std::vector<Point3> points;
     std::vector<Vec3> normals;
     std::vector<std::array<std::uint32_t, 3>> triangles;
-    std::string format;        ///< for people: "PLY, binary"
-    bool has_colours = false;  ///< one a vertex; they are not kept
+    std::string format;          ///< for people: "PLY, binary"
+    bool has_colours = false;    ///< one a vertex; they are not kept
+    std::size_t kept_every = 1;  ///< `points` holds every k-th of the file
+    std::size_t in_file = 0;     ///< points the file holds, when that is more than `points`
+    bool is_metres = false;      ///< by the definition of the format
 };
 
 Result<Parsed> parse_ply(const FileBytes& file);
@@ -36,6 +51,9 @@ Result<Parsed> parse_stl_binary(const FileBytes& file);
 Result<Parsed> parse_obj(const FileBytes& file);
 Result<Parsed> parse_off(const FileBytes& file);
 Result<Parsed> parse_text(const FileBytes& file);
+Result<Parsed> parse_pcd(const FileBytes& file);
+/// `is_binary`: a GLB; a JSON otherwise.
+Result<Parsed> parse_gltf(const FileBytes& file, bool is_binary);
 
 /// "<file>: <rest>", code Unreadable.
 Fault unreadable(const FileBytes& file, const std::string& rest, const std::string& hint);
@@ -45,7 +63,7 @@ Fault unreadable(const FileBytes& file, const std::string& rest, const std::stri
 std::size_t find_binary_byte(std::string_view bytes, std::size_t limit);
 inline constexpr std::size_t kNoByte = static_cast<std::size_t>(-1);
 
-/// Polygon `corners` as a fan; nothing for fewer than three.
-void add_fan(const std::vector<std::uint32_t>& corners, std::vector<std::array<std::uint32_t, 3>>& triangles);
+inline constexpr const char* kKnownFormats =
+    "known formats: PLY, STL, OBJ, OFF, PCD, glTF / GLB, and text with x, y, z in columns (XYZ, CSV, PTS)";
 
 }  // namespace geom::scan::internal

@@ -2,6 +2,7 @@
 // face that begins with its number of corners. Colours and texture places after them are walked past.
 #include "geom/scan/internal/cursor.h"
 #include "geom/scan/internal/formats.h"
+#include "geom/scan/internal/polygons.h"
 
 #include <fmt/format.h>
 
@@ -25,7 +26,7 @@ Result<Parsed> parse_off(const FileBytes& file) {
     for (int i = 0; i < 3; ++i)
         if (!c.integer(counts[i]) || counts[i] < 0) {
             if (i == 2 && c.at_line_end()) break;  // the number of edges is often left out
-            return fault(quoted(c.peek_token()) + " where the numbers of vertices, faces and edges were wanted");
+            return fault(in_quotes(c.peek_token()) + " where the numbers of vertices, faces and edges were wanted");
         }
     c.next_line();
     const auto vertices = static_cast<std::size_t>(counts[0]), faces = static_cast<std::size_t>(counts[1]);
@@ -34,6 +35,8 @@ Result<Parsed> parse_off(const FileBytes& file) {
                                  (c.left() + 1) / 6));
     Parsed parsed;
     parsed.format = "OFF";
+    parsed.has_colours = head.find('C') != std::string_view::npos;
+    if (faces <= c.left()) GAPWRIGHT_CHECK(file.budget.check_mesh(file.name, vertices, faces, has_normals));
     parsed.points.reserve(vertices);
     for (std::size_t i = 0; i < vertices; ++i) {
         c.skip_empty_lines();
@@ -42,7 +45,7 @@ Result<Parsed> parse_off(const FileBytes& file) {
             if (c.at_line_end() || !c.number(v[k])) {
                 const std::string_view bad = c.peek_token();
                 return fault(fmt::format("{} where a number of vertex {} of {} was wanted",
-                                         !bad.empty() ? quoted(bad)
+                                         !bad.empty() ? in_quotes(bad)
                                          : c.at_end() ? "the file ends"
                                                       : "the line ends",
                                          i + 1, vertices));
@@ -52,27 +55,29 @@ Result<Parsed> parse_off(const FileBytes& file) {
         c.next_line();
     }
     std::vector<std::uint32_t> corners;
+    Polygons polygons;
     for (std::size_t i = 0; i < faces; ++i) {
         c.skip_empty_lines();
         long long n = 0;
         if (c.at_end()) return fault(fmt::format("the file ends after {} of {} faces", i, faces));
         if (!c.integer(n) || n < 1 || static_cast<std::size_t>(n) > c.left())
             return fault(fmt::format("{} where the number of corners of face {} of {} was wanted",
-                                     quoted(c.peek_token()), i + 1, faces));
+                                     in_quotes(c.peek_token()), i + 1, faces));
         corners.clear();
         for (long long k = 0; k < n; ++k) {
             long long index = -1;
             if (c.at_line_end() || !c.integer(index) || index < 0 || static_cast<std::size_t>(index) >= vertices)
                 return fault(fmt::format("vertex index {} in face {}, wanted 0 to {}",
-                                         index >= 0 ? std::to_string(index) : quoted(c.peek_token()), i + 1,
+                                         index >= 0 ? std::to_string(index) : in_quotes(c.peek_token()), i + 1,
                                          static_cast<long long>(vertices) - 1));
             corners.push_back(static_cast<std::uint32_t>(index));
         }
-        add_fan(corners, parsed.triangles);
+        polygons.add(corners, parsed.triangles);
         c.next_line();
     }
     c.skip_empty_lines();
-    if (!c.at_end()) return fault(quoted(c.peek_token()) + " after all that the counts declare");
+    if (!c.at_end()) return fault(in_quotes(c.peek_token()) + " after all that the counts declare");
+    polygons.finish(parsed.points, parsed.triangles);
     return parsed;
 }
 

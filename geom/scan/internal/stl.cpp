@@ -2,6 +2,7 @@
 // by its words: "solid .. facet normal .. outer loop .. vertex .. endloop .. endfacet .. endsolid", several solids
 // allowed, names free. The binary form is an 80-byte header of any content, a count and 50 bytes a triangle.
 // The normals written in the file are not read: they follow from the corners, and writers get them wrong.
+#include "geom/scan/internal/corner_join.h"
 #include "geom/scan/internal/cursor.h"
 #include "geom/scan/internal/formats.h"
 
@@ -11,71 +12,31 @@
 #include <cstring>
 
 namespace geom::scan::internal {
-namespace {
-
-/// Gives equal corners one index. Open addressing, grown as the points do.
-class CornerJoin {
-public:
-    explicit CornerJoin(std::vector<Point3>& points) : points_(points), table_(1 << 12, kFree) {}
-    std::uint32_t index(Point3 p) {
-        p = {p.x + 0.0, p.y + 0.0, p.z + 0.0};
-        if (points_.size() * 2 > table_.size()) grow();
-        std::size_t slot = hash(p) & (table_.size() - 1);
-        while (table_[slot] != kFree) {
-            const Point3& q = points_[table_[slot]];
-            if (q == p) return table_[slot];
-            slot = (slot + 1) & (table_.size() - 1);
-        }
-        points_.push_back(p);
-        return table_[slot] = static_cast<std::uint32_t>(points_.size() - 1);
-    }
-
-private:
-    static constexpr std::uint32_t kFree = 0xFFFFFFFFu;
-    static std::size_t hash(Point3 p) {
-        std::uint64_t h = std::bit_cast<std::uint64_t>(p.x) * 0x9E3779B97F4A7C15ull;
-        h = (std::rotl(h, 29) ^ std::bit_cast<std::uint64_t>(p.y)) * 0xBF58476D1CE4E5B9ull;
-        h = (std::rotl(h, 31) ^ std::bit_cast<std::uint64_t>(p.z)) * 0x94D049BB133111EBull;
-        return static_cast<std::size_t>(h ^ (h >> 32));
-    }
-    void grow() {
-        table_.assign(table_.size() * 2, kFree);
-        for (std::size_t i = 0; i < points_.size(); ++i) {
-            std::size_t slot = hash(points_[i]) & (table_.size() - 1);
-            while (table_[slot] != kFree) slot = (slot + 1) & (table_.size() - 1);
-            table_[slot] = static_cast<std::uint32_t>(i);
-        }
-    }
-    std::vector<Point3>& points_;
-    std::vector<std::uint32_t> table_;
-};
-
-}  // namespace
 
 Result<Parsed> parse_stl_binary(const FileBytes& file) {
     constexpr std::size_t kHeader = 84, kTriangle = 50;
-    // The mark that a converter to UTF-8 leaves where it met a byte it did not know.
-    const bool was_converted = file.bytes.find("\xEF\xBF\xBD") != std::string_view::npos;
-    const std::string hint = was_converted
-                                 ? "the file went through a conversion of text (it holds the bytes EF BF BD), which "
-                                   "cannot be undone: copy the original again, as binary"
-                                 : "copy or export the file again";
+    const auto fault = [&](const std::string& text) {
+        // The mark that a converter to UTF-8 leaves where it met a byte it did not know.
+        const bool was_converted = file.bytes.find("\xEF\xBF\xBD") != std::string_view::npos;
+        return unreadable(file, text,
+                          was_converted ? "the file went through a conversion of text (it holds the bytes EF BF BD), "
+                                          "which cannot be undone: copy the original again, as binary"
+                                        : "copy or export the file again");
+    };
     if (file.bytes.size() < kHeader)
-        return unreadable(
-            file, fmt::format("{} bytes, wanted at least the {} of an STL header", file.bytes.size(), kHeader), hint);
+        return fault(fmt::format("{} bytes, wanted at least the {} of an STL header", file.bytes.size(), kHeader));
     std::uint32_t declared = 0;
     for (int i = 3; i >= 0; --i)
         declared = declared << 8 | static_cast<unsigned char>(file.bytes[80 + static_cast<std::size_t>(i)]);
     const std::size_t body = file.bytes.size() - kHeader;
     if (body != declared * kTriangle)
-        return unreadable(file,
-                          fmt::format("byte 80 declares {} triangles ({} bytes), but {} bytes follow ({} triangles{})",
-                                      declared, declared * kTriangle, body, body / kTriangle,
-                                      body % kTriangle != 0 ? fmt::format(" and {} bytes", body % kTriangle) : ""),
-                          hint);
+        return fault(fmt::format("byte 80 declares {} triangles ({} bytes), but {} bytes follow ({} triangles{})",
+                                 declared, declared * kTriangle, body, body / kTriangle,
+                                 body % kTriangle != 0 ? fmt::format(" and {} bytes", body % kTriangle) : ""));
     if (declared == 0) return unreadable(file, "an STL with no triangle, wanted at least one", "export the scan again");
     Parsed parsed;
     parsed.format = "STL, binary";
+    GAPWRIGHT_CHECK(file.budget.check_mesh(file.name, declared / 2, declared, false));
     parsed.triangles.reserve(declared);
     parsed.points.reserve(declared / 2 + 3);
     CornerJoin join(parsed.points);
@@ -93,6 +54,7 @@ Result<Parsed> parse_stl_binary(const FileBytes& file) {
             corner = join.index({v[0], v[1], v[2]});
         }
         parsed.triangles.push_back(triangle);
+        if (t % (1 << 20) == 0) file.release_before(kHeader + t * kTriangle);
     }
     return parsed;
 }
@@ -111,11 +73,11 @@ Result<Parsed> parse_stl_ascii(const FileBytes& file) {
         while (!c.at_end() && c.at_line_end()) c.next_line();
         return c.token();
     };
-    auto found = [](std::string_view w) { return w.empty() ? std::string("the file ends") : quoted(w); };
+    auto found = [](std::string_view w) { return w.empty() ? std::string("the file ends") : in_quotes(w); };
     // What stands here instead of a number, which must be on this line.
     auto here = [&] {
         const std::string_view w = c.peek_token();
-        return !w.empty() ? quoted(w) : c.at_end() ? std::string("the file ends") : std::string("the line ends");
+        return !w.empty() ? in_quotes(w) : c.at_end() ? std::string("the file ends") : std::string("the line ends");
     };
     bool in_solid = false;
     while (true) {
