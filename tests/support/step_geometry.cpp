@@ -71,7 +71,7 @@ public:
         u_period = 2 * kPi;
         if (slope_ != 0.0) {
             const double apex = -radius_ / slope_;
-            poles.push_back({apex, slope_ < 0.0, axes_.to_parent({0, 0, apex})});
+            poles.push_back({apex, slope_ < 0.0, axes_.to_parent({0, 0, apex}), false});
         }
     }
     SurfacePoint at(UV q) const override {
@@ -95,7 +95,8 @@ public:
         kind = "sphere";
         u_period = 2 * kPi;
         v_panel = kPi / 4;
-        poles = {{-kPi / 2, false, axes_.to_parent({0, 0, -radius})}, {kPi / 2, true, axes_.to_parent({0, 0, radius})}};
+        poles = {{-kPi / 2, false, axes_.to_parent({0, 0, -radius}), false},
+                 {kPi / 2, true, axes_.to_parent({0, 0, radius}), false}};
     }
     SurfacePoint at(UV q) const override {
         const double c = std::cos(q.u), s = std::sin(q.u), cv = std::cos(q.v), sv = std::sin(q.v), r = radius_;
@@ -183,7 +184,7 @@ public:
         for (const double v : {curve_->lo, curve_->hi}) {
             if (curve_->hi <= curve_->lo || v_period > 0) break;
             const V3 p = curve_->at(v).p;
-            if (length(cross(p - origin_, axis_)) < 1e-9) poles.push_back({v, v == curve_->hi, p});
+            if (length(cross(p - origin_, axis_)) < 1e-9) poles.push_back({v, v == curve_->hi, p, false});
         }
     }
     double base_v() const override { return curve_->lo; }
@@ -229,9 +230,13 @@ public:
         kind = surface_->kind;
         u_period = surface_->v_period;
         v_period = surface_->u_period;
+        u_breaks = surface_->v_breaks;
+        v_breaks = surface_->u_breaks;
         v_panel = surface_->v_panel;
         v_nodes = surface_->v_nodes;
         is_spline = surface_->is_spline;
+        poles = surface_->poles;
+        for (Pole& pole : poles) pole.is_of_u = !pole.is_of_u;
     }
     SurfacePoint at(UV q) const override {
         const SurfacePoint s = surface_->at({q.v, q.u});

@@ -89,14 +89,16 @@ public:
     virtual double base_v() const { return 0.0; }
 
     double u_period = 0.0, v_period = 0.0;  ///< 0 when open that way
-    /// Values of v at which all u are one point of space, and on which side of the surface's range they lie.
+    /// Values of v at which all u are one point of space, and on which side of the surface's range they lie; of splines
+    /// also values of u at which all v are one point.
     struct Pole {
         double v = 0.0;
         bool is_top = false;
         V3 at;
+        bool is_of_u = false;  ///< the value above is one of u
     };
     std::vector<Pole> poles;
-    std::vector<double> v_breaks;  ///< knots, rising
+    std::vector<double> u_breaks, v_breaks;  ///< knots, rising
     double v_panel = std::numeric_limits<double>::infinity();  ///< widest panel for the quadrature along v
     int v_nodes = 8;
     bool is_spline = false;

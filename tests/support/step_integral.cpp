@@ -51,7 +51,8 @@ public:
     void add_whole() {
         if (surface_.u_period <= 0) throw StepFault("STEP: an open face without edges");
         double lo = 0.0, hi = surface_.v_period;
-        if (surface_.poles.size() == 2) lo = surface_.poles[0].v, hi = surface_.poles[1].v;
+        for (const Surface::Pole& pole : surface_.poles)
+            if (!pole.is_of_u) (pole.is_top ? hi : lo) = pole.v;
         if (!(hi > lo)) throw StepFault("STEP: an open face without edges");
         const double turn = sense_ * surface_.u_period;
         segment({0, lo}, {turn, lo});
@@ -62,7 +63,7 @@ public:
         if (turn_ == 0.0) return;
         const bool is_top = turn_ * sense_ > 0;
         for (const Surface::Pole& pole : surface_.poles)
-            if (pole.is_top == is_top) return segment({turn_, pole.v}, {0, pole.v});
+            if (pole.is_top == is_top && !pole.is_of_u) return segment({turn_, pole.v}, {0, pole.v});
         throw StepFault("STEP: loops of a face on a " + surface_.kind + " go round it and leave it open");
     }
 
@@ -86,8 +87,12 @@ private:
     UV inverted(const Run& run, double t, const std::optional<UV>& near) {
         const V3 p = run.curve->at(t).p;
         if (const Surface::Pole* pole = pole_at(p)) {
-            const double inward = t == run.t0 ? 1e-6 : -1e-6;
-            return {surface_.invert(run.curve->at(t + inward * (run.t1 - run.t0)).p, near).u, pole->v};
+            // There the other parameter is the limit along the curve.
+            std::optional<UV> limit;
+            for (const double step : {1e-2, 1e-4, 1e-6})
+                limit = surface_.invert(run.curve->at(t + (t == run.t0 ? step : -step) * (run.t1 - run.t0)).p, limit);
+            (pole->is_of_u ? limit->u : limit->v) = pole->v;
+            return *limit;
         }
         const UV uv = surface_.invert(p, near);
         off_surface = std::max(off_surface, length(surface_.at(uv).p - p));
@@ -102,8 +107,9 @@ private:
     UV continued(UV here, const Run& run, double t) {
         UV next = inverted(run, t, here);
         const Surface::Pole* pole = pole_at(run.curve->at(t).p);
-        if (pole == nullptr) return nearest_turn(next, here);
-        const double period = surface_.u_period, way = pole->is_top ? -sense_ : sense_;
+        const double period = surface_.u_period;
+        if (pole == nullptr || period <= 0 || pole->is_of_u) return nearest_turn(next, here);
+        const double way = pole->is_top ? -sense_ : sense_;
         double turn = way * (next.u - here.u);
         turn -= period * std::floor(turn / period);
         if (turn < 1e-6) turn += period;
@@ -112,15 +118,22 @@ private:
     /// A straight way in (u, v) that is one point of space.
     void segment(UV a, UV b) {
         if (a.u == b.u) return;
-        const double whole = std::abs(b.u - a.u);
-        int panels = surface_.is_spline ? 64 : surface_.u_period > 0 ? 1 + static_cast<int>(8 * whole / surface_.u_period) : 1;
-        if (whole < 1e-6) panels = 1;
+        // Cut at the knots and, where there are none, at eighths of a turn.
+        std::vector<double> cuts{0.0, 1.0};
+        const double period = surface_.u_period, lo = std::min(a.u, b.u), hi = std::max(a.u, b.u);
+        std::vector<double> marks = surface_.u_breaks;
+        if (marks.empty() && period > 0)
+            for (int k = 0; k < 8; ++k) marks.push_back(period * k / 8);
+        const double from = period > 0 ? period * std::floor((lo - (marks.empty() ? 0.0 : marks.front())) / period) : 0.0;
+        for (double turn = from; turn <= (period > 0 ? hi : from); turn += period > 0 ? period : 1.0)
+            for (const double mark : marks)
+                if (mark + turn > lo && mark + turn < hi) cuts.push_back((mark + turn - a.u) / (b.u - a.u));
+        std::sort(cuts.begin(), cuts.end());
         const Gauss& g = gauss(8);
-        for (int k = 0; k < panels; ++k)
+        for (std::size_t i = 0; i + 1 < cuts.size(); ++i)
             for (std::size_t j = 0; j < g.x.size(); ++j) {
-                const double s = (k + 0.5 + 0.5 * g.x[j]) / panels;
-                sums.add(surface_.along_v({a.u + s * (b.u - a.u), a.v + s * (b.v - a.v)}, origin_),
-                         -g.w[j] * (b.u - a.u) / (2 * panels));
+                const double half = (cuts[i + 1] - cuts[i]) / 2, s = cuts[i] + half * (1 + g.x[j]);
+                sums.add(surface_.along_v({a.u + s * (b.u - a.u), a.v + s * (b.v - a.v)}, origin_), -g.w[j] * half * (b.u - a.u));
             }
     }
     std::vector<double> pieces(const Run& run) const {
@@ -193,6 +206,16 @@ private:
     double turn_ = 0.0;
 };
 
+/// Has no edge that leads to another face. The seams of a whole torus may be written in an order that runs the wrong
+/// way round (the kernel's writer does); as they bound nothing, they are not asked.
+bool is_whole(const Face& face) {
+    std::map<int, int> used;
+    for (const Loop& loop : face.loops)
+        for (const EdgeUse& use : loop.uses) ++used[use.edge];
+    const bool closes = face.surface->u_period > 0 && face.surface->v_period > 0;
+    return used.empty() || (closes && std::all_of(used.begin(), used.end(), [](const auto& u) { return u.second == 2; }));
+}
+
 }  // namespace
 
 void integrate(Face& face, const Edges& edges, V3 origin, double size) {
@@ -201,15 +224,12 @@ void integrate(Face& face, const Edges& edges, V3 origin, double size) {
     for (int attempt = 0;; ++attempt) {
         Integral integral(*surface, edges, sense, origin, size);
         try {
-            bool has_edges = false;
-            for (const Loop& loop : face.loops) {
-                integral.add(loop);
-                has_edges = has_edges || !loop.uses.empty();
-            }
-            if (has_edges)
-                integral.close_turns();
-            else
+            if (is_whole(face)) {
                 integral.add_whole();
+            } else {
+                for (const Loop& loop : face.loops) integral.add(loop);
+                integral.close_turns();
+            }
         } catch (const GoesRoundV&) {
             if (attempt > 0) throw StepFault("STEP: loops of a face go round its surface both ways");
             surface = exchanged(surface);

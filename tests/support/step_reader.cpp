@@ -216,7 +216,12 @@ private:
         out.vertices = static_cast<int>(vertices.size());
         out.edges = static_cast<int>(used.size());
         // Euler and Poincare: V - E + F - (L - F) = 2 (1 - genus) for one shell.
-        const int sum = out.vertices - out.edges + 2 * static_cast<int>(out.faces.size()) - out.loops;
+        // A face without edges that closes both ways brings a handle of its own.
+        int sum = out.vertices - out.edges + 2 * static_cast<int>(out.faces.size()) - out.loops;
+        for (const Face& f : out.faces) {
+            const bool has_edges = std::any_of(f.loops.begin(), f.loops.end(), [](const Loop& l) { return !l.uses.empty(); });
+            if (!has_edges && f.surface->u_period > 0 && f.surface->v_period > 0) sum -= 2;
+        }
         out.genus = (2 - sum) / 2;
         if (sum % 2 != 0 || sum > 2) s.faults.push_back("shell " + hash(id) + ": Euler's sum is " + std::to_string(sum));
         return out;
@@ -243,7 +248,11 @@ private:
         for (Shell& shell : s.shells) {
             const double sign = shell.is_forward ? 1.0 : -1.0;
             for (Face& f : shell.faces) {
-                integrate(f, s.edges, s.origin, size);
+                try {
+                    integrate(f, s.edges, s.origin, size);
+                } catch (const StepFault& fault) {
+                    f.fault = fault.what();
+                }
                 shell.volume += sign * f.sums.volume;
                 s.area += f.sums.area;
                 moment += f.sums.moment * sign;

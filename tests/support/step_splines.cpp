@@ -134,6 +134,7 @@ public:
         : u_(std::move(u)), v_(std::move(v)), controls_(std::move(controls)), columns_(columns) {
         kind = "spline";
         is_spline = true;
+        u_breaks = u_.breaks();
         v_breaks = v_.breaks();
         bool closed_u = true, closed_v = true;
         for (int i = 0; i <= 16; ++i) {
@@ -141,9 +142,20 @@ public:
             closed_u = closed_u && length(at({u_.lo(), fv}).p - at({u_.hi(), fv}).p) < 1e-6;
             closed_v = closed_v && length(at({fu, v_.lo()}).p - at({fu, v_.hi()}).p) < 1e-6;
         }
-        // A side that is one point is closed the other way too; that is no closed surface unless all of it is.
         if (closed_u) u_period = u_.hi() - u_.lo();
         if (closed_v) v_period = v_.hi() - v_.lo();
+        for (const bool of_u : {false, true})
+            for (const bool is_top : {false, true}) {
+                const Knots &across = of_u ? u_ : v_, &along = of_u ? v_ : u_;
+                const double side = is_top ? across.hi() : across.lo();
+                const auto point = [&](double s) {
+                    const double t = along.lo() + s * (along.hi() - along.lo());
+                    return at(of_u ? UV{side, t} : UV{t, side}).p;
+                };
+                bool is_point = true;
+                for (int i = 1; i <= 16; ++i) is_point = is_point && length(point(i / 16.0) - point(0)) < 1e-7;
+                if (is_point) poles.push_back({side, is_top, point(0), of_u});
+            }
         for (const H& c : controls_) is_rational_ = is_rational_ || c.w != controls_.front().w;
         v_nodes = is_rational_ ? 2 * v_.degree() + 6 : 2 * v_.degree();  // S x S x S' x S has degree 4 p - 1
         const Gauss& g = gauss(v_nodes);
