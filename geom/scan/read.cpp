@@ -120,10 +120,10 @@ Result<Parsed> parse(const std::filesystem::path& path, FileBytes file) {
     if (bytes.starts_with("ply") && (bytes.size() == 3 || bytes[3] == '\n' || bytes[3] == '\r' || bytes[3] == ' '))
         return internal::parse_ply(file);
     if (ending == ".ply")
-        return unreadable(
-            file,
-            fmt::format("line 1 is {}, wanted \"ply\"", internal::in_quotes(bytes.substr(0, bytes.find_first_of("\r\n")))),
-            "the file is no PLY, or was damaged in copying");
+        return unreadable(file,
+                          fmt::format("line 1 is {}, wanted \"ply\"",
+                                      internal::in_quotes(bytes.substr(0, bytes.find_first_of("\r\n")))),
+                          "the file is no PLY, or was damaged in copying");
     if (bytes.starts_with("\xFF\xFE") || bytes.starts_with("\xFE\xFF"))
         return unreadable(file, "the text is UTF-16, wanted plain text", "save it as UTF-8 text");
     if (bytes.starts_with("# .PCD") || ending == ".pcd") return internal::parse_pcd(file);
@@ -248,16 +248,13 @@ struct Piece {
 
 /// Some files are clouds and some meshes: even points of the meshes count like those of the clouds.
 void sample_meshes(std::vector<Piece>& pieces) {
-    constexpr std::size_t kMostSamples = 900000;
     for (Piece& piece : pieces) {
-        if (piece.triangles.empty()) continue;
         RawScan mesh;
         mesh.points = std::move(piece.points);
+        mesh.normals = std::move(piece.normals);
         mesh.triangles = std::move(piece.triangles);
-        internal::MeshSamples samples = internal::sample_mesh(mesh, kMostSamples);
-        piece.points = std::move(samples.points);
-        piece.normals = std::move(samples.normals);
-        piece.triangles.clear();
+        turn_into_points(mesh);
+        piece = {std::move(mesh.points), std::move(mesh.normals), {}};
     }
 }
 
@@ -353,6 +350,15 @@ Result<Parsed> read_file(const std::filesystem::path& path, const internal::Budg
 }
 
 }  // namespace
+
+void turn_into_points(RawScan& scan) {
+    constexpr std::size_t kMostSamples = 900000;
+    if (scan.triangles.empty()) return;
+    internal::MeshSamples samples = internal::sample_mesh(scan, kMostSamples);
+    scan.points = std::move(samples.points);
+    scan.normals = std::move(samples.normals);
+    scan.triangles = {};
+}
 
 Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, const ReadOptions& options,
                            const Context& context) try {

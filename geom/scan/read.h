@@ -67,4 +67,8 @@ struct ReadOptions {
 Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, const ReadOptions& options,
                            const Context& context);
 
+/// A mesh as even points about a millimetre apart (wider where that would be more than 900 000), its triangles gone; a
+/// cloud as it is. For joining with clouds.
+void turn_into_points(RawScan& scan);
+
 }  // namespace geom::scan
