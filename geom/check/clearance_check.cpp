@@ -1,5 +1,6 @@
 // Distances from the kept, levelled samples of the scan to the written triangles, standing and along the way in; raw
-// points that are nearer are counted, no more. A foot touches the vehicle by intention, where it stands and wherever
+// points that are nearer are counted, no more. Samples of sharp edges and of closed holes are known less well than the
+// others and are judged by bounds of their own. A foot touches the vehicle by intention, where it stands and wherever
 // its seat slides on the way in: samples there are held against the part without the triangles that reach into a seat.
 #include "geom/check/internal/case.h"
 
@@ -58,6 +59,31 @@ std::vector<Seat> seats_of(const Case& c) {
         seats.push_back(seat);
     }
     return seats;
+}
+
+/// Samples that are known equally well.
+struct SampleKind {
+    std::string where, what;  ///< in the check's name, and in its note
+    std::size_t begin = 0, end = 0;
+    double bound_mm = 0.0;
+};
+
+/// The plain ones first, always; then those on sharp edges and on the patches of closed holes, where there are any.
+std::vector<SampleKind> kinds_of(const Case& c) {
+    const scan::Surface& s = c.surface;
+    const bool has_edges = s.edge_end > s.edge_begin;
+    const std::size_t plain = has_edges ? s.edge_begin : s.edge_end > 0 ? s.edge_end : s.points.size();
+    std::vector<SampleKind> kinds{{"", "levelled samples", 0, plain, c.clearance_bound_mm()}};
+    if (has_edges)
+        kinds.push_back({", at sharp edges", "samples of sharp edges", s.edge_begin, s.edge_end, c.edge_clearance_bound_mm()});
+    if (plain < s.points.size() && s.edge_end < s.points.size()) {
+        double hole = 0.0;
+        for (const scan::Hole& h : s.holes)
+            if (h.closed) hole = std::max(hole, h.bound_mm);
+        kinds.push_back({", at closed holes", "samples of closed holes", std::max(plain, s.edge_end), s.points.size(),
+                         std::hypot(c.edge_clearance_bound_mm(), hole)});
+    }
+    return kinds;
 }
 
 }  // namespace
@@ -124,55 +150,77 @@ void check_clearance(const Case& c, Verdict& verdict) {
     const measure::TriangleTree tree(c.part);
     const measure::TriangleTree filled(c.outer_body.triangles.empty() ? c.part : c.outer_body);
     const measure::RayTree way(c.part, insert);
-    measure::Clearance standing =
-        measure::least_clearance(tree, points, [&](std::size_t i) { return under_foot[i] == 0; });
-    measure::Clearance going_in = measure::least_clearance_going_in(
-        way, points, standing.least_mm, [&](std::size_t i) { return slid_over[i] == 0 && !beyond_mouth(i); });
+    std::optional<measure::TriangleTree> seatless;
+    std::optional<measure::RayTree> seatless_way;
     if (!seats.empty()) {
-        const measure::TriangleTree seatless(without_seats);
-        standing = nearer_of(
-            standing, measure::least_clearance(seatless, points, [&](std::size_t i) { return under_foot[i] != 0; }));
-        const measure::RayTree seatless_way(without_seats, insert);
-        going_in = nearer_of(going_in, measure::least_clearance_going_in(
-                                           seatless_way, points, std::min(standing.least_mm, going_in.least_mm),
-                                           [&](std::size_t i) { return slid_over[i] != 0 && !beyond_mouth(i); }));
+        seatless.emplace(without_seats);
+        seatless_way.emplace(without_seats, insert);
     }
-    if (going_in.least_mm > standing.least_mm) going_in = standing;
-    if (going_in.least_mm <= 0.0) {
-        // A point stands in the way or in the part itself: which of the two is worth the longer search.
-        const auto inside =
-            measure::points_nearer(tree, filled, points, 1e-9, [&](std::size_t i) { return under_foot[i] == 0; });
-        if (!inside.empty()) {
-            standing.least_mm = inside.front().distance_mm;
-            standing.point = points[inside.front().index];
+    struct Least {
+        measure::Clearance standing, going_in;
+    };
+    const auto least_of = [&](const SampleKind& kind) {
+        const auto is_of = [&](std::size_t i) { return i >= kind.begin && i < kind.end; };
+        Least least;
+        least.standing = measure::least_clearance(tree, points, [&](std::size_t i) { return is_of(i) && under_foot[i] == 0; });
+        least.going_in = measure::least_clearance_going_in(
+            way, points, least.standing.least_mm,
+            [&](std::size_t i) { return is_of(i) && slid_over[i] == 0 && !beyond_mouth(i); });
+        if (seatless) {
+            least.standing = nearer_of(least.standing, measure::least_clearance(*seatless, points, [&](std::size_t i) {
+                                           return is_of(i) && under_foot[i] != 0;
+                                       }));
+            least.going_in = nearer_of(least.going_in,
+                                       measure::least_clearance_going_in(
+                                           *seatless_way, points, std::min(least.standing.least_mm, least.going_in.least_mm),
+                                           [&](std::size_t i) { return is_of(i) && slid_over[i] != 0 && !beyond_mouth(i); }));
         }
-    }
-    verdict.clearance.min_mm = standing.least_mm - covering;
-    verdict.clearance.at = standing.point;
-    verdict.clearance.along_insertion_min_mm = going_in.least_mm - covering;
-    verdict.clearance.along_insertion_at = going_in.point;
-    const auto raw = measure::points_nearer(tree, filled, c.surface.raw, asked + covering,
-                                            [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
-    verdict.clearance.raw_points_nearer = raw.size();
-
+        if (least.going_in.least_mm > least.standing.least_mm) least.going_in = least.standing;
+        if (least.going_in.least_mm <= 0.0) {
+            // A point stands in the way or in the part itself: which of the two is worth the longer search.
+            const auto inside = measure::points_nearer(tree, filled, points, 1e-9,
+                                                       [&](std::size_t i) { return is_of(i) && under_foot[i] == 0; });
+            if (!inside.empty()) {
+                least.standing.least_mm = inside.front().distance_mm;
+                least.standing.point = points[inside.front().index];
+            }
+        }
+        return least;
+    };
     const std::string seat_note =
         under_feet > 0 ? fmt::format("; {} samples under the feet's seats measured to the rest of the part", under_feet)
                        : "";
+    const auto raw = measure::points_nearer(tree, filled, c.surface.raw, asked + covering,
+                                            [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
+    verdict.clearance.raw_points_nearer = raw.size();
     std::string raw_note;
     if (!raw.empty())
         raw_note = fmt::format(
             "; {} of {} raw points lie nearer than asked, the nearest {}: noise or dropped, no failed check",
             raw.size(), c.surface.raw.size(), place(c.surface.raw[raw.front().index]));
-    verdict.lines.push_back(at_least(
-        "clearance, standing", Kind::Fit, verdict.clearance.min_mm, asked - bound, "mm",
-        fmt::format("{}; {} levelled samples to the written triangles, less {:.2f} mm of covering; {:.2f} mm asked "
-                    "with a stated bound of {:.2f} mm{}{}",
-                    place(standing.point), points.size(), covering, asked, bound, seat_note, raw_note)));
-    verdict.lines.push_back(at_least(
-        "clearance, going in", Kind::Fit, verdict.clearance.along_insertion_min_mm, asked_in - bound, "mm",
-        fmt::format("{}; every sample against all that passes it on the straight way in, exact; {:.2f} mm asked with "
-                    "a stated bound of {:.2f} mm{}",
-                    place(going_in.point), asked_in, bound, seat_note)));
+
+    measure::Clearance standing, going_in;
+    for (const SampleKind& kind : kinds_of(c)) {
+        const Least least = least_of(kind);
+        standing = nearer_of(standing, least.standing);
+        going_in = nearer_of(going_in, least.going_in);
+        verdict.lines.push_back(at_least(
+            "clearance, standing" + kind.where, Kind::Fit, least.standing.least_mm - covering, asked - kind.bound_mm, "mm",
+            fmt::format("{}; {} {} to the written triangles, less {:.2f} mm of covering; {:.2f} mm asked with a stated "
+                        "bound of {:.2f} mm{}{}",
+                        place(least.standing.point), kind.end - kind.begin, kind.what, covering, asked, kind.bound_mm,
+                        seat_note, raw_note)));
+        verdict.lines.push_back(at_least(
+            "clearance, going in" + kind.where, Kind::Fit, least.going_in.least_mm - covering, asked_in - kind.bound_mm, "mm",
+            fmt::format("{}; {} {} against all that passes them on the straight way in, exact; {:.2f} mm asked with a "
+                        "stated bound of {:.2f} mm{}",
+                        place(least.going_in.point), kind.end - kind.begin, kind.what, asked_in, kind.bound_mm, seat_note)));
+        raw_note.clear();
+    }
+    verdict.clearance.min_mm = standing.least_mm - covering;
+    verdict.clearance.at = standing.point;
+    verdict.clearance.along_insertion_min_mm = going_in.least_mm - covering;
+    verdict.clearance.along_insertion_at = going_in.point;
 }
 
 }  // namespace geom::check
