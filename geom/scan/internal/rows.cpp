@@ -447,7 +447,7 @@ Result<Parsed> parse_declared(const FileBytes& file, const Header& header) {
     parsed.has_colours = header.has_colours;
     parsed.kept_every = plan.keep_every;
     parsed.in_file = plan.vertices;
-    return parsed;
+    return std::move(parsed);  // a name for what the Result holds, so it would be copied otherwise
 }
 
 }  // namespace geom::scan::internal::rows
