@@ -2,6 +2,7 @@
 
 #include "geom/core/parallel.h"
 #include "geom/job/job.h"
+#include "geom/job/places.h"
 
 #include <fmt/format.h>
 #include <unistd.h>
@@ -20,6 +21,7 @@ namespace {
 
 struct Made {
     geom::job::Job job;
+    std::vector<geom::scan::FilePlacing> placing;
     geom::parts::Made made;
     exports::Delivered delivered;
     fs::path folder;
@@ -32,16 +34,19 @@ std::string name_beside(const fs::path& file, const fs::path& folder) {
                                                                           : relative.generic_string();
 }
 
-exports::JobRecord record_of(const geom::job::Job& job) {
+exports::JobRecord record_of(const geom::job::Job& job, const std::vector<geom::scan::FilePlacing>& placing) {
     exports::JobRecord record;
     record.name = job.name;
     record.part = job.part;
     record.version = GAPWRIGHT_VERSION;
     const fs::path folder = job.file.has_parent_path() ? job.file.parent_path() : fs::path(".");
-    for (const fs::path& file : job.input_files) {
-        const fs::path here = file.has_parent_path() ? file : fs::path(".") / file;
-        record.inputs.push_back({name_beside(here, folder), exports::sha256_of_file(file)});
-    }
+    const auto name_of = [&](const fs::path& file) {
+        return name_beside(file.has_parent_path() ? file : fs::path(".") / file, folder);
+    };
+    for (const fs::path& file : job.input_files)
+        record.inputs.push_back({name_of(file), exports::sha256_of_file(file)});
+    record.placing = placing;
+    for (auto& placed : record.placing) placed.path = name_of(placed.path);
     record.resolved = job.resolved;
     return record;
 }
@@ -92,12 +97,16 @@ Result<Made> make(const EnclosureArguments& arguments, const geom::Context& cont
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
     GAPWRIGHT_CHECK(make_dump_folder(arguments.dump));
-    GAPWRIGHT_TRY(raw, at_stage("scan", geom::scan::read_scans(job.scan_files, job.scan, context)));
-    GAPWRIGHT_TRY(surface, at_stage("scan", geom::scan::estimate_surface(std::move(raw), job.surface, context)));
+    GAPWRIGHT_TRY(placed, at_stage("scan", geom::scan::read_placed_scans(
+                                               job.scans, {.join_by_fit = job.join_by_fit, .read = job.scan}, context)));
+    GAPWRIGHT_CHECK(
+        at_stage("scan", geom::scan::check_on_scan(placed.scan, job.scan.unit, geom::job::places_of(job))));
+    GAPWRIGHT_TRY(surface, at_stage("scan", geom::scan::estimate_surface(std::move(placed.scan), job.surface, context)));
     GAPWRIGHT_TRY(made, at_stage("part", geom::parts::make_enclosure(surface, job.enclosure, context)));
     GAPWRIGHT_TRY(delivered,
-                  at_stage("files", exports::deliver(made, job.enclosure, surface, record_of(job), folder, context)));
-    return Made{std::move(job), std::move(made), std::move(delivered), folder};
+                  at_stage("files", exports::deliver(made, job.enclosure, surface, record_of(job, placed.files), folder,
+                                    context)));
+    return Made{std::move(job), std::move(placed.files), std::move(made), std::move(delivered), folder};
 }
 
 bool write_timings(const fs::path& file, const StageClock& clock) {
@@ -113,7 +122,7 @@ int print_made(const Made& made, const EnclosureArguments& arguments) {
         fmt::print(stdout, "{}", made.delivered.report_json);
     } else if (!arguments.quiet) {
         const auto cautions = geom::check::cautions(made.job.enclosure, verdict);
-        fmt::print(stdout, "{}",
+        fmt::print(stdout, "{}{}", doubtful_placing(made.placing),
                    summary(made.made.enclosure, made.job.enclosure, made.delivered, cautions, made.folder));
     } else if (!made.delivered.proved) {
         fmt::print(stderr, "{}", failed_checks(verdict));

@@ -209,6 +209,24 @@ std::string failed_checks(const geom::check::Verdict& verdict) {
     return out;
 }
 
+std::string doubtful_placing(const std::vector<geom::scan::FilePlacing>& files) {
+    constexpr double kDoubtful_mm = 2.0;
+    std::string out;
+    for (const auto& file : files) {
+        if (!file.pairs || (!file.pairs->bad && file.pairs->most_mm <= kDoubtful_mm)) continue;
+        const auto& pairs = *file.pairs;
+        const std::string name = file.path.filename().string();
+        if (pairs.bad)
+            out += fmt::format("placing      {}: pair '{}' is {:.1f} mm from where the other {} put it (they agree to {:.1f} mm)\n",
+                               name, pairs.residuals_mm[*pairs.bad].first, pairs.bad_off_mm, pairs.residuals_mm.size() - 1,
+                               pairs.others_rms_mm);
+        else
+            out += fmt::format("placing      {}: pairs disagree by up to {:.1f} mm{}\n", name, pairs.most_mm,
+                               pairs.can_tell ? "" : "; which is wrong cannot be told from three");
+    }
+    return out.empty() ? out : out + "\n";
+}
+
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
                     const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,
                     const std::filesystem::path& folder) {

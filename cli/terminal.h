@@ -65,6 +65,9 @@ private:
 /// The checks that failed, one to a line or two; empty when none did.
 std::string failed_checks(const geom::check::Verdict& verdict);
 
+/// Pairs of points that do not agree, a line or two each; empty when all are good to 2 mm.
+std::string doubtful_placing(const std::vector<geom::scan::FilePlacing>& files);
+
 /// What a shop wants to read at once: volume, ledger, size, mass, checks (failed ones first), cautions, files.
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
                     const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "geom/check/verdict.h"
+#include "geom/scan/placing.h"
 
 #include <filesystem>
 #include <map>
@@ -21,6 +22,7 @@ struct JobRecord {
     std::string name, part = "enclosure", version;
     std::vector<InputFile> inputs;
     std::map<std::string, std::string> resolved;  ///< every value used, dotted key to text, given or defaulted
+    std::vector<geom::scan::FilePlacing> placing{};  ///< of each scan; paths as the job names them
 };
 
 struct Delivered {

@@ -83,6 +83,38 @@ Json skin(const geom::skin::SkinQuality& q) {
             {"made_by", q.attempt}};
 }
 
+/// How a file came to its place: x, y and z are the rows of the turn, p -> scale * turn * p + shift.
+Json placing(const geom::scan::FilePlacing& file) {
+    const auto& m = file.motion;
+    Json j;
+    j["file"] = file.path.generic_string();
+    j["x"] = direction(m.x);
+    j["y"] = direction(m.y);
+    j["z"] = direction(m.z);
+    j["scale"] = number(m.scale, 7);
+    j["shift_mm"] = point(m.shift);
+    j["mirrored"] = m.mirrors();
+    if (file.pairs) {
+        Json pairs = Json::array();
+        for (const auto& [name, off] : file.pairs->residuals_mm) pairs.push_back({{"name", name}, {"residual_mm", mm(off)}});
+        j["pairs"] = pairs;
+        j["pairs_rms_mm"] = mm(file.pairs->rms_mm);
+        j["bad_pair_can_be_told"] = file.pairs->can_tell;
+        if (file.pairs->bad)
+            j["bad_pair"] = {{"name", file.pairs->residuals_mm[*file.pairs->bad].first},
+                             {"off_mm", mm(file.pairs->bad_off_mm)},
+                             {"others_rms_mm", mm(file.pairs->others_rms_mm)}};
+    }
+    if (file.fit)
+        j["fit"] = {{"rounds", file.fit->rounds},
+                    {"overlap", number(file.fit->overlap, 3)},
+                    {"before_mm", mm(file.fit->before_mm)},
+                    {"after_mm", mm(file.fit->after_mm)},
+                    {"moved_mm", mm(file.fit->moved_mm)},
+                    {"turned_deg", number(file.fit->turned_deg, 4)}};
+    return j;
+}
+
 Json scan(const ReportInput& in) {
     const auto& s = in.surface;
     Json j;
@@ -96,6 +128,8 @@ Json scan(const ReportInput& in) {
     for (const auto& d : s.dropped)
         dropped.push_back({{"reason", d.reason}, {"points", d.points}, {"place", point(d.place)}, {"size_mm", mm(d.size.mm())}});
     j["dropped"] = dropped;
+    j["placing"] = Json::array();
+    for (const auto& file : in.job.placing) j["placing"].push_back(placing(file));
     return j;
 }
 

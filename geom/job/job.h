@@ -3,6 +3,7 @@
 #pragma once
 
 #include "geom/parts/enclosure.h"
+#include "geom/scan/placing.h"
 #include "geom/scan/read.h"
 
 #include <filesystem>
@@ -16,8 +17,9 @@ struct Job {
     std::filesystem::path file;
     std::string name;
     std::string part;                               ///< "enclosure"; others are refused until they are built
-    std::vector<std::filesystem::path> scan_files;  ///< resolved against the job's folder
-    scan::ReadOptions scan;
+    std::vector<scan::ScanFile> scans;              ///< paths resolved against the job's folder; each with its place
+    bool join_by_fit = false;                       ///< scans after the first are brought to it where they overlap
+    scan::ReadOptions scan;                         ///< unit is that of [scan]; places are those of `scans`
     scan::SurfaceOptions surface;
     parts::EnclosureRequest enclosure;
     std::vector<std::filesystem::path> input_files;     ///< job, scans, driver, meshes: for names and hashes

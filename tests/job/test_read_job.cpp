@@ -52,10 +52,12 @@ TEST_CASE("a short job gets every default, and resolved names them", "[job]") {
     CHECK(job.name == "box-gap");
     CHECK(request.name == "box-gap");
     CHECK(job.part == "enclosure");
-    CHECK(job.scan_files == std::vector<std::filesystem::path>{kCorpus / "gap.xyz"});
+    REQUIRE(job.scans.size() == 1);
+    CHECK(job.scans[0].path == kCorpus / "gap.xyz");
+    CHECK(job.scans[0].motion.at({1, 2, 3}) == Point3{1, 2, 3});
+    CHECK_FALSE(job.join_by_fit);
     CHECK(job.input_files == std::vector<std::filesystem::path>{kCorpus / "box_gap.toml", kCorpus / "gap.xyz"});
     CHECK(job.scan.unit == scan::FileUnit::Millimetre);
-    CHECK_FALSE(job.scan.placed);
     CHECK(request.room.air == Point3{0, 100, 150});
     CHECK(request.net_volume.litres() == Approx(4.0));
     CHECK(request.tolerance_rel == Approx(0.002));
@@ -103,7 +105,7 @@ TEST_CASE("every key goes where it belongs, in millimetres", "[job]") {
     const auto& request = job.enclosure;
     CHECK(request.up == Vec3{0, 0, 1});
     CHECK(request.forward == Vec3{0, -1, 0});
-    CHECK(job.scan_files.size() == 2);
+    CHECK(job.scans.size() == 2);
     CHECK(job.scan.unit == scan::FileUnit::Inch);
     CHECK(request.room.air == Point3{0, 120, 160});
     CHECK(job.surface.close_holes.mm() == Approx(12.0));
@@ -251,16 +253,14 @@ TEST_CASE("a fault in the driver's file names that file and its line", "[job][dr
 TEST_CASE("place takes scan numbers to a right-handed vehicle frame", "[job][place]") {
     // x = scan's y, z = scan's z, so y = z cross x = -x of the scan; the origin is in file units, inches here.
     const auto job = require_job(kCorpus / "every_key.toml");
-    REQUIRE(job.scan.placed);
-    const Frame& place = job.scan.vehicle_place;
-    CHECK(place.origin.x == Approx(1.0));
-    CHECK(place.origin.y == Approx(2.0));
-    CHECK(place.origin.z == Approx(2.0));
-    const Point3 at = place.to_local({1 + 5, 2 + 7, 2 + 11});
-    CHECK(at.x == Approx(7.0));
-    CHECK(at.y == Approx(-5.0));
-    CHECK(at.z == Approx(11.0));
-    CHECK(dot(cross(place.x, place.y), place.z) == Approx(1.0));
+    REQUIRE(job.scans.size() == 2);
+    for (const auto& file : job.scans) {
+        const Point3 at = file.motion.at(Point3{1 + 5, 2 + 7, 2 + 11} * 25.4);
+        CHECK(at.x == Approx(7.0 * 25.4));
+        CHECK(at.y == Approx(-5.0 * 25.4));
+        CHECK(at.z == Approx(11.0 * 25.4));
+        CHECK_FALSE(file.motion.mirrors());
+    }
 }
 
 TEST_CASE("every unit of the contract reads as its published size", "[job][units]") {

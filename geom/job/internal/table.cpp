@@ -362,6 +362,63 @@ std::vector<std::string> Table::texts(const std::string& key) const {
     return words;
 }
 
+std::vector<Table::TextOrTable> Table::texts_or_tables(const std::string& key) const {
+    std::vector<TextOrTable> items;
+    const toml::array* list = has(key) ? node_->get(key)->as_array() : nullptr;
+    const bool any_table = list != nullptr && std::any_of(list->begin(), list->end(), [](const toml::node& item) {
+        return item.is_table();
+    });
+    if (!any_table) {
+        for (std::string& word : texts(key)) items.push_back({std::move(word), {}});
+        return items;
+    }
+    ask(key, true);
+    for (const toml::node& item : *list) {
+        const std::size_t number = items.size() + 1;
+        if (const toml::table* inner = item.as_table()) {
+            items.push_back({{}, Table(*file_, inner, fmt::format("{} {}", title_of(key), number),
+                                       fmt::format("{}[{}]", dotted_of(key), number), line_of(item))});
+            continue;
+        }
+        const auto value = item.value_exact<std::string>();
+        if (!value || value->empty()) {
+            wrong_type(key, item, "text in quotes or a table such as { file = \"gap.ply\" }");
+            return {};
+        }
+        items.push_back({*value, {}});
+    }
+    return items;
+}
+
+std::vector<Point3> Table::points(const std::string& key, std::size_t n, const char* wanted) const {
+    const toml::node* node = ask(key, true);
+    if (node == nullptr) return {};
+    const toml::array* list = node->as_array();
+    std::vector<Point3> found;
+    std::string words;
+    if (list == nullptr || list->size() != n) {
+        wrong_type(key, *node, wanted);
+        return {};
+    }
+    for (const toml::node& item : *list) {
+        const toml::array* three = item.as_array();
+        if (three == nullptr || three->size() != 3) {
+            wrong_type(key, item, "a point of three lengths, such as [0, 120, 160]");
+            return {};
+        }
+        Point3 p;
+        for (std::size_t a = 0; a < 3; ++a) {
+            const auto value = element(key, *three->get(a));
+            if (!value) return {};
+            p[a] = *value;
+        }
+        found.push_back(p);
+        words += (words.empty() ? "" : "; ") + plain_vector(p);
+    }
+    note(key, words + " mm", false);
+    return found;
+}
+
 std::optional<double> Table::element(const std::string& key, const toml::node& node) const {
     if (const auto text = node.value_exact<std::string>()) {
         const auto parsed = parse_quantity(*text, QuantityKind::Length);

@@ -99,6 +99,11 @@ public:
     bool flag(const std::string& key, bool fallback) const;
     std::string text(const std::string& key, std::optional<std::string> fallback = {}) const;
     std::vector<std::string> texts(const std::string& key) const;
+    /// A list of which each item is text or a table; tables have an empty text.
+    struct TextOrTable;
+    std::vector<TextOrTable> texts_or_tables(const std::string& key) const;
+    /// A list of `n` points, in millimetres; empty after a fault.
+    std::vector<Point3> points(const std::string& key, std::size_t n, const char* wanted) const;
     /// Three lengths in millimetres.
     Point3 point(const std::string& key, std::optional<Point3> fallback = {}) const;
     /// Three bare numbers, not all zero; comes back with unit length.
@@ -169,6 +174,11 @@ private:
     const toml::table* node_;
     std::string title_, dotted_;
     int line_;
+};
+
+struct Table::TextOrTable {
+    std::string text;
+    std::optional<Table> table;
 };
 
 /// "'abc'", "4", "true", "a list", "a table": a value as faults show it.
