@@ -56,7 +56,8 @@ inline Rim outer_rim(const outside::Solid& solid, double radius_mm, outside::V3 
             }
     }
     if (rims.size() != 2)
-        throw std::runtime_error("a hole of radius " + std::to_string(radius_mm) + " has " + std::to_string(rims.size()) + " rims");
+        throw std::runtime_error("a hole of radius " + std::to_string(radius_mm) + " has " +
+                                 std::to_string(rims.size()) + " rims");
     const outside::V3 a = middle_of(solid.edges, rims[0]), b = middle_of(solid.edges, rims[1]);
     const bool first = outside::length(a - inside) > outside::length(b - inside);
     const double sign = outside::dot(axis, a - b) * (first ? 1.0 : -1.0) > 0 ? 1.0 : -1.0;
@@ -72,7 +73,8 @@ inline double over_lowest(const outside::Solid& solid, const Rim& rim) {
         constexpr int kSamples = 2000;
         for (int k = 0; k < kSamples; ++k) {
             const outside::CurvePoint c = e.curve->at(e.t0 + (e.t1 - e.t0) * (k + 0.5) / kSamples);
-            const double height = outside::dot(c.p, rim.axis), turn = outside::length(outside::cross(c.d, rim.axis)) * std::abs(e.t1 - e.t0);
+            const double height = outside::dot(c.p, rim.axis),
+                         turn = outside::length(outside::cross(c.d, rim.axis)) * std::abs(e.t1 - e.t0);
             sum += height * turn;
             all += turn;
             least = std::min(least, height);
@@ -97,7 +99,8 @@ inline double air_behind(const outside::Solid& solid, const std::vector<Rim>& ri
                 // A face that uses a rim the rim's own way is the hole's.
                 for (const auto& rim : rims)
                     for (const auto& own : rim.uses)
-                        if (own.edge == use.edge && own.is_forward == use.is_forward && inner.insert(f).second) open.push_back(f);
+                        if (own.edge == use.edge && own.is_forward == use.is_forward && inner.insert(f).second)
+                            open.push_back(f);
             }
     while (!open.empty()) {
         const std::size_t f = open.back();

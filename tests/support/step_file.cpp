@@ -51,9 +51,9 @@ public:
     std::string keyword() {
         skip();
         const std::size_t begin = at_;
-        while (at_ < text_.size() && (std::isupper(static_cast<unsigned char>(text_[at_])) ||
-                                      std::isdigit(static_cast<unsigned char>(text_[at_])) || text_[at_] == '_' ||
-                                      text_[at_] == '-'))
+        while (at_ < text_.size() &&
+               (std::isupper(static_cast<unsigned char>(text_[at_])) ||
+                std::isdigit(static_cast<unsigned char>(text_[at_])) || text_[at_] == '_' || text_[at_] == '-'))
             ++at_;
         if (at_ == begin) fail("a keyword wanted");
         return std::string(text_.substr(begin, at_ - begin));
@@ -75,7 +75,9 @@ public:
         return at_ < text_.size() && std::isupper(static_cast<unsigned char>(text_[at_]));
     }
     [[noreturn]] void fail(const std::string& what) const {
-        const auto line = 1 + std::count(text_.begin(), text_.begin() + static_cast<std::ptrdiff_t>(std::min(at_, text_.size())), '\n');
+        const auto line =
+            1 +
+            std::count(text_.begin(), text_.begin() + static_cast<std::ptrdiff_t>(std::min(at_, text_.size())), '\n');
         throw StepFault("STEP text, line " + std::to_string(line) + ": " + what);
     }
 
@@ -172,12 +174,14 @@ private:
 
 void check_references(const std::unordered_map<int, Entity>& entities, const Value& value, int from) {
     if (value.kind == Value::Kind::Reference && !entities.contains(value.id))
-        throw StepFault("STEP: #" + std::to_string(from) + " refers to #" + std::to_string(value.id) + ", which is not there");
+        throw StepFault("STEP: #" + std::to_string(from) + " refers to #" + std::to_string(value.id) +
+                        ", which is not there");
     for (const Value& item : value.items) check_references(entities, item, from);
 }
 
 [[noreturn]] void wrong(const char* wanted, const Value& value) {
-    static const char* const kinds[] = {"a number", "a string", "an enumeration", "a reference", "a list", "a typed value", "$", "*"};
+    static const char* const kinds[] = {
+        "a number", "a string", "an enumeration", "a reference", "a list", "a typed value", "$", "*"};
     throw StepFault(std::string("STEP: ") + wanted + " wanted, " + kinds[static_cast<int>(value.kind)] + " found");
 }
 
@@ -206,7 +210,8 @@ const std::vector<Value>& Value::as_list() const {
 }
 
 const Value& Record::at(std::size_t i) const {
-    if (i >= arguments.size()) throw StepFault("STEP: " + name + " has " + std::to_string(arguments.size()) + " arguments only");
+    if (i >= arguments.size())
+        throw StepFault("STEP: " + name + " has " + std::to_string(arguments.size()) + " arguments only");
     return arguments[i];
 }
 
@@ -263,8 +268,8 @@ const Entity& StepFile::entity(int id) const {
 const Record& StepFile::record(int id, std::string_view name) const {
     const Entity& e = entity(id);
     if (const Record* r = e.find(name)) return *r;
-    throw StepFault("STEP: #" + std::to_string(id) + " is " + (e.records.empty() ? "nothing" : e.records.front().name) + ", " +
-                    std::string(name) + " wanted");
+    throw StepFault("STEP: #" + std::to_string(id) + " is " + (e.records.empty() ? "nothing" : e.records.front().name) +
+                    ", " + std::string(name) + " wanted");
 }
 
 std::vector<int> StepFile::all(std::string_view name) const {

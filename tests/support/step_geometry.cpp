@@ -66,7 +66,8 @@ private:
 /// Cylinder (no slope) and cone: radius r + v tan(half angle).
 class Cone final : public Surface {
 public:
-    Cone(const Axes& axes, double radius, double half_angle) : axes_(axes), radius_(radius), slope_(std::tan(half_angle)) {
+    Cone(const Axes& axes, double radius, double half_angle)
+        : axes_(axes), radius_(radius), slope_(std::tan(half_angle)) {
         kind = half_angle == 0.0 ? "cylinder" : "cone";
         u_period = 2 * kPi;
         if (slope_ != 0.0) {
@@ -76,7 +77,8 @@ public:
     }
     SurfacePoint at(UV q) const override {
         const double c = std::cos(q.u), s = std::sin(q.u), r = radius_ + q.v * slope_;
-        return {axes_.to_parent({r * c, r * s, q.v}), axes_.turned({-r * s, r * c, 0}), axes_.turned({slope_ * c, slope_ * s, 1})};
+        return {axes_.to_parent({r * c, r * s, q.v}), axes_.turned({-r * s, r * c, 0}),
+                axes_.turned({slope_ * c, slope_ * s, 1})};
     }
     UV invert(V3 p, const std::optional<UV>&) const override {
         const V3 q = axes_.to_local(p);
@@ -121,7 +123,8 @@ public:
         v_panel = kPi / 4;
     }
     SurfacePoint at(UV q) const override {
-        const double c = std::cos(q.u), s = std::sin(q.u), cv = std::cos(q.v), sv = std::sin(q.v), r = major_ + minor_ * cv;
+        const double c = std::cos(q.u), s = std::sin(q.u), cv = std::cos(q.v), sv = std::sin(q.v),
+                     r = major_ + minor_ * cv;
         return {axes_.to_parent({r * c, r * s, minor_ * sv}), axes_.turned({-r * s, r * c, 0}),
                 axes_.turned({-minor_ * sv * c, -minor_ * sv * s, minor_ * cv})};
     }
@@ -146,10 +149,9 @@ public:
         return {c.p + along_ * q.v, c.d, along_};
     }
     UV invert(V3 p, const std::optional<UV>& near) const override {
-        const Range range{curve_->lo, curve_->hi, curve_->hi > curve_->lo ? 1e-3 * (curve_->hi - curve_->lo) : 1e300, u_period > 0};
-        const auto start_at = [&](double u) {
-            return UV{u, dot(p - curve_->at(u).p, along_) / dot(along_, along_)};
-        };
+        const Range range{curve_->lo, curve_->hi, curve_->hi > curve_->lo ? 1e-3 * (curve_->hi - curve_->lo) : 1e300,
+                          u_period > 0};
+        const auto start_at = [&](double u) { return UV{u, dot(p - curve_->at(u).p, along_) / dot(along_, along_)}; };
         const Range free{0, 0, 1e300, false};
         if (near) {
             const UV foot = foot_of(*this, p, start_at(near->u), range, free);
@@ -175,7 +177,8 @@ private:
 /// The curve turned round an axis: u is the angle, v the curve's parameter.
 class Revolution final : public Surface {
 public:
-    Revolution(std::shared_ptr<const Curve> curve, V3 origin, V3 axis) : curve_(std::move(curve)), origin_(origin), axis_(axis) {
+    Revolution(std::shared_ptr<const Curve> curve, V3 origin, V3 axis)
+        : curve_(std::move(curve)), origin_(origin), axis_(axis) {
         kind = "revolution";
         u_period = 2 * kPi;
         v_period = curve_->period;
@@ -195,7 +198,8 @@ public:
     }
     UV invert(V3 p, const std::optional<UV>& near) const override {
         const Range u{0, u_period, 0, true};
-        const Range v{curve_->lo, curve_->hi, curve_->hi > curve_->lo ? 1e-3 * (curve_->hi - curve_->lo) : 1e300, v_period > 0};
+        const Range v{curve_->lo, curve_->hi, curve_->hi > curve_->lo ? 1e-3 * (curve_->hi - curve_->lo) : 1e300,
+                      v_period > 0};
         if (near) {
             const UV foot = foot_of(*this, p, *near, u, v);
             if (length(at(foot).p - p) < 1e-3) return foot;
@@ -253,10 +257,13 @@ private:
 
 V3 read_triple(const Record& record, std::size_t argument) {
     const auto& c = record.at(argument).as_list();
-    if (c.size() != 3) throw StepFault("STEP: a " + record.name + " with " + std::to_string(c.size()) + " numbers, 3 wanted");
+    if (c.size() != 3)
+        throw StepFault("STEP: a " + record.name + " with " + std::to_string(c.size()) + " numbers, 3 wanted");
     return {c[0].as_number(), c[1].as_number(), c[2].as_number()};
 }
-V3 read_direction(const StepFile& file, int id) { return unit(read_triple(file.record(id, "DIRECTION"), 1)); }
+V3 read_direction(const StepFile& file, int id) {
+    return unit(read_triple(file.record(id, "DIRECTION"), 1));
+}
 
 V3 read_vector(const StepFile& file, int id) {
     const Record& r = file.record(id, "VECTOR");
@@ -298,7 +305,8 @@ const Gauss& gauss(int n) {
 
 Sums Surface::along_v(UV uv, V3 origin) const {
     Sums sums;
-    const double from = base_v(), to = uv.v, a = std::min(from, to), b = std::max(from, to), sign = to < from ? -1.0 : 1.0;
+    const double from = base_v(), to = uv.v, a = std::min(from, to), b = std::max(from, to),
+                 sign = to < from ? -1.0 : 1.0;
     std::vector<double> cuts{a};
     for (const double k : v_breaks)
         if (k > cuts.back() && k < b) cuts.push_back(k);
@@ -336,7 +344,9 @@ UV foot_of(const Surface& surface, V3 p, UV q, const Range& ru, const Range& rv)
     return q;
 }
 
-V3 read_point(const StepFile& file, int id) { return read_triple(file.record(id, "CARTESIAN_POINT"), 1); }
+V3 read_point(const StepFile& file, int id) {
+    return read_triple(file.record(id, "CARTESIAN_POINT"), 1);
+}
 
 Axes read_axes(const StepFile& file, int id) {
     const Record& r = file.record(id, "AXIS2_PLACEMENT_3D");
@@ -356,7 +366,8 @@ Axes read_axes(const StepFile& file, int id) {
 std::shared_ptr<const Curve> read_curve(const StepFile& file, int id) {
     if (auto spline = read_spline_curve(file, id)) return spline;
     const Record& r = file.entity(id).records.front();
-    if (r.name == "LINE") return std::make_shared<Line>(read_point(file, r.at(1).as_id()), read_vector(file, r.at(2).as_id()));
+    if (r.name == "LINE")
+        return std::make_shared<Line>(read_point(file, r.at(1).as_id()), read_vector(file, r.at(2).as_id()));
     if (r.name == "CIRCLE")
         return std::make_shared<Conic>(read_axes(file, r.at(1).as_id()), r.at(2).as_number(), r.at(2).as_number());
     if (r.name == "ELLIPSE")
@@ -378,8 +389,9 @@ std::shared_ptr<const Surface> read_surface(const StepFile& file, int id) {
         return std::make_shared<Extrusion>(read_curve(file, r.at(1).as_id()), read_vector(file, r.at(2).as_id()));
     if (r.name == "SURFACE_OF_REVOLUTION") {
         const Record& axis = file.record(r.at(2).as_id(), "AXIS1_PLACEMENT");
-        return std::make_shared<Revolution>(read_curve(file, r.at(1).as_id()), read_point(file, axis.at(1).as_id()),
-                                            axis.at(2).is_omitted() ? V3{0, 0, 1} : read_direction(file, axis.at(2).as_id()));
+        return std::make_shared<Revolution>(
+            read_curve(file, r.at(1).as_id()), read_point(file, axis.at(1).as_id()),
+            axis.at(2).is_omitted() ? V3{0, 0, 1} : read_direction(file, axis.at(2).as_id()));
     }
     throw StepFault("STEP: #" + std::to_string(id) + ": no reading of a surface of kind " + r.name);
 }

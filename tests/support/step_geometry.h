@@ -17,14 +17,30 @@ namespace outside {
 struct V3 {
     double x = 0.0, y = 0.0, z = 0.0;
 };
-inline V3 operator+(V3 a, V3 b) { return {a.x + b.x, a.y + b.y, a.z + b.z}; }
-inline V3 operator-(V3 a, V3 b) { return {a.x - b.x, a.y - b.y, a.z - b.z}; }
-inline V3 operator*(V3 a, double s) { return {a.x * s, a.y * s, a.z * s}; }
-inline V3& operator+=(V3& a, V3 b) { return a = a + b; }
-inline double dot(V3 a, V3 b) { return a.x * b.x + a.y * b.y + a.z * b.z; }
-inline V3 cross(V3 a, V3 b) { return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x}; }
-inline double length(V3 a) { return std::sqrt(dot(a, a)); }
-inline V3 unit(V3 a) { return a * (1.0 / length(a)); }
+inline V3 operator+(V3 a, V3 b) {
+    return {a.x + b.x, a.y + b.y, a.z + b.z};
+}
+inline V3 operator-(V3 a, V3 b) {
+    return {a.x - b.x, a.y - b.y, a.z - b.z};
+}
+inline V3 operator*(V3 a, double s) {
+    return {a.x * s, a.y * s, a.z * s};
+}
+inline V3& operator+=(V3& a, V3 b) {
+    return a = a + b;
+}
+inline double dot(V3 a, V3 b) {
+    return a.x * b.x + a.y * b.y + a.z * b.z;
+}
+inline V3 cross(V3 a, V3 b) {
+    return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
+}
+inline double length(V3 a) {
+    return std::sqrt(dot(a, a));
+}
+inline V3 unit(V3 a) {
+    return a * (1.0 / length(a));
+}
 
 /// Right-handed axes at an origin (AXIS2_PLACEMENT_3D).
 struct Axes {
@@ -98,7 +114,7 @@ public:
         bool is_of_u = false;  ///< the value above is one of u
     };
     std::vector<Pole> poles;
-    std::vector<double> u_breaks, v_breaks;  ///< knots, rising
+    std::vector<double> u_breaks, v_breaks;                    ///< knots, rising
     double v_panel = std::numeric_limits<double>::infinity();  ///< widest panel for the quadrature along v
     int v_nodes = 8;
     bool is_spline = false;

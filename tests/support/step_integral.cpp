@@ -29,7 +29,11 @@ struct GoesRoundV {};
 class Integral {
 public:
     Integral(const Surface& surface, const Edges& edges, double sense, V3 origin, double size)
-        : surface_(surface), edges_(edges), sense_(sense), origin_(origin), volume_step_(1e-10 * size * size * size),
+        : surface_(surface),
+          edges_(edges),
+          sense_(sense),
+          origin_(origin),
+          volume_step_(1e-10 * size * size * size),
           area_step_(1e-9 * size * size) {}
 
     void add(const Loop& loop) {
@@ -124,7 +128,8 @@ private:
         std::vector<double> marks = surface_.u_breaks;
         if (marks.empty() && period > 0)
             for (int k = 0; k < 8; ++k) marks.push_back(period * k / 8);
-        const double from = period > 0 ? period * std::floor((lo - (marks.empty() ? 0.0 : marks.front())) / period) : 0.0;
+        const double from =
+            period > 0 ? period * std::floor((lo - (marks.empty() ? 0.0 : marks.front())) / period) : 0.0;
         for (double turn = from; turn <= (period > 0 ? hi : from); turn += period > 0 ? period : 1.0)
             for (const double mark : marks)
                 if (mark + turn > lo && mark + turn < hi) cuts.push_back((mark + turn - a.u) / (b.u - a.u));
@@ -133,7 +138,8 @@ private:
         for (std::size_t i = 0; i + 1 < cuts.size(); ++i)
             for (std::size_t j = 0; j < g.x.size(); ++j) {
                 const double half = (cuts[i + 1] - cuts[i]) / 2, s = cuts[i] + half * (1 + g.x[j]);
-                sums.add(surface_.along_v({a.u + s * (b.u - a.u), a.v + s * (b.v - a.v)}, origin_), -g.w[j] * half * (b.u - a.u));
+                sums.add(surface_.along_v({a.u + s * (b.u - a.u), a.v + s * (b.v - a.v)}, origin_),
+                         -g.w[j] * half * (b.u - a.u));
             }
     }
     std::vector<double> pieces(const Run& run) const {
@@ -150,7 +156,8 @@ private:
         t.push_back(run.t1);
         int least = surface_.is_spline ? 4 : 1;
         if (run.curve->period > 0)
-            least = std::max(least, static_cast<int>(std::ceil(run.curve->pieces * (hi - lo) / run.curve->period - 1e-9)));
+            least =
+                std::max(least, static_cast<int>(std::ceil(run.curve->pieces * (hi - lo) / run.curve->period - 1e-9)));
         if (surface_.u_period > 0) least = std::max(least, 2);
         const int each = (least + static_cast<int>(t.size()) - 2) / (static_cast<int>(t.size()) - 1);
         std::vector<double> out;
@@ -213,7 +220,8 @@ bool is_whole(const Face& face) {
     for (const Loop& loop : face.loops)
         for (const EdgeUse& use : loop.uses) ++used[use.edge];
     const bool closes = face.surface->u_period > 0 && face.surface->v_period > 0;
-    return used.empty() || (closes && std::all_of(used.begin(), used.end(), [](const auto& u) { return u.second == 2; }));
+    return used.empty() ||
+           (closes && std::all_of(used.begin(), used.end(), [](const auto& u) { return u.second == 2; }));
 }
 
 }  // namespace

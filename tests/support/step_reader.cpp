@@ -16,10 +16,15 @@ Axes composed(const Axes& outer, const Axes& inner) {
 }
 Axes inverse(const Axes& a) {
     const V3 o = a.origin;
-    return {{-dot(o, a.x), -dot(o, a.y), -dot(o, a.z)}, {a.x.x, a.y.x, a.z.x}, {a.x.y, a.y.y, a.z.y}, {a.x.z, a.y.z, a.z.z}};
+    return {{-dot(o, a.x), -dot(o, a.y), -dot(o, a.z)},
+            {a.x.x, a.y.x, a.z.x},
+            {a.x.y, a.y.y, a.z.y},
+            {a.x.z, a.y.z, a.z.z}};
 }
 
-std::string hash(int id) { return fmt::format("#{}", id); }
+std::string hash(int id) {
+    return fmt::format("#{}", id);
+}
 
 class Reader {
 public:
@@ -78,16 +83,19 @@ private:
                     throw StepFault("STEP: the unit of angle of " + hash(context) + " is not the radian");
             }
         }
-        if (!has_length || !has_angle) throw StepFault("STEP: " + hash(context) + " names no unit of length or of angle");
+        if (!has_length || !has_angle)
+            throw StepFault("STEP: " + hash(context) + " names no unit of length or of angle");
     }
     Axes placement(int relation, int child) const {
         const Record& sides = file_.record(relation, "REPRESENTATION_RELATIONSHIP");
-        const int transformation = file_.record(relation, "REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION").at(0).as_id();
+        const int transformation =
+            file_.record(relation, "REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION").at(0).as_id();
         const Record& t = file_.record(transformation, "ITEM_DEFINED_TRANSFORMATION");
         Axes first = read_axes(file_, t.at(2).as_id()), second = read_axes(file_, t.at(3).as_id());
         const int shape = shapes_.at(child);
         if (sides.at(2).as_id() != shape) {
-            if (sides.at(3).as_id() != shape) throw StepFault("STEP: " + hash(relation) + " does not place the product it should");
+            if (sides.at(3).as_id() != shape)
+                throw StepFault("STEP: " + hash(relation) + " does not place the product it should");
             std::swap(first, second);
         }
         return composed(second, inverse(first));
@@ -150,7 +158,8 @@ private:
             const double least = e.start == e.end ? 0.5 * period : 1e-9 * period;
             while (along && e.t1 - e.t0 < least) e.t1 += period;
             while (!along && e.t0 - e.t1 < least) e.t0 += period;
-            if (e.curve->lo < e.curve->hi && std::max(e.t0, e.t1) - period >= e.curve->lo && std::min(e.t0, e.t1) - period >= e.curve->lo)
+            if (e.curve->lo < e.curve->hi && std::max(e.t0, e.t1) - period >= e.curve->lo &&
+                std::min(e.t0, e.t1) - period >= e.curve->lo)
                 e.t0 -= period, e.t1 -= period;
         } else if ((e.t1 > e.t0) != along) {
             throw StepFault("STEP: " + hash(id) + " runs against its curve");
@@ -161,7 +170,8 @@ private:
 
     Loop loop(int bound, Edges& edges, std::vector<std::string>& faults) const {
         const Entity& e = file_.entity(bound);
-        const Record& r = e.is("FACE_OUTER_BOUND") ? file_.record(bound, "FACE_OUTER_BOUND") : file_.record(bound, "FACE_BOUND");
+        const Record& r =
+            e.is("FACE_OUTER_BOUND") ? file_.record(bound, "FACE_OUTER_BOUND") : file_.record(bound, "FACE_BOUND");
         const int id = r.at(1).as_id();
         Loop out;
         if (const Record* point = file_.entity(id).find("VERTEX_LOOP")) {
@@ -181,7 +191,9 @@ private:
             const EdgeUse &a = out.uses[i], &b = out.uses[(i + 1) % out.uses.size()];
             const int end = a.is_forward ? edges.at(a.edge).end : edges.at(a.edge).start;
             const int next = b.is_forward ? edges.at(b.edge).start : edges.at(b.edge).end;
-            if (end != next) faults.push_back("loop " + hash(id) + " is open between edges " + hash(a.edge) + " and " + hash(b.edge));
+            if (end != next)
+                faults.push_back("loop " + hash(id) + " is open between edges " + hash(a.edge) + " and " +
+                                 hash(b.edge));
         }
         return out;
     }
@@ -219,11 +231,13 @@ private:
         // A face without edges that closes both ways brings a handle of its own.
         int sum = out.vertices - out.edges + 2 * static_cast<int>(out.faces.size()) - out.loops;
         for (const Face& f : out.faces) {
-            const bool has_edges = std::any_of(f.loops.begin(), f.loops.end(), [](const Loop& l) { return !l.uses.empty(); });
+            const bool has_edges =
+                std::any_of(f.loops.begin(), f.loops.end(), [](const Loop& l) { return !l.uses.empty(); });
             if (!has_edges && f.surface->u_period > 0 && f.surface->v_period > 0) sum -= 2;
         }
         out.genus = (2 - sum) / 2;
-        if (sum % 2 != 0 || sum > 2) s.faults.push_back("shell " + hash(id) + ": Euler's sum is " + std::to_string(sum));
+        if (sum % 2 != 0 || sum > 2)
+            s.faults.push_back("shell " + hash(id) + ": Euler's sum is " + std::to_string(sum));
         return out;
     }
 
@@ -293,6 +307,8 @@ int Solid::genus() const {
     return n;
 }
 
-std::vector<Product> read_step(std::string_view text, const ReadOptions& options) { return Reader(text, options).products(); }
+std::vector<Product> read_step(std::string_view text, const ReadOptions& options) {
+    return Reader(text, options).products();
+}
 
 }  // namespace outside

@@ -4,7 +4,8 @@
 // Read      products and their placements in the assembly; MANIFOLD_SOLID_BREP and BREP_WITH_VOIDS down to curves and
 //           surfaces. The file's own units must be millimetres and radians.
 // Judged    every edge of a shell used twice, opposite ways; loops closed; Euler's sum even and a genus not negative;
-//           edge curves that end at their vertices and lie on the surfaces of both faces; faces that are not inside out.
+//           edge curves that end at their vertices and lie on the surfaces of both faces; faces that are not inside
+//           out.
 // Measured  volume, area, centre of mass: surface integrals face by face (divergence theorem), each over the trimmed
 //           domain by Green's theorem round the face's loops in parameter space; see step_integral.cpp.
 #pragma once
@@ -49,7 +50,7 @@ struct Shell {
     bool is_forward = true;  ///< else all its normals are to be turned round
     std::vector<Face> faces;
     int vertices = 0, edges = 0, loops = 0, genus = 0;
-    double volume = 0.0;     ///< what it adds to the solid: negative for a void
+    double volume = 0.0;  ///< what it adds to the solid: negative for a void
 };
 
 struct Solid {
@@ -57,10 +58,10 @@ struct Solid {
     std::vector<Shell> shells;  ///< the outer one first
     V3 origin;                  ///< of the faces' sums
     double volume = 0.0, area = 0.0;
-    V3 centre;                  ///< of mass, in the frame of the whole file
-    V3 lo, hi;                  ///< box of the vertices, in the product's own frame
+    V3 centre;  ///< of mass, in the frame of the whole file
+    V3 lo, hi;  ///< box of the vertices, in the product's own frame
     double off_surface = 0.0, end_gap = 0.0, unresolved = 0.0;
-    double open_area = 0.0;     ///< length of the vector area of all faces: nothing when they close
+    double open_area = 0.0;  ///< length of the vector area of all faces: nothing when they close
     std::vector<std::string> faults;
 
     int faces() const;

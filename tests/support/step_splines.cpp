@@ -26,9 +26,11 @@ public:
     Knots(int degree, const std::vector<Value>& multiplicities, const std::vector<Value>& knots, std::size_t controls)
         : degree_(degree) {
         if (degree < 1 || degree > kMostDegree) throw StepFault("STEP: a spline of degree " + std::to_string(degree));
-        if (multiplicities.size() != knots.size()) throw StepFault("STEP: a spline with more knots than multiplicities, or fewer");
+        if (multiplicities.size() != knots.size())
+            throw StepFault("STEP: a spline with more knots than multiplicities, or fewer");
         for (std::size_t i = 0; i < knots.size(); ++i) {
-            if (i > 0 && !(knots[i].as_number() > knots[i - 1].as_number())) throw StepFault("STEP: knots of a spline do not rise");
+            if (i > 0 && !(knots[i].as_number() > knots[i - 1].as_number()))
+                throw StepFault("STEP: knots of a spline do not rise");
             flat_.insert(flat_.end(), static_cast<std::size_t>(multiplicities[i].as_number()), knots[i].as_number());
         }
         if (flat_.size() != controls + static_cast<std::size_t>(degree) + 1)
@@ -59,7 +61,8 @@ public:
             if (k == p) {
                 double left = 0.0;
                 for (std::size_t r = 0; r < k; ++r) {
-                    const double part = static_cast<double>(p) * value[r] / (flat_[span + 1 + r] - flat_[span + 1 + r - k]);
+                    const double part =
+                        static_cast<double>(p) * value[r] / (flat_[span + 1 + r] - flat_[span + 1 + r - k]);
                     slope[r] = left - part;
                     left = part;
                 }
@@ -320,8 +323,10 @@ std::optional<Spline> find_spline(const StepFile& file, int id, const std::strin
     Spline s;
     const Record* shape = e.find(base);
     const std::size_t skip = shape == nullptr ? 1 : 0;  // the name comes first in the simple form
-    for (std::size_t i = 0; i < shape_values; ++i) s.shape.push_back(shape != nullptr ? &shape->at(i) : &knots->at(i + skip));
-    for (std::size_t i = shape == nullptr ? shape_values + skip : 0; i < knots->arguments.size(); ++i) s.knots.push_back(&knots->at(i));
+    for (std::size_t i = 0; i < shape_values; ++i)
+        s.shape.push_back(shape != nullptr ? &shape->at(i) : &knots->at(i + skip));
+    for (std::size_t i = shape == nullptr ? shape_values + skip : 0; i < knots->arguments.size(); ++i)
+        s.knots.push_back(&knots->at(i));
     if (const Record* rational = e.find("RATIONAL_" + base)) s.weights = &rational->at(0);
     return s;
 }
@@ -339,8 +344,10 @@ std::shared_ptr<const Curve> read_spline_curve(const StepFile& file, int id) {
     std::vector<H> controls;
     const auto& points = s->shape[1]->as_list();
     for (std::size_t i = 0; i < points.size(); ++i)
-        controls.push_back(control(file, points[i], s->weights != nullptr ? s->weights->as_list().at(i).as_number() : 1.0));
-    Knots knots(static_cast<int>(s->shape[0]->as_number()), s->knots.at(0)->as_list(), s->knots.at(1)->as_list(), controls.size());
+        controls.push_back(
+            control(file, points[i], s->weights != nullptr ? s->weights->as_list().at(i).as_number() : 1.0));
+    Knots knots(static_cast<int>(s->shape[0]->as_number()), s->knots.at(0)->as_list(), s->knots.at(1)->as_list(),
+                controls.size());
     return std::make_shared<SplineCurve>(std::move(knots), std::move(controls));
 }
 
@@ -351,12 +358,15 @@ std::shared_ptr<const Surface> read_spline_surface(const StepFile& file, int id)
     const auto& rows = s->shape[2]->as_list();
     for (std::size_t i = 0; i < rows.size(); ++i) {
         const auto& row = rows[i].as_list();
-        if (row.size() != rows.front().as_list().size()) throw StepFault("STEP: a spline surface with rows of unequal length");
+        if (row.size() != rows.front().as_list().size())
+            throw StepFault("STEP: a spline surface with rows of unequal length");
         for (std::size_t j = 0; j < row.size(); ++j)
-            controls.push_back(control(file, row[j], s->weights != nullptr ? s->weights->as_list().at(i).as_list().at(j).as_number() : 1.0));
+            controls.push_back(control(
+                file, row[j], s->weights != nullptr ? s->weights->as_list().at(i).as_list().at(j).as_number() : 1.0));
     }
     const std::size_t columns = rows.at(0).as_list().size();
-    Knots u(static_cast<int>(s->shape[0]->as_number()), s->knots.at(0)->as_list(), s->knots.at(2)->as_list(), rows.size());
+    Knots u(static_cast<int>(s->shape[0]->as_number()), s->knots.at(0)->as_list(), s->knots.at(2)->as_list(),
+            rows.size());
     Knots v(static_cast<int>(s->shape[1]->as_number()), s->knots.at(1)->as_list(), s->knots.at(3)->as_list(), columns);
     return std::make_shared<SplineSurface>(std::move(u), std::move(v), std::move(controls), columns);
 }
