@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <nlohmann/json.hpp>
 #include <numeric>
 #include <tuple>
@@ -276,8 +277,14 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+/// A millionth of a millimetre is noise of the last bits.
+double rounded(double v) {
+    const double r = std::round(v * 1e6) / 1e6;
+    return r == 0.0 ? 0.0 : r;  // no -0
+}
+
 Json vector_of(Vec3 v) {
-    return {v.x, v.y, v.z};
+    return {rounded(v.x), rounded(v.y), rounded(v.z)};
 }
 
 Json json_of_unit(const geom::scan::TakenUnit& taken) {
@@ -293,9 +300,8 @@ Json json_of_unit(const geom::scan::TakenUnit& taken) {
     for (const auto& reading : taken.guess.all)
         unit["readings"].push_back({{"unit", geom::scan::name_of(reading.unit)},
                                     {"size_mm", vector_of(reading.size_mm)},
-                                    {"spacing_mm", reading.spacing_mm},
                                     {"plausible", reading.plausible},
-                                    {"share", reading.share}});
+                                    {"share", rounded(reading.share)}});
     return unit;
 }
 
@@ -309,11 +315,11 @@ Json json_of_mesh(const MeshState& m) {
                  {"border_edges", m.border_edges},
                  {"crowded_edges", m.crowded_edges},
                  {"degenerate_triangles", m.degenerate},
-                 {"area_mm2", m.area_mm2},
+                 {"area_mm2", rounded(m.area_mm2)},
                  {"volume_litres", nullptr}};
     if (m.crossings_known) mesh["self_crossing"] = !m.crossings.empty();
     for (const Point3& p : m.crossings) mesh["crossings_at_mm"].push_back(vector_of(p));
-    if (m.closed && m.oriented) mesh["volume_litres"] = m.volume_litres;
+    if (m.closed && m.oriented) mesh["volume_litres"] = rounded(m.volume_litres);
     return mesh;
 }
 
@@ -343,25 +349,25 @@ std::string scan_json(const ScanReport& r) {
     all["unit"] = json_of_unit(r.taken);
     all["box_mm"] = {{"min", vector_of(d.box.lo)}, {"max", vector_of(d.box.hi)}, {"size", vector_of(d.box.size())}};
     all["middle_box_mm"] = {{"min", vector_of(d.middle.lo)}, {"max", vector_of(d.middle.hi)}, {"size", vector_of(d.middle.size())}};
-    all["spacing"] = {{"median_mm", d.spacing.median_mm}, {"p95_mm", d.spacing.p95_mm}};
+    all["spacing"] = {{"median_mm", rounded(d.spacing.median_mm)}, {"p95_mm", rounded(d.spacing.p95_mm)}};
     all["surface"] = nullptr;
     all["no_surface"] = nullptr;
     if (d.surface)
         all["surface"] = {{"samples", d.surface->points.size()},
-                          {"spacing_mm", d.surface->spacing_mm},
-                          {"noise_mm", d.surface->from_mesh ? Json(nullptr) : Json(d.surface->noise_mm)},
-                          {"bound_mm", d.surface->bound_mm},
-                          {"edge_bound_mm", d.surface->edge_bound_mm}};
+                          {"spacing_mm", rounded(d.surface->spacing_mm)},
+                          {"noise_mm", d.surface->from_mesh ? Json(nullptr) : Json(rounded(d.surface->noise_mm))},
+                          {"bound_mm", rounded(d.surface->bound_mm)},
+                          {"edge_bound_mm", rounded(d.surface->edge_bound_mm)}};
     else
         all["no_surface"] = d.no_surface->what;
     all["mesh"] = r.mesh ? json_of_mesh(*r.mesh) : Json(nullptr);
     Json clusters = Json::array();
     for (const auto& c : d.clusters)
-        clusters.push_back({{"points", c.points}, {"at_mm", vector_of(c.place)}, {"size_mm", c.size.mm()}});
+        clusters.push_back({{"points", c.points}, {"at_mm", vector_of(c.place)}, {"size_mm", rounded(c.size.mm())}});
     all["not_believed"] = {{"points", d.strays.size()}, {"outliers", d.outliers}, {"clusters", clusters}};
     all["holes"] = Json::array();
     for (const auto& hole : d.holes)
-        all["holes"].push_back({{"width_mm", hole.width.mm()}, {"at_mm", vector_of(hole.place)}});
+        all["holes"].push_back({{"width_mm", rounded(hole.width.mm())}, {"at_mm", vector_of(hole.place)}});
     all["written"] = Json::array();
     for (const auto& file : r.written) all["written"].push_back(file.string());
     return all.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";

@@ -202,7 +202,9 @@ public:
         : input_(input), side_(side), box_(box), view_(fitted(side, box)), sheet_(kWidth, kHeight) {
         const auto& surface = input.diagnosis.surface;
         discs_.points = &input.points;
+        discs_.dot_px = input.points.size() < 20000 ? 2.5 * kSamples : 1.1;
         if (surface) {
+            discs_.dot_px = 1.1;
             discs_.points = &surface->points;
             discs_.normals = &surface->normals;
             discs_.radius_mm = &surface->radius_mm;

@@ -13,7 +13,6 @@ namespace {
 
 using geom::Vec3;
 
-constexpr double kLeastDot_px = 1.1;
 constexpr double kEdgeOn = 0.2;  ///< cosine under which a disc is drawn as a dot
 
 struct Stamp {
@@ -36,7 +35,7 @@ std::vector<Stamp> stamps_of(const Discs& discs, const View& view) {
     for (std::size_t i = 0; i < points.size(); ++i) {
         const Seen s = view.project(points[i]);
         if (dot(points[i], view.toward) > discs.cut_mm) continue;
-        Stamp stamp{s.x, s.y, s.z, 0.0, 0.0, kLeastDot_px, 0.0, 235};
+        Stamp stamp{s.x, s.y, s.z, 0.0, 0.0, discs.dot_px, 0.0, 235};
         if (discs.normals != nullptr) {
             const Vec3 n = (*discs.normals)[i];
             Vec3 seen{dot(n, view.right), dot(n, view.up), dot(n, view.toward)};
@@ -45,13 +44,13 @@ std::vector<Stamp> stamps_of(const Discs& discs, const View& view) {
             stamp.light = lit(seen);
             const double radius_mm = discs.radius_mm != nullptr ? std::min(discs.wide * (*discs.radius_mm)[i], discs.most_mm) : 0.0;
             const double radius_px = radius_mm * view.px_per_mm;
-            if (radius_px > kLeastDot_px && seen.z > kEdgeOn) {
+            if (radius_px > discs.dot_px && seen.z > kEdgeOn) {
                 stamp.reach_px = radius_px;
                 stamp.reach_mm = radius_mm;
                 stamp.slope_x = -seen.x / seen.z / view.px_per_mm;
                 stamp.slope_y = seen.y / seen.z / view.px_per_mm;
             } else {
-                stamp.reach_px = std::max(kLeastDot_px, 0.4 * radius_px);
+                stamp.reach_px = std::max(discs.dot_px, 0.4 * radius_px);
             }
         }
         if (s.x < -stamp.reach_px || s.y < -stamp.reach_px || s.x > view.width + stamp.reach_px ||

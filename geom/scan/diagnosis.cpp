@@ -1,5 +1,5 @@
-// The files are read once, as if in millimetres, and scaled when the unit is known: the guess wants extent and spacing,
-// which need the numbers only. Files that bring their own unit are read in it whatever is asked.
+// The files are read once, as if in millimetres, and scaled when the unit is known: the guess needs their numbers only.
+// Files that bring their own unit are read in it whatever is asked.
 //
 // Spacing and repeats come from one index of all points. What is not believed is found from the surface: a kept point
 // has its own levelled sample beside it, so a point without a sample nearby was dropped. That counts raw points also
@@ -44,8 +44,8 @@ Spacing edge_lengths(const RawScan& mesh) {
     return quantiles(std::move(lengths));
 }
 
-/// Distance to the eighth neighbour, turned into the step of a square grid of that density: eight neighbours and the
-/// point itself, less half of the outermost, share a circle of that radius.
+/// Distance to the eighth neighbour, turned into the step of a square grid of that density: the mean square of it over
+/// points strewn by chance is 8 / (pi times the density).
 Spacing point_spacing(const PointIndex& index) {
     if (index.size() < 2) return {};
     const auto k = static_cast<int>(std::min<std::size_t>(kEighth, index.size() - 1));
@@ -157,11 +157,9 @@ Result<ReadInUnit> read_in_likeliest_unit(const std::vector<std::filesystem::pat
                                           std::optional<FileUnit> stated, const Context& context) {
     ReadOptions options;
     options.any_extent = true;
-    const auto guess_of = [&](const RawScan& scan) {
-        // Edges of a mesh follow its shape and not the scanner: a plate may have two triangles.
-        const double spacing = scan.triangles.empty() ? spacing_of(scan).median_mm : 0.0;
-        return likely_units(middle_box(scan.points).size(), spacing);
-    };
+    // By extent alone: a scan from the street has points 60 mm apart, and a mesh may have two triangles a plate, so that
+    // spacing misleads more often than it helps.
+    const auto guess_of = [](const RawScan& scan) { return likely_units(middle_box(scan.points).size()); };
     GAPWRIGHT_TRY(scan, read_scans(files, options, context));
     std::vector<std::filesystem::path> without_unit;
     for (const FileRead& file : scan.files)

@@ -8,11 +8,11 @@ using support::run_program;
 
 TEST_CASE("help goes to standard output and names every option and exit code", "[cli][usage]") {
     for (const std::vector<std::string>& words :
-         {std::vector<std::string>{"--help"}, {"-h"}, {"enclosure", "--help"}, {"enclosure", "-h"}}) {
+         {std::vector<std::string>{"--help"}, {"-h"}, {"enclosure", "--help"}, {"enclosure", "-h"}, {"scan", "-h"}}) {
         const auto ran = run_program(words);
         CHECK(ran.exit == 0);
         CHECK(ran.err.empty());
-        for (const char* word : {"gapwright enclosure JOB", "--out", "--timings", "--quiet", "--json", "--threads",
+        for (const char* word : {"gapwright enclosure JOB", "gapwright scan FILE", "--unit", "--clean", "--out", "--timings", "--quiet", "--json", "--threads",
                                  "--dump", "--version", "Exit codes", "130"})
             CHECK_THAT(ran.out, Contains(word));
     }
