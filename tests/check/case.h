@@ -121,6 +121,7 @@ struct TestPart {
             for (double b = 0; b <= 120; b += 2) add({a, 160 + g, b});
         surface.raw = surface.points;
         surface.bound_mm = 0.2;
+        surface.spacing_mm = 2.0;
 
         step = {{"shell", shell}};
         meshes = {require(measure::tessellate(e.products[0].solid, request.make.chord_error, {}))};
@@ -129,6 +130,7 @@ struct TestPart {
     void add(Point3 p) {
         surface.points.push_back(p);
         surface.normals.push_back({0, 0, 1});
+        surface.radius_mm.push_back(1.8f);
     }
 
     geom::Result<geom::check::Verdict> judged(const std::string& folder_name = "judge") const {
