@@ -211,7 +211,8 @@ public:
             discs_.is_oriented = input.is_oriented;
             // Wide enough that chance leaves no speckles, not so wide that a lone sample looks like a surface.
             discs_.wide = 1.8;
-            if (!surface->from_mesh) discs_.most_mm = 1.25 * input.diagnosis.spacing.p95_mm;
+            if (!surface->from_mesh) 
+                discs_.most_mm = std::max(1.25 * input.diagnosis.spacing.p95_mm, 2.0 * surface->spacing_mm);
         }
         draw_scan();
     }
