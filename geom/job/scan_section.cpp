@@ -213,6 +213,7 @@ void read_scan_section(const Table& scan, Job& job) {
     job.scan.unit = file_unit_of(unit);
     job.enclosure.room.air = scan.point("air");
     job.surface.close_holes = scan.length("close_holes", Allowed::NotNegative, Length::mm(0));
+    job.surface.thin = scan.length("thin", Allowed::NotNegative, Length::mm(0));
     // Of a cloud's points, every how many-th is kept; 0: as few as it takes to stay under the memory limit.
     job.scan.keep_every = static_cast<std::size_t>(scan.count("keep_every", 0, 1));
 

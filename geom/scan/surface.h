@@ -61,9 +61,12 @@ struct SurfaceOptions {
     /// Holes up to this wide are closed by a patch that carries the surface round them on; 0 closes none (those
     /// narrower than twice the clearance close by themselves).
     Length close_holes = Length::mm(0);
+    /// For what is computed of a thinned cloud; more is a MemoryLimit fault that says which thinning would fit.
+    double memory_limit_bytes = 1.2e9;
 };
 
-/// Faults: BadScan  nothing is left after cleaning
+/// Faults: BadScan      nothing is left after cleaning
+///         MemoryLimit  a large cloud, thinned, is still more than the limit holds
 Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, const Context& context);
 
 /// Distance from `x` to the surface near its nearest samples, by the blended plane (never below zero). Slow oracle

@@ -1,4 +1,5 @@
 // Several files of several kinds, polygons of every outline, and what is kept under a memory limit.
+#include "geom/scan/surface.h"
 #include "tests/scan/scan_files.h"
 #include "tests/support/temp_folder.h"
 
@@ -38,7 +39,8 @@ std::string cloud_ply(std::size_t points, bool normals, bool text = false) {
         text ? "ascii" : "binary_little_endian", points,
         normals ? "property float nx\nproperty float ny\nproperty float nz\n" : "");
     for (std::size_t i = 0; i < points; ++i) {
-        const double x = static_cast<double>(i), y = static_cast<double>(i * 53 % 9973), z = static_cast<double>(i % 31);
+        const double x = static_cast<double>(i), y = static_cast<double>(i * 53 % 9973),
+                     z = static_cast<double>(i % 31);
         if (text) {
             bytes += fmt::format("{} {} {}{}\n", x, y, z, normals ? " 0 0 1" : "");
             continue;
@@ -233,4 +235,22 @@ TEST_CASE("a binary PLY cut at any byte is a fault, and so is a binary STL",
             REQUIRE_FALSE(result.error().what.empty());
         }
     }
+}
+
+TEST_CASE("a surface over its memory limit is refused with the thinning that would fit, and that fits",
+          "[scan][surface][memory]") {
+    // 600 000 points of a plane, 2 mm apart: none is thinned away at 1.5 to 2 mm.
+    RawScan scan;
+    for (int i = 0; i < 1000; ++i)
+        for (int j = 0; j < 600; ++j) scan.points.push_back({2.0 * i, 2.0 * j, 0.0});
+    SurfaceOptions options;
+    options.memory_limit_bytes = 40e6;
+    const auto refused = estimate_surface(scan, options, {});
+    REQUIRE_FALSE(refused.has_value());
+    CHECK(refused.error().code == FaultCode::MemoryLimit);
+    const std::size_t key = refused.error().hint.find("thin = \"");
+    REQUIRE(key != std::string::npos);
+    options.thin = Length::mm(std::atof(refused.error().hint.c_str() + key + 8));
+    CHECK(options.thin.mm() < 12.0);
+    CHECK(estimate_surface(scan, options, {}).has_value());
 }
