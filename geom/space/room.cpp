@@ -73,6 +73,7 @@ void take_way_in(const RoomJob& job, Standing& s, double noise_mm, const Context
     }
     way.inside = own.empty() ? &s.phi : &own;
     s.phi = insertable(grid, s.phi, way, job.out);
+    job.raise_to_swept_obstacles(grid, s.phi);
 }
 
 /// Drops the nodes in front of what the body needs there.

@@ -52,6 +52,23 @@ TEST_CASE("a closed mesh keeps the same distance as the shape it draws", "[space
     CHECK((*inverted)->at({0, 10, 25}) == Approx(-10.0));
 }
 
+TEST_CASE("the least distance on a half-line is what steps along it find", "[space][keep-out][oracle]") {
+    Random random(11);
+    for (const KeepOutShape& shape : {KeepOutShape(BoxShape{{-10, 0, 5}, {10, 20, 45}}), KeepOutShape(SphereShape{{1, 2, 3}, 10}),
+                                      KeepOutShape(CylinderShape{{0, 0, 0}, {20, 10, 100}, 10})}) {
+        auto d = internal::shape_distance({"it", shape, Length::mm(0), true});
+        REQUIRE(d);
+        for (int q = 0; q < 100; ++q) {
+            const Point3 p{random.uniform(-60, 60), random.uniform(-60, 60), random.uniform(-60, 130)};
+            const Vec3 way = unit({random.uniform(-1, 1), random.uniform(-1, 1), random.uniform(-1, 1)});
+            double least = 1e300;
+            for (double s = 0.0; s < 400.0; s += 0.02) least = std::min(least, (*d)->at(p + way * s));
+            const double found = internal::least_on_half_line(**d, p, way);
+            CHECK(found == Approx(least).margin(0.02));
+        }
+    }
+}
+
 TEST_CASE("keep-outs without sense are refused by name", "[space][keep-out][fault]") {
     const auto fault_of = [](KeepOutShape shape) {
         auto d = internal::shape_distance({"belt", std::move(shape), Length::mm(0), true});

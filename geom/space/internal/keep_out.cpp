@@ -83,6 +83,7 @@ public:
         return std::abs(angle) > 2.0 * std::numbers::pi ? -d : d;
     }
     Aabb box() const override { return box_; }
+    bool is_convex() const override { return false; }
 
 private:
     struct Node {
@@ -167,6 +168,31 @@ std::size_t open_edges(const TriMesh& mesh) {
 }
 
 }  // namespace
+
+// The distance to a convex body is convex along a line, and least where the line passes beside the body's box.
+double least_on_half_line(const ShapeDistance& shape, Point3 from, Vec3 direction) {
+    constexpr double kGolden = 0.6180339887498949, kEnough_mm = 0.05;
+    const Aabb box = shape.box();
+    double lo = -dot(from, direction), hi = lo;
+    for (std::size_t a = 0; a < 3; ++a) {
+        lo += std::min(box.lo[a] * direction[a], box.hi[a] * direction[a]);
+        hi += std::max(box.lo[a] * direction[a], box.hi[a] * direction[a]);
+    }
+    lo = std::max(lo, 0.0);
+    if (hi <= lo) return shape.at(from);
+    double a = hi - kGolden * (hi - lo), b = lo + kGolden * (hi - lo);
+    double at_a = shape.at(from + direction * a), at_b = shape.at(from + direction * b);
+    while (hi - lo > kEnough_mm) {
+        if (at_a < at_b) {
+            hi = b, b = a, at_b = at_a;
+            a = hi - kGolden * (hi - lo), at_a = shape.at(from + direction * a);
+        } else {
+            lo = a, a = b, at_a = at_b;
+            b = lo + kGolden * (hi - lo), at_b = shape.at(from + direction * b);
+        }
+    }
+    return std::min(at_a, at_b);
+}
 
 Result<std::unique_ptr<ShapeDistance>> shape_distance(const KeepOut& k) {
     using Ptr = std::unique_ptr<ShapeDistance>;

@@ -14,7 +14,12 @@ public:
     virtual ~ShapeDistance() = default;
     virtual double at(Point3 vehicle) const = 0;
     virtual Aabb box() const = 0;  ///< of the shape, vehicle frame
+    virtual bool is_convex() const { return true; }
 };
+
+/// Least distance to a convex shape on the half-line from `from` along the unit `direction`, within 0.01 mm; mm,
+/// vehicle frame.
+double least_on_half_line(const ShapeDistance& shape, Point3 from, Vec3 direction);
 
 /// Faults: BadJob  a shape without extent, a mesh that is not closed
 Result<std::unique_ptr<ShapeDistance>> shape_distance(const KeepOut& keep_out);

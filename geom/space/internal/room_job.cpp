@@ -1,6 +1,7 @@
 #include "geom/space/internal/room_job.h"
 
 #include "geom/core/checks.h"
+#include "geom/core/parallel.h"
 #include "geom/space/internal/flood.h"
 #include "geom/space/internal/rough_distance.h"
 
@@ -112,6 +113,28 @@ void RoomJob::raise_to_obstacles(const GridSpec& grid, int j, int k, float* row)
         const int i1 = std::min(grid.nx - 1, static_cast<int>(std::ceil((ob.box.hi.x + reach - p.x) / h)));
         for (int i = i0; i <= i1; ++i)
             row[i] = std::max(row[i], static_cast<float>(ob.margin_mm - ob.shape->at(box.to_parent(grid.node(i, j, k)))));
+    }
+}
+
+void RoomJob::raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>& mm) const {
+    const Vec3 way = box.dir_to_parent(out);
+    for (const Obstacle& ob : obstacles) {
+        if (!ob.shape->is_convex()) continue;
+        const Point3 middle = ob.box.lo + ob.box.size() * 0.5;
+        const double reach = 0.5 * norm(ob.box.size()) + ob.margin_mm + 4.0 * grid.h_mm;
+        parallel_for(static_cast<std::size_t>(grid.nz), 4, [&](std::size_t begin, std::size_t end) {
+            for (std::size_t k = begin; k < end; ++k)
+                for (int j = 0; j < grid.ny; ++j)
+                    for (int i = 0; i < grid.nx; ++i) {
+                        float& v = mm[grid.index(i, j, static_cast<int>(k))];
+                        if (v > static_cast<float>(4.0 * grid.h_mm)) continue;
+                        const Point3 p = grid.node(i, j, static_cast<int>(k));
+                        const Vec3 d = middle - p;
+                        const double along = std::max(0.0, dot(d, out));
+                        if (norm2(d - out * along) > reach * reach) continue;
+                        v = std::max(v, static_cast<float>(ob.margin_mm - least_on_half_line(*ob.shape, box.to_parent(p), way)));
+                    }
+        });
     }
 }
 

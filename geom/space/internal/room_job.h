@@ -45,6 +45,8 @@ struct RoomJob {
     void raise_to_planes(const GridSpec& grid, int j, int k, bool limits_alone, float* row) const;
     /// The same for the keep-outs.
     void raise_to_obstacles(const GridSpec& grid, int j, int k, float* row) const;
+    /// Raises the whole field to what the convex keep-outs forbid all along the way in: exact, they have no noise.
+    void raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>& mm) const;
 };
 
 /// Faults: BadJob  a keep-out without sense
