@@ -148,7 +148,7 @@ TEST_CASE("a driver larger than the baffle is told", "[cli][faults][part]") {
 
 TEST_CASE("a foot that cannot reach its point is told", "[cli][faults][part]") {
     check_refused(with_job("", "",
-                           "[[fixing]]\nname = \"far rail\"\nkind = \"foot\"\npoint = [0, 120, -400]\naxis = [0, 0, "
+                           "[[fixing]]\nname = \"far rail\"\nkind = \"foot\"\npoint = [0, 120, 245]\naxis = [0, 0, "
                            "-1]\nthread = \"M8\"\n"),
                   4, {"far rail"});
 }
