@@ -2,6 +2,9 @@
 // are turned about it; rings by joining border samples that lie within four spacings of one another and look the same
 // way, across an edge the same way along it; a ring is a hole when its samples look towards its middle all round.
 // The middle is then moved to the centre of the largest circle without samples, whose diameter is the hole's width.
+// Narrow holes have few border samples, so far apart by chance that no ring hangs together: from border samples of no
+// hole the largest empty circle beside each is sought directly. Either way the samples next to the circle must lie all
+// round it on a surface that leads up to it, and the circle be wide in spacings of its own surroundings.
 // Patch: the faces round the ring carried on to where they meet (internal/hole_patch.h).
 #include "geom/scan/holes.h"
 
@@ -27,6 +30,13 @@ using internal::Ring;
 constexpr int kNeighbours = 24;
 constexpr double kBorderAngle = 112.0 * std::numbers::pi / 180.0;
 constexpr double kLinkSpacings = 4.0;     // border samples this near belong to one ring
+constexpr double kLeastSpacings = 2.0;    // radius of what is called a hole, in spacings there
+constexpr double kThinQuarter = 0.85;     // chance makes the thinnest quarter of a ring look thinner than it is
+constexpr double kWidestGap = 80.0 * std::numbers::pi / 180.0;  // round a hole, without samples next to it
+constexpr double kStands = 0.8;           // |cosine| of a sample's normal and its way to the middle; 0.73 in a corner of three
+constexpr double kMostStanding = 0.25;    // share of such samples round a hole
+constexpr double kOneWay = 0.9;           // length of the mean normal from which what lies round a hole is one face
+constexpr double kMostOff = 0.4;          // radii that the middle of a hole in one face may lie off it
 constexpr double kTurn = 0.75;            // cosine between normals, below which an edge lies between two samples
 
 struct Border {
@@ -142,17 +152,17 @@ std::optional<Ring> ring_of(const std::vector<Point3>& points, const std::vector
     return Ring{centre, axes, reach, {}};
 }
 
-/// Centre and radius of the largest empty circle about the ring's middle, by steps that halve.
-void settle(const PointIndex& index, Ring& ring, double& radius_mm) {
+/// Centre and radius of the largest empty circle about the ring's middle, by steps that halve; no wider than most_mm.
+void settle(const PointIndex& index, Ring& ring, double first_step_mm, double most_mm, double& radius_mm) {
     radius_mm = nearest_mm(index, ring.centre);
-    for (double step = ring.reach_mm / 2.0; step > 0.1; step /= 2.0)
+    for (double step = first_step_mm; step > 0.1; step /= 2.0)
         for (bool moved = true; moved;) {
             moved = false;
             for (int a = 0; a < 8; ++a) {
                 const double t = a * std::numbers::pi / 4.0;
                 const Point3 to = ring.centre + (ring.axes.u * std::cos(t) + ring.axes.v * std::sin(t)) * step;
                 const double r = nearest_mm(index, to);
-                if (r > radius_mm + 1e-3 && r < ring.reach_mm * 1.2) radius_mm = r, ring.centre = to, moved = true;
+                if (r > radius_mm + 1e-3 && r < most_mm) radius_mm = r, ring.centre = to, moved = true;
             }
         }
 }
@@ -162,38 +172,159 @@ struct Found {
     Ring ring;
 };
 
-std::vector<Found> find(const PointIndex& index, const Surface& surface) {
-    std::vector<Vec3> normals(index.size());
-    for (std::size_t p = 0; p < normals.size(); ++p) normals[p] = surface.normals[index.order()[p]];
-    const std::vector<Border> border = borders(index, index.all_nearest(kNeighbours), normals, surface);
-    std::vector<Point3> at;
-    for (const Border& b : border) at.push_back(index.points()[b.place]);
-    std::vector<Found> found;
-    if (at.size() < 6) return found;
-    for (const auto& members : rings(at, border, normals, kLinkSpacings * surface.spacing_mm)) {
-        std::vector<Point3> points;
-        std::vector<Vec3> inward;
-        for (const std::uint32_t m : members) points.push_back(at[m]), inward.push_back(border[m].inward);
-        std::optional<Ring> ring = ring_of(points, inward);
-        if (!ring) continue;
-        double radius_mm = 0.0;
-        settle(index, *ring, radius_mm);
-        ring->reach_mm = 0.0;
-        for (const Point3& p : points) ring->reach_mm = std::max(ring->reach_mm, distance(p, ring->centre));
-        for (const std::uint32_t m : members) ring->members.push_back(border[m].place);
-        if (radius_mm < 2.0 * surface.spacing_mm) continue;
-        // The surface passes through a hole's ring; where it runs along the ring's axis, the ring is a corner's or mouth's.
-        double across = 0.0;
-        for (const std::uint32_t m : ring->members) across += std::abs(dot(normals[m], ring->axes.n));
-        if (across < 0.55 * static_cast<double>(ring->members.size())) continue;
-        Hole hole;
-        hole.place = ring->centre;
-        hole.width = Length::mm(2.0 * radius_mm);
-        found.push_back({hole, *ring});
+class Finding {
+public:
+    Finding(const PointIndex& index, const Surface& surface) : index_(index), surface_(surface), normals_(index.size()), spacing_mm_(index.size()) {
+        for (std::size_t p = 0; p < normals_.size(); ++p) normals_[p] = surface.normals[index.order()[p]];
+        const std::vector<std::uint32_t> neighbours = index.all_nearest(kNeighbours);
+        for (std::size_t p = 0; p < normals_.size(); ++p) {
+            const std::uint32_t eighth = neighbours[p * kNeighbours + 7];
+            const double d8 = eighth == PointIndex::kNone ? 0.0 : distance(index.points()[p], index.points()[eighth]);
+            spacing_mm_[p] = static_cast<float>(std::max(d8 * std::sqrt(std::numbers::pi / 8.0), surface.spacing_mm));
+        }
+        border_ = borders(index, neighbours, normals_, surface);
     }
-    std::stable_sort(found.begin(), found.end(), [](const Found& a, const Found& b) { return a.hole.width > b.hole.width; });
-    return found;
-}
+
+    std::vector<Found> run() {
+        if (border_.size() >= 3) {
+            from_rings();
+            from_empty_circles();
+        }
+        std::stable_sort(found_.begin(), found_.end(), [](const Found& a, const Found& b) { return a.hole.width > b.hole.width; });
+        return std::move(found_);
+    }
+
+private:
+    void from_rings() {
+        std::vector<Point3> at;
+        for (const Border& b : border_) at.push_back(index_.points()[b.place]);
+        for (const auto& members : rings(at, border_, normals_, kLinkSpacings * surface_.spacing_mm)) {
+            std::vector<Point3> points;
+            std::vector<Vec3> inward;
+            for (const std::uint32_t m : members) points.push_back(at[m]), inward.push_back(border_[m].inward);
+            std::optional<Ring> ring = ring_of(points, inward);
+            if (!ring) continue;
+            double radius_mm = 0.0;
+            settle(index_, *ring, ring->reach_mm / 2.0, ring->reach_mm * 1.2, radius_mm);
+            ring->reach_mm = 0.0;
+            for (const Point3& p : points) ring->reach_mm = std::max(ring->reach_mm, distance(p, ring->centre));
+            for (const std::uint32_t m : members) ring->members.push_back(border_[m].place);
+            // The surface passes through a hole's ring; where it runs along the ring's axis, the ring is a corner's or mouth's.
+            double across = 0.0;
+            for (const std::uint32_t m : ring->members) across += std::abs(dot(normals_[m], ring->axes.n));
+            if (across < 0.55 * static_cast<double>(ring->members.size())) continue;
+            const Shell shell = shell_of(*ring, radius_mm);
+            if (radius_mm < kLeastSpacings * shell.spacing_mm || !shell.is_all_round(radius_mm)) continue;
+            add(*ring, radius_mm);
+        }
+    }
+    /// Where a hole's border is thin, for few samples chance to lie there, no ring hangs together: from the border
+    /// samples that belong to none, the largest empty circle next to each, if it is not one of open space.
+    void from_empty_circles() {
+        for (const Border& b : border_) {
+            const Point3 from = index_.points()[b.place];
+            const double s = spacing_mm_[b.place];
+            Ring ring{from + b.inward * (kLeastSpacings * s), Axes(normals_[b.place]), 0.0, {}};
+            if (nearest_mm(index_, ring.centre) < 1.6 * s) continue;
+            if (nearest_mm(index_, from + b.inward * (8.0 * s)) > 6.5 * s) continue;
+            const bool is_known = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
+                return distance(ring.centre, f.ring.centre) < std::max(f.ring.reach_mm, f.hole.width.mm() / 2.0);
+            });
+            if (is_known) continue;
+            double radius_mm = 0.0;
+            for (int round = 0; round < 2; ++round) {
+                settle(index_, ring, s, 8.0 * s, radius_mm);
+                const Shell shell = shell_of(ring, radius_mm);
+                ring.axes = Axes(shell.normal);
+                ring.centre += shell.normal * dot(shell.normal, shell.middle - ring.centre);
+            }
+            settle(index_, ring, 0.5 * s, 8.0 * s, radius_mm);
+            const Shell shell = shell_of(ring, radius_mm);
+            if (radius_mm < kLeastSpacings * shell.spacing_mm || radius_mm > 7.5 * s || !shell.is_all_round(radius_mm)) continue;
+            const bool is_again = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
+                return distance(ring.centre, f.ring.centre) < std::max(f.ring.reach_mm, f.hole.width.mm() / 2.0);
+            });
+            if (is_again) continue;
+            ring.members = shell.nearest;
+            for (const std::uint32_t m : ring.members)
+                ring.reach_mm = std::max(ring.reach_mm, distance(index_.points()[m], ring.centre));
+            add(ring, radius_mm);
+        }
+    }
+
+    /// The samples next to an empty circle. Round a hole they lie on all sides and its surface leads up to it; round a
+    /// circle that settled in the air beside an edge, or where a boss stands on a wall, they do not.
+    struct Shell {
+        double spacing_mm = 0.0;             ///< about the circle
+        double widest = 2.0 * std::numbers::pi;  ///< angle about the circle's middle without any, nor a member of the ring
+        double standing = 1.0;               ///< share of them whose surface stands across the way to the middle
+        double one_way = 0.0;                ///< length of their mean normal
+        double off_mm = 0.0;                 ///< of the circle's middle from theirs, along it
+        Vec3 normal;                         ///< mean, unit
+        Point3 middle;                       ///< of the samples
+        std::vector<std::uint32_t> nearest;  ///< in each of the directions
+        bool is_all_round(double radius_mm) const {
+            return widest < kWidestGap && standing < kMostStanding && (one_way < kOneWay || off_mm < kMostOff * radius_mm);
+        }
+    };
+    Shell shell_of(const Ring& ring, double radius_mm) const {
+        const double wanted = std::numbers::pi * (5.0 * radius_mm / surface_.spacing_mm + 6.0);
+        const int k = std::clamp(static_cast<int>(wanted), 24, 256);
+        std::vector<std::uint32_t> place(static_cast<std::size_t>(k));
+        std::vector<float> d2(place.size());
+        place.resize(static_cast<std::size_t>(index_.nearest(ring.centre, k, place.data(), d2.data())));
+        Shell shell;
+        std::vector<double> angles;
+        constexpr std::size_t kSectors = 24;
+        std::vector<std::uint32_t> nearest(kSectors, PointIndex::kNone);  // they come by distance
+        shell.standing = 0.0;
+        for (const std::uint32_t p : place) {
+            const Vec3 d = index_.points()[p] - ring.centre, n = normals_[p];
+            shell.middle += index_.points()[p] / static_cast<double>(place.size());
+            shell.normal += dot(n, ring.axes.n) < 0.0 ? -n : n;
+            shell.standing += std::abs(dot(n, unit(d))) > kStands ? 1.0 / static_cast<double>(place.size()) : 0.0;
+            const double angle = std::atan2(dot(d, ring.axes.v), dot(d, ring.axes.u));
+            angles.push_back(angle);
+            const auto sector = static_cast<std::size_t>((angle / (2.0 * std::numbers::pi) + 0.5) * kSectors) % kSectors;
+            if (nearest[sector] == PointIndex::kNone) nearest[sector] = p;
+        }
+        // By their number on the ring's area, all and on its thinnest quarter: spacings of border samples tell too much.
+        const double farthest2 = place.empty() ? 0.0 : norm2(index_.points()[place.back()] - ring.centre);
+        const double area = std::numbers::pi * std::max(farthest2 - radius_mm * radius_mm, 0.0);
+        double quarter[4] = {};
+        for (const double angle : angles) quarter[static_cast<std::size_t>((angle / (2.0 * std::numbers::pi) + 0.5) * 4.0) % 4] += 1.0;
+        const double fewest = std::max(*std::min_element(quarter, quarter + 4), 1.0);
+        shell.spacing_mm = std::max(std::sqrt(area / static_cast<double>(std::max<std::size_t>(place.size(), 1))),
+                                    kThinQuarter * std::sqrt(area / 4.0 / fewest));
+        shell.spacing_mm = std::max(shell.spacing_mm, surface_.spacing_mm);
+        for (const std::uint32_t p : ring.members) {
+            const Vec3 d = index_.points()[p] - ring.centre;
+            angles.push_back(std::atan2(dot(d, ring.axes.v), dot(d, ring.axes.u)));
+        }
+        std::sort(angles.begin(), angles.end());
+        shell.widest = angles.front() + 2.0 * std::numbers::pi - angles.back();
+        for (std::size_t i = 0; i + 1 < angles.size(); ++i) shell.widest = std::max(shell.widest, angles[i + 1] - angles[i]);
+        shell.one_way = norm(shell.normal) / static_cast<double>(std::max<std::size_t>(place.size(), 1));
+        shell.normal = norm(shell.normal) > 0.0 ? unit(shell.normal) : ring.axes.n;
+        shell.off_mm = std::abs(dot(shell.normal, shell.middle - ring.centre));
+        for (const std::uint32_t p : nearest)
+            if (p != PointIndex::kNone) shell.nearest.push_back(p);
+        return shell;
+    }
+    void add(const Ring& ring, double radius_mm) {
+        Hole hole;
+        hole.place = ring.centre;
+        hole.width = Length::mm(2.0 * radius_mm);
+        found_.push_back({hole, ring});
+    }
+
+    const PointIndex& index_;
+    const Surface& surface_;
+    std::vector<Vec3> normals_;       ///< by place
+    std::vector<float> spacing_mm_;   ///< by place, never under the cloud's
+    std::vector<Border> border_;
+    std::vector<Found> found_;
+};
 
 }  // namespace
 
@@ -201,7 +332,8 @@ std::vector<Hole> find_holes(const Surface& surface) {
     EXPECTS(surface.points.size() == surface.normals.size());
     if (surface.points.size() < kNeighbours) return {};
     std::vector<Hole> holes;
-    for (const Found& f : find(PointIndex(surface.points), surface)) holes.push_back(f.hole);
+    const PointIndex index(surface.points);
+    for (const Found& f : Finding(index, surface).run()) holes.push_back(f.hole);
     return holes;
 }
 
@@ -210,7 +342,7 @@ void close_holes(Surface& surface, Length most) {
     surface.holes.clear();
     if (surface.points.size() < kNeighbours) return;
     const PointIndex index(surface.points);
-    for (Found& f : find(index, surface)) {
+    for (Found& f : Finding(index, surface).run()) {
         if (f.hole.width <= most) {
             const HolePatch patch = internal::patch_over(index, surface, f.ring);
             f.hole.misfit_mm = patch.misfit_mm;

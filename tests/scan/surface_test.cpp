@@ -191,6 +191,20 @@ TEST_CASE("a bent surface is not flattened", "[scan][surface][oracle]") {
     }
 }
 
+TEST_CASE("a ball scanned wide and without noise keeps its points", "[scan][surface]") {
+    // Neighbours 3 to 8 mm away lie up to half a millimetre off each other's planes, many times the noise.
+    Random random(12);
+    std::vector<Point3> points;
+    while (points.size() < 6000) {
+        const Point3 p = unit(Vec3{random.normal(), random.normal(), random.normal()}) * 80.0;
+        const double share = 0.55 + 0.45 * std::sin(p.x / 31 + 1) * std::sin(p.y / 37) * std::cos(p.z / 29);
+        if (random.uniform() < share) points.push_back(p);
+    }
+    const Surface surface = surface_of(points);
+    CHECK(surface.points.size() > 5960);
+    for (const Point3& p : surface.points) CHECK(std::abs(norm(p) - 80.0) < 0.5);
+}
+
 TEST_CASE("outliers and floating clusters are dropped and told by place", "[scan][surface]") {
     std::vector<Point3> points = flat_sheet(1.5, 0.2, 3);
     Random random(4);

@@ -254,6 +254,14 @@ private:
     static bool stays(const Sample& s) {
         return std::abs(dot(s.plane.normal, s.plane.mean) + s.lift_mm) <= kFarthestMove * s.scale_mm;
     }
+    /// How far a bent surface falls off the plane of one place at the other, by how its normals turn on the way: half of
+    /// that, and no more than passes as a bend.
+    double bend_between(const Sample& a, const Sample& b, Vec3 d) const {
+        const double c = dot(a.plane.normal, b.plane.normal);
+        if (std::abs(c) < kTurn) return 0.0;
+        const Vec3 turn = a.plane.normal - b.plane.normal * (c < 0.0 ? -1.0 : 1.0);
+        return std::min(0.5 * std::abs(dot(turn, d)), kMostBend * static_cast<double>(a.spacing_mm));
+    }
     /// Whether hardly a neighbour's plane passes near the levelled place: a stray point that kept a plane of its own.
     bool is_stray(std::size_t i) const {
         constexpr int kAsked = 20, kQuarter = 5;
@@ -265,7 +273,8 @@ private:
             if (row[m] == kNone || !kept_[row[m]] || !samples_[row[m]].plane.good) continue;
             ++asked;
             const Sample& n = samples_[row[m]];
-            passing += std::abs(dot(n.plane.normal, q - levelled(row[m]))) <= near ? 1 : 0;
+            const Vec3 d = q - levelled(row[m]);
+            passing += std::abs(dot(n.plane.normal, d)) <= near + bend_between(samples_[i], n, d) ? 1 : 0;
         }
         return asked >= kAsked && passing < kQuarter;
     }
