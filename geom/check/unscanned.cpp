@@ -1,5 +1,5 @@
 // What of the outer skin faces no scanned surface. From spots all over the outer body a ray goes out along the normal,
-// from sample to sample: each step is as long as the nearest sample allows. It ends at a scanned sample, at a sample of a
+// through cells that know whether a sample is near. It ends at a scanned sample, at a sample of a
 // closed hole's patch, at a limit, a keep-out or an open plane, which the job knows of, or leaves the scan.
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
@@ -16,14 +16,67 @@ namespace geom::check {
 namespace {
 
 constexpr double kLeastArea_mm2 = 25.0, kSpot_mm = 4.0;
-constexpr int kMostSteps = 64;
+constexpr double kCell_mm = 2.0, kFarthest_mm = 300.0;
+
+using Cell = std::array<int, 3>;
 
 enum class Faces : char { Known, ClosedHole, Nothing };
 
+/// Cells near samples, by kind of sample: scanned, or of a closed hole's patch.
+class Seen {
+public:
+    Seen(const scan::Surface& surface, const Aabb& about) : cell_mm_(std::max(kCell_mm, 1.2 * surface.spacing_mm)) {
+        const Vec3 around{kFarthest_mm, kFarthest_mm, kFarthest_mm};
+        for (std::size_t a = 0; a < 3; ++a) {
+            lo_[a] = std::max(about.lo[a] - around[a], surface.box.lo[a]) - 2.0 * cell_mm_;
+            const double hi = std::min(about.hi[a] + around[a], surface.box.hi[a]) + 2.0 * cell_mm_;
+            n_[a] = std::max(3, static_cast<int>(std::ceil((hi - lo_[a]) / cell_mm_)));
+        }
+        kinds_.assign(static_cast<std::size_t>(n_[0]) * static_cast<std::size_t>(n_[1]) * static_cast<std::size_t>(n_[2]), 0);
+        for (std::size_t i = 0; i < surface.points.size(); ++i) {
+            const Cell c = cell_of(surface.points[i]);
+            const char kind = i < surface.edge_end ? kScanned : kPatch;
+            mark(c, static_cast<char>(kind << 2));
+            for (int n = 0; n < 27; ++n) mark({c[0] + n % 3 - 1, c[1] + n / 3 % 3 - 1, c[2] + n / 9 - 1}, kind);
+        }
+    }
+    static constexpr char kScanned = 1, kPatch = 2;
+
+    /// Kinds of the samples in the place's cell, or else of those in the cells round it.
+    char near(Point3 p) const {
+        const Cell c = cell_of(p);
+        if (!is_in(c)) return 0;
+        const char kinds = kinds_[index(c)];
+        return static_cast<char>(kinds > 3 ? kinds >> 2 : kinds);
+    }
+    bool is_in(Point3 p) const { return is_in(cell_of(p)); }
+    double cell_mm() const { return cell_mm_; }
+
+private:
+    Cell cell_of(Point3 p) const {
+        Cell c;
+        for (std::size_t a = 0; a < 3; ++a) c[a] = static_cast<int>(std::floor(std::clamp((p[a] - lo_[a]) / cell_mm_, -2.0, n_[a] + 1.0)));
+        return c;
+    }
+    bool is_in(const Cell& c) const {
+        return c[0] >= 0 && c[1] >= 0 && c[2] >= 0 && c[0] < n_[0] && c[1] < n_[1] && c[2] < n_[2];
+    }
+    std::size_t index(const Cell& c) const {
+        return (static_cast<std::size_t>(c[2]) * static_cast<std::size_t>(n_[1]) + static_cast<std::size_t>(c[1])) * static_cast<std::size_t>(n_[0]) + static_cast<std::size_t>(c[0]);
+    }
+    void mark(const Cell& c, char kind) {
+        if (is_in(c)) kinds_[index(c)] = static_cast<char>(kinds_[index(c)] | kind);
+    }
+
+    double cell_mm_;
+    Point3 lo_;
+    std::array<int, 3> n_{};
+    std::vector<char> kinds_;
+};
+
 class Looking {
 public:
-    explicit Looking(const Case& c) : c_(c), nearest_(c.surface) {
-        reach_mm_ = std::max(3.0, 2.5 * c.surface.spacing_mm);
+    explicit Looking(const Case& c) : c_(c), seen_(c.surface, bounds(c.outer_body)) {
         rule_mm_ = c.wanted_distance_mm() + 1.0;
         for (const space::Limit& l : c.request.room.limits) planes_.push_back(l.plane);
         for (const space::OpenPlane& o : c.request.room.open) planes_.push_back(o.plane);
@@ -33,17 +86,16 @@ public:
     }
 
     Faces from(Point3 p, Vec3 out) const {
-        double gone = 0.0;
-        for (int step = 0; step < kMostSteps; ++step) {
+        const double step = 0.75 * seen_.cell_mm();
+        bool between = false;
+        for (double gone = 0.0; gone < kFarthest_mm; gone += step) {
             const Point3 x = p + out * gone;
-            std::size_t index = 0;
-            const double d = nearest_.nearest(x, &index);
-            if (d <= reach_mm_ || (step == 0 && d <= rule_mm_ && dot(c_.surface.points[index] - x, out) > 0.8 * d))
-                return index < c_.surface.edge_end ? Faces::Known : Faces::ClosedHole;
+            if (!seen_.is_in(x)) return is_ruled(x) ? Faces::Known : Faces::Nothing;
+            const char kind = seen_.near(x);
+            if (kind == Seen::kPatch) return Faces::ClosedHole;
+            if (kind == Seen::kScanned || (kind == 0 && between)) return Faces::Known;
+            between = between || kind != 0;  // at a hole's border: the next cells tell
             if (is_ruled(x)) return Faces::Known;
-            const Vec3 beyond = x - c_.surface.box.lo, before = c_.surface.box.hi - x;
-            if (std::min({beyond.x, beyond.y, beyond.z, before.x, before.y, before.z}) < -reach_mm_) return Faces::Nothing;
-            gone += std::max(0.5, d - 0.7 * reach_mm_);
         }
         return Faces::Nothing;
     }
@@ -64,9 +116,9 @@ private:
     }
 
     const Case& c_;
-    scan::SurfaceDistance nearest_;
+    Seen seen_;
     std::vector<Plane> planes_;  ///< that the job knows of: what lies at them need not be scanned
-    double reach_mm_ = 0.0, rule_mm_ = 0.0;
+    double rule_mm_ = 0.0;
 };
 
 /// A small piece of the outer body.
@@ -77,26 +129,41 @@ struct Spot {
     Faces faces = Faces::Known;
 };
 
-/// The mesh in spots of at most `edge_mm`.
-std::vector<Spot> spots_of(const TriMesh& mesh, double edge_mm) {
-    std::vector<Spot> spots;
+/// The mesh in spots of about `size_mm`: large triangles are cut, small ones that look the same way are put together.
+std::vector<Spot> spots_of(const TriMesh& mesh, double size_mm) {
+    struct Sum {
+        Vec3 place, out;  ///< weighted by area
+        double area = 0.0;
+    };
+    std::map<std::array<int, 4>, Sum> sums;
+    const auto add = [&](Point3 p, Vec3 n, double area) {
+        const Vec3 size{std::abs(n.x), std::abs(n.y), std::abs(n.z)};
+        const int axis = size.x >= size.y && size.x >= size.z ? 0 : size.y >= size.z ? 1 : 2;
+        const int way = 2 * axis + (n[static_cast<std::size_t>(axis)] > 0.0 ? 1 : 0);
+        Sum& sum = sums[{static_cast<int>(std::floor(p.x / size_mm)), static_cast<int>(std::floor(p.y / size_mm)),
+                         static_cast<int>(std::floor(p.z / size_mm)), way}];
+        sum.place += p * area;
+        sum.out += n * area;
+        sum.area += area;
+    };
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
         const Point3 p = mesh.corner(t, 0);
         const Vec3 a = mesh.corner(t, 1) - p, b = mesh.corner(t, 2) - p, n = cross(a, b);
         if (!(norm(n) > 0.0)) continue;
-        const int parts = std::max(1, static_cast<int>(std::ceil(std::sqrt(std::max({norm2(a), norm2(b), norm2(b - a)})) / edge_mm)));
+        const int parts = std::max(1, static_cast<int>(std::ceil(std::sqrt(std::max({norm2(a), norm2(b), norm2(b - a)})) / size_mm)));
         const double area = 0.5 * norm(n) / (static_cast<double>(parts) * parts);
         for (int i = 0; i < parts; ++i)
             for (int j = 0; i + j < parts; ++j)
                 for (const double third : {1.0 / 3.0, 2.0 / 3.0}) {  // the upright small triangle, and the one upside down
                     if (third > 0.5 && i + j + 1 >= parts) continue;
-                    spots.push_back({p + a * ((i + third) / parts) + b * ((j + third) / parts), unit(n), area, Faces::Known});
+                    add(p + a * ((i + third) / parts) + b * ((j + third) / parts), unit(n), area);
                 }
     }
+    std::vector<Spot> spots;
+    spots.reserve(sums.size());
+    for (const auto& [key, sum] : sums) spots.push_back({sum.place / sum.area, unit(sum.out), sum.area, Faces::Known});
     return spots;
 }
-
-using Cell = std::array<int, 3>;
 
 /// Area and middle of the pieces of one kind; spots in cells that touch hang together.
 std::vector<UnscannedPiece> pieces_of(const std::vector<Spot>& spots, Faces kind, double cell_mm) {

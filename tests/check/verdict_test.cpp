@@ -311,8 +311,9 @@ TEST_CASE("what of the outer skin faces no scanned surface is listed with its ar
         REQUIRE(v.unscanned.size() == 1);
         CHECK(v.unscanned[0].faces == "no scanned surface");
         CHECK(geom::distance(v.unscanned[0].place, {100, 80, 120}) < 1.5);
-        // Samples stand 2 mm apart and are believed 5 mm round them.
-        CHECK(v.unscanned[0].area_mm2 == Approx(kPi * 20.5 * 20.5).epsilon(0.1));
+        // Samples stand 2 mm apart and are believed for one to two cells of 2.4 mm round them.
+        CHECK(v.unscanned[0].area_mm2 < kPi * 22.6 * 22.6);
+        CHECK(v.unscanned[0].area_mm2 > kPi * 20.2 * 20.2);
     }
     SECTION("a hole that was closed") {
         for (double x = -24; x <= 24; x += 2)
