@@ -60,6 +60,23 @@ Result<T> at_stage(const char* stage, Result<T> result) {
     return fault;
 }
 
+/// What to add to a later fault's hint when the scan's numbers look like another unit than the job states.
+std::string unit_doubt(const geom::scan::RawScan& scan, geom::scan::FileUnit stated) {
+    const geom::Vec3 size = geom::scan::middle_box(scan.points).size() / geom::scan::one(stated).mm();
+    const auto guess = geom::scan::likely_units(size);
+    if (!guess.likeliest || *guess.likeliest == stated) return {};
+    return fmt::format("if the scan is not in {}: its numbers look like {}; set [scan] length_unit",
+                       geom::scan::name_of(stated), geom::scan::plausible_text(guess));
+}
+
+template <class T>
+Result<T> with_doubt(const std::string& doubt, Result<T> result) {
+    if (result || doubt.empty()) return result;
+    Fault fault = std::move(result).error();
+    fault.hint += (fault.hint.empty() ? "" : "; ") + doubt;
+    return fault;
+}
+
 /// Told before the long work rather than after it: whether results could be written there at all.
 geom::Status check_folder(const fs::path& folder) {
     const auto cannot = [&](const std::string& why) {
@@ -101,8 +118,10 @@ Result<Made> make(const EnclosureArguments& arguments, const geom::Context& cont
                                                job.scans, {.join_by_fit = job.join_by_fit, .read = job.scan}, context)));
     GAPWRIGHT_CHECK(
         at_stage("scan", geom::scan::check_on_scan(placed.scan, job.scan.unit, geom::job::places_of(job))));
-    GAPWRIGHT_TRY(surface, at_stage("scan", geom::scan::estimate_surface(std::move(placed.scan), job.surface, context)));
-    GAPWRIGHT_TRY(made, at_stage("part", geom::parts::make_enclosure(surface, job.enclosure, context)));
+    const std::string doubt = unit_doubt(placed.scan, job.scan.unit);
+    GAPWRIGHT_TRY(surface, with_doubt(doubt, at_stage("scan", geom::scan::estimate_surface(std::move(placed.scan),
+                                                                                           job.surface, context))));
+    GAPWRIGHT_TRY(made, with_doubt(doubt, at_stage("part", geom::parts::make_enclosure(surface, job.enclosure, context))));
     GAPWRIGHT_TRY(delivered,
                   at_stage("files", exports::deliver(made, job.enclosure, surface, record_of(job, placed.files), folder,
                                     context)));

@@ -109,6 +109,11 @@ TEST_CASE("a scan in the wrong unit is told with the plausible ones", "[cli][fau
                   3, {"extent", "wanted 50 mm to 20 m"}, "mm (200 x 250 x 250 mm)");
 }
 
+TEST_CASE("a later fault of a scan whose numbers look like another unit says so", "[cli][faults][scan]") {
+    check_refused(with_job("files = [\"gap.ply\"]\nlength_unit = \"mm\"", "files = [\"gap.ply\"]\nlength_unit = \"cm\""), 3,
+                  {"its numbers look like mm"});
+}
+
 TEST_CASE("air inside a seat is told", "[cli][faults][space]") {
     check_refused(with_job("air = [0, 120, 125]", "air = [98, 120, 125]"), 3, {"air", "where: 98.0, 120.0, 125.0 mm"});
 }
