@@ -154,7 +154,7 @@ public:
         parallel_for(n, kChunk, [&](std::size_t begin, std::size_t end) {
             for (std::size_t i = begin; i < end; ++i) {
                 const Sample& s = samples_[i];
-                if (!kept_[i] || !s.plane.good || s.is_beyond || !stays(s) || is_stray(i)) continue;
+                if (!kept_[i] || !s.plane.good || s.is_beyond || !stays(s) || is_stray(i) || stands_alone(i)) continue;
                 radius[i] = std::min(0.9f * s.spacing_mm, std::max(s.to_edge_mm, kEdgeDisc * s.spacing_mm));
             }
         });
@@ -277,6 +277,28 @@ private:
             passing += std::abs(dot(n.plane.normal, d)) <= near + bend_between(samples_[i], n, d) ? 1 : 0;
         }
         return asked >= kAsked && passing < kQuarter;
+    }
+    /// Whether the levelled place stands off the planes of nearly all the neighbours that are nearest to it, by more than
+    /// the noise and what the surface bends among those neighbours: they agree, and it does not.
+    bool stands_alone(std::size_t i) const {
+        constexpr int kAsked = 8, kOff = 7;
+        const Point3 q = levelled(i);
+        const double near = std::max(1.2 * noise_at(i), 0.2 * spacing_mm_);
+        const std::uint32_t* row = neighbours_.data() + i * static_cast<std::size_t>(k_);
+        const Sample* first = nullptr;
+        Point3 at_first;
+        double bend = 0.0;
+        std::array<double, kAsked> height{};
+        int asked = 0;
+        for (int m = 0; m < k_ && asked < kAsked; ++m) {
+            if (row[m] == kNone || !kept_[row[m]] || !samples_[row[m]].plane.good) continue;
+            const Sample& n = samples_[row[m]];
+            const Point3 at = levelled(row[m]);
+            if (first == nullptr) first = &n, at_first = at;
+            bend = std::max(bend, bend_between(n, *first, at - at_first));
+            height[static_cast<std::size_t>(asked++)] = dot(n.plane.normal, q - at);
+        }
+        return asked == kAsked && std::count_if(height.begin(), height.end(), [&](double e) { return std::abs(e) > near + bend; }) >= kOff;
     }
     /// Of a plain plane for a place: near is good, and so is a plane through many points, which is less often one that
     /// cuts a corner off. Squares of the spacing.
