@@ -49,6 +49,15 @@ inline Ran run_program(const std::vector<std::string>& arguments, const std::fun
     return {WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status), read_bytes(out), read_bytes(err)};
 }
 
+/// Whether this machine gives terminals: a bare chroot without /dev/pts does not.
+inline bool has_terminals() {
+    int terminal = -1, other = -1;
+    if (openpty(&terminal, &other, nullptr, nullptr, nullptr) != 0) return false;
+    close(terminal);
+    close(other);
+    return true;
+}
+
 /// What the program shows when its three streams are one terminal.
 inline std::string run_on_terminal(const std::vector<std::string>& arguments) {
     int terminal = -1;
