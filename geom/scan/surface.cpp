@@ -125,9 +125,10 @@ std::optional<Fault> too_much(const std::vector<Point3>& points, double cell_mm,
 
 /// What Surface::bound_mm and edge_bound_mm state, and why: levelled distances scatter by a quarter of the noise, of
 /// which four to five spreads count; gaps between random points and bends leave a part of the spacing, edges more of
-/// it.
-void state_bounds(double noise_mm, Surface& surface) {
-    surface.bound_mm = std::hypot(1.15 * noise_mm, 0.15 * surface.spacing_mm);
+/// it. Of two layers the told surface may be the farther: twice the spread, which is half their distance, and noise.
+void state_bounds(const internal::Noise& noise, Surface& surface) {
+    const double noise_mm = noise.high_mm;
+    surface.bound_mm = std::hypot((noise.is_layered ? 2.3 : 1.15) * noise_mm, 0.15 * surface.spacing_mm);
     surface.edge_bound_mm = surface.bound_mm;
     if (surface.edge_end > surface.edge_begin) surface.edge_bound_mm += 0.3 * (surface.spacing_mm + noise_mm);
 }
@@ -221,7 +222,7 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     out.radius_mm = std::move(levelled.radius_mm);
     out.edge_end = out.points.size();
     out.edge_begin = out.edge_end - levelled.edge_samples;
-    state_bounds(noise.high_mm, out);
+    state_bounds(noise, out);
     if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
     for (const Point3& p : out.points) out.box.grow(p);
     out.raw = std::move(raw.points);

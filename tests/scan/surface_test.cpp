@@ -276,6 +276,25 @@ TEST_CASE("two sides of a thin board stay two", "[scan][surface]") {
     }
 }
 
+TEST_CASE("a wall scanned twice leaves no more room than the nearer pass and the bound", "[scan][surface][property]") {
+    for (const double spacing : {1.2, 2.5})
+        for (const double apart : {1.0, 2.0, 3.0}) {
+            INFO(fmt::format("spacing {}, {} mm apart", spacing, apart));
+            std::vector<Point3> points = sheet(spacing, 0.3, 3, [](double, double) { return 0.0; });
+            const Surface once = surface_of(points);
+            CHECK(once.bound_mm < 0.6);
+            for (const Point3& p : sheet(spacing, 0.3, 4, [&](double, double) { return -apart; })) points.push_back(p);
+            const Surface surface = surface_of(std::move(points));
+            Random random(9);
+            std::vector<Point3> places;
+            for (int i = 0; i < 10000; ++i)
+                places.push_back({random.uniform(20, 280), random.uniform(20, 180), random.uniform(3, 8)});
+            const Errors e = errors_of(surface, places, [](const Point3& p) { return p.z; });
+            CHECK(e.too_far[e.too_far.size() * 999 / 1000] <= surface.bound_mm);
+            CHECK(surface.bound_mm < 1.5 * apart + 0.5);
+        }
+}
+
 TEST_CASE("a scan moved, turned and far from the origin gives the same distances", "[scan][surface][property]") {
     // Law: rigid motion. Grids fall elsewhere, so single samples differ by chance; their spread bounds the difference.
     const std::vector<Point3> points = CavityScene::scan({.points = 60000, .noise_mm = 0.3});

@@ -11,6 +11,9 @@ struct Noise {
     double median_mm = 0.0;    ///< standard deviation across the surface, median over the cloud
     double high_mm = 0.0;      ///< nine tenths of the cloud have less
     std::vector<float> at_mm;  ///< by place: the median of its surroundings
+    /// Over a good part of the cloud the points lie in two layers (a wall scanned twice, a sheet from both sides) that
+    /// the spread takes for noise.
+    bool is_layered = false;
 };
 
 /// From the `k` >= 23 nearest of some tens of thousands of places. Only places with `kept` count (empty: all).
