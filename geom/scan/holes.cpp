@@ -346,7 +346,8 @@ void close_holes(Surface& surface, Length most) {
         if (f.hole.width <= most) {
             const HolePatch patch = internal::patch_over(index, surface, f.ring);
             f.hole.misfit_mm = patch.misfit_mm;
-            f.hole.bound_mm = patch.bound_mm;
+            // What carrying the faces on leaves open, and what is open about the samples they were fitted to.
+            f.hole.bound_mm = std::hypot(patch.bound_mm, patch.faces > 1 ? surface.edge_bound_mm : surface.bound_mm);
             f.hole.faces = patch.faces;
             if (patch.faces > 1) f.hole.place = patch.deepest, f.hole.width = Length::mm(2.0 * patch.depth_mm);
             f.hole.closed = patch.is_trusted && f.hole.width <= most;

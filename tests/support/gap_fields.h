@@ -8,6 +8,7 @@
 #pragma once
 
 #include "geom/core/random.h"
+#include "geom/core/triangle.h"
 #include "geom/space/field.h"
 
 #include <algorithm>
@@ -43,26 +44,6 @@ namespace detail {
 
 inline std::size_t at(int i) {
     return static_cast<std::size_t>(i);
-}
-
-inline Point3 nearest_on_triangle(Point3 p, Point3 a, Point3 b, Point3 c) {
-    const Vec3 ab = b - a, ac = c - a, ap = p - a;
-    const double d1 = dot(ab, ap), d2 = dot(ac, ap);
-    if (d1 <= 0 && d2 <= 0) return a;
-    const Vec3 bp = p - b;
-    const double d3 = dot(ab, bp), d4 = dot(ac, bp);
-    if (d3 >= 0 && d4 <= d3) return b;
-    const double vc = d1 * d4 - d3 * d2;
-    if (vc <= 0 && d1 >= 0 && d3 <= 0) return a + ab * (d1 / (d1 - d3));
-    const Vec3 cp = p - c;
-    const double d5 = dot(ab, cp), d6 = dot(ac, cp);
-    if (d6 >= 0 && d5 <= d6) return c;
-    const double vb = d5 * d2 - d1 * d6;
-    if (vb <= 0 && d2 >= 0 && d6 <= 0) return a + ac * (d2 / (d2 - d6));
-    const double va = d3 * d6 - d5 * d4;
-    if (va <= 0 && d4 >= d3 && d5 >= d6) return b + (c - b) * ((d4 - d3) / ((d4 - d3) + (d5 - d6)));
-    const double sum = va + vb + vc;
-    return a + ab * (vb / sum) + ac * (vc / sum);
 }
 
 /// Solves the least-squares meeting point of planes about a mean, by damped normal equations.
@@ -119,7 +100,7 @@ public:
 private:
     Point3 foot(Point3 p, int t) const {
         const auto& q = triangles_[at(t)];
-        return nearest_on_triangle(p, points_[at(q[0])], points_[at(q[1])], points_[at(q[2])]);
+        return closest_on_triangle(p, points_[at(q[0])], points_[at(q[1])], points_[at(q[2])]);
     }
 
     void contour(const std::vector<float>& f, const std::function<double(Point3)>& value) {
