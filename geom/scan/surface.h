@@ -39,9 +39,10 @@ struct Surface {
     /// hypot(1.15 noise where it is high, 0.15 spacing): on scenes known in closed form, noise 0 to 0.7 and spacing about
     /// 1.2 mm, no more than one place in 10 000 exceeded it, by half at most.
     /// Where a tenth of the cloud lies in two layers (a wall scanned twice, a sheet from both sides, 1 to 3 mm apart) the
-    /// told surface lies between them, half their distance too far in the mean and at most about all of it; the factor
+    /// told surface lies between them, half their distance too far in the mean, seen up to 1.3 times it; the factor
     /// of the noise is then 2.3. Not seen: layers less than about two noises apart (1 mm at 0.7 mm noise: 2 % of places
-    /// beyond the bound), those of which one has a tenth of the other's points (the denser wins), those in less than a
+    /// beyond the bound), those of which one has a tenth of the other's points (the denser wins, and the bound does not
+    /// say so), those in less than a
     /// tenth of the cloud. Given normals are not used.
     double bound_mm = 0.0;
     /// The same at edges that stand into the gap; bound_mm when the scan has no edges. An edge the scan shows by too
