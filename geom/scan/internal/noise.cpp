@@ -20,7 +20,8 @@ constexpr int kFit = 24, kWide = 56, kUnknowns = 6;
 /// The median of chi with 18 degrees of freedom lies this much under its root mean square.
 constexpr double kMedianOfChi = 0.981;
 /// Kurtosis of the residuals, in the median of a run, below which they lie in two layers. Set on scenes of plain and
-/// doubled walls, where one run in twenty of a plain wall lies below it. Of the kWide nearest, which see both layers where kFit see a ball between them.
+/// doubled walls, where one run in twenty of a plain wall lies below it. Of the kWide nearest, which see both layers
+/// where kFit see a ball between them.
 constexpr double kLayered = 2.3;
 constexpr double kLeastLayered_mm = 0.2;   ///< less spread than this is not looked at
 constexpr double kLeastLayeredPart = 0.1;  ///< of the runs, from which the cloud counts as layered
