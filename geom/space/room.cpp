@@ -5,6 +5,7 @@
 #include "geom/core/parallel.h"
 #include "geom/space/internal/insertion.h"
 #include "geom/space/internal/mouth.h"
+#include "geom/space/internal/moved_in.h"
 #include "geom/space/internal/opening.h"
 #include "geom/space/internal/redistance.h"
 #include "geom/space/internal/room_job.h"
@@ -23,16 +24,18 @@ using namespace internal;
 constexpr double kWayNoise = 0.4, kWayNoiseMost_mm = 0.15;  // of the scan's standard deviation; at most
 constexpr double kFieldBound = 0.12;  // of a voxel: what rounding and the grid may add, worst seen over the tests' scenes
 
-/// Standing field in, what can also come in along a straight way out.
+/// Standing field in, what can also come in: along a straight way, or by moves.
 ///
 /// The highest of many noisy distances along a way is biased by the noise: a wall that runs along it would come out a
 /// tenth of a millimetre too near. What stands out by less than the noise that levelling leaves is not in the way.
-void take_way_in(const RoomJob& job, Standing& s, double noise_mm, const Context& context) {
+void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, const Context& context) {
     const Stage stage(context, "space/insertion");
+    const double tolerance_mm = std::min(kWayNoise * scanned.noise_mm, kWayNoiseMost_mm);
+    if (!job.way.is_empty()) return take_moves_in(job, s, scanned, tolerance_mm);
     const GridSpec& grid = s.at.grid;
     const auto clearance = static_cast<float>(job.way_clearance_mm);
     Way way;
-    way.tolerance_mm = static_cast<float>(std::min(kWayNoise * noise_mm, kWayNoiseMost_mm));
+    way.tolerance_mm = static_cast<float>(tolerance_mm);
     way.is_beyond = [&](Point3 p) { return job.is_beyond_open(p); };
     // Beyond an open plane: the scanned surface and the keep-outs, but no limit.
     way.beyond_grid = grid;
@@ -129,7 +132,7 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     Standing& s = *standing;
     if (context.is_cancelled()) return Context::interrupted();
 
-    take_way_in(job, s, surface.noise_mm, context);
+    take_way_in(job, s, surface, context);
     if (context.is_cancelled()) return Context::interrupted();
     s.surface = {}, s.in = {};
     cut_front(job, s);

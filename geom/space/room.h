@@ -9,6 +9,7 @@
 #include "geom/core/context.h"
 #include "geom/scan/surface.h"
 #include "geom/space/field.h"
+#include "geom/space/way_in.h"
 
 #include <optional>
 #include <string>
@@ -52,6 +53,7 @@ struct RoomOptions {
     Length covering = Length::mm(0);
     Length edge_radius = Length::mm(8);     ///< least outside rounding
     std::optional<Vec3> insert;             ///< direction of going in, unit; none: straight against outward
+    std::vector<Move> moves;                ///< the way in as moves, in the order of going in; then `insert` does not count
     std::optional<Length> insert_clearance; ///< defaults to clearance
     std::vector<Limit> limits;
     std::vector<KeepOut> keep_outs;

@@ -171,6 +171,10 @@ std::size_t open_edges(const TriMesh& mesh) {
 
 // The distance to a convex body is convex along a line, and least where the line passes beside the body's box.
 double least_on_half_line(const ShapeDistance& shape, Point3 from, Vec3 direction) {
+    return least_on_line(shape, from, direction, 1e9);
+}
+
+double least_on_line(const ShapeDistance& shape, Point3 from, Vec3 direction, double length_mm) {
     constexpr double kGolden = 0.6180339887498949, kEnough_mm = 0.05;
     const Aabb box = shape.box();
     double lo = -dot(from, direction), hi = lo;
@@ -178,8 +182,8 @@ double least_on_half_line(const ShapeDistance& shape, Point3 from, Vec3 directio
         lo += std::min(box.lo[a] * direction[a], box.hi[a] * direction[a]);
         hi += std::max(box.lo[a] * direction[a], box.hi[a] * direction[a]);
     }
-    lo = std::max(lo, 0.0);
-    if (hi <= lo) return shape.at(from);
+    lo = std::clamp(lo, 0.0, length_mm), hi = std::min(hi, length_mm);
+    if (hi <= lo) return shape.at(from + direction * lo);
     double a = hi - kGolden * (hi - lo), b = lo + kGolden * (hi - lo);
     double at_a = shape.at(from + direction * a), at_b = shape.at(from + direction * b);
     while (hi - lo > kEnough_mm) {

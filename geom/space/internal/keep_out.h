@@ -21,6 +21,9 @@ public:
 /// vehicle frame.
 double least_on_half_line(const ShapeDistance& shape, Point3 from, Vec3 direction);
 
+/// The same on the first `length_mm` of it.
+double least_on_line(const ShapeDistance& shape, Point3 from, Vec3 direction, double length_mm);
+
 /// Faults: BadJob  a shape without extent, a mesh that is not closed
 Result<std::unique_ptr<ShapeDistance>> shape_distance(const KeepOut& keep_out);
 

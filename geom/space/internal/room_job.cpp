@@ -117,7 +117,7 @@ void RoomJob::raise_to_obstacles(const GridSpec& grid, int j, int k, float* row)
 }
 
 void RoomJob::raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>& mm) const {
-    const Vec3 way = box.dir_to_parent(out);
+    const Vec3 back = box.dir_to_parent(out);
     for (const Obstacle& ob : obstacles) {
         if (!ob.shape->is_convex()) continue;
         const Point3 middle = ob.box.lo + ob.box.size() * 0.5;
@@ -132,7 +132,7 @@ void RoomJob::raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>&
                         const Vec3 d = middle - p;
                         const double along = std::max(0.0, dot(d, out));
                         if (norm2(d - out * along) > reach * reach) continue;
-                        v = std::max(v, static_cast<float>(ob.margin_mm - least_on_half_line(*ob.shape, box.to_parent(p), way)));
+                        v = std::max(v, static_cast<float>(ob.margin_mm - least_on_half_line(*ob.shape, box.to_parent(p), back)));
                     }
         });
     }
@@ -147,7 +147,8 @@ Result<RoomJob> resolved(const RoomOptions& o) {
     job.mouth_y_mm = -o.travel_hi_mm;
     job.radius_mm = o.edge_radius.mm();
     job.wall_mm = o.wall.mm();
-    job.out = o.insert ? -job.box.dir_to_local(unit(*o.insert)) : Vec3{0, -1, 0};
+    job.out = o.insert && o.moves.empty() ? -job.box.dir_to_local(unit(*o.insert)) : Vec3{0, -1, 0};
+    job.way = WayIn(o.moves).seen_from(job.box);
     job.air = job.box.to_local(o.air);
     for (const Limit& l : o.limits)
         job.closing.push_back({l.name, to_box(job.box, l.plane), l.clearance.mm() + (l.covering ? covering : 0.0), false});

@@ -33,7 +33,8 @@ struct RoomJob {
     double way_clearance_mm = 0.0; ///< and on the way in
     double mouth_y_mm = 0.0;       ///< outermost baffle place
     double radius_mm = 0.0, wall_mm = 0.0;
-    Vec3 out;                      ///< direction of leaving, box axes
+    Vec3 out;                      ///< direction of leaving, box axes; of moves, straight out of the mouth
+    WayIn way;                     ///< the moves, if the way in is given as such, box frame
     Point3 air;                    ///< box frame
     std::vector<Closing> closing;  ///< limits, and open planes: nothing grows beyond
     std::vector<Plane> open;       ///< box frame; beyond them the way is free
