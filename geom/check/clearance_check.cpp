@@ -78,13 +78,9 @@ std::vector<SampleKind> kinds_of(const Case& c) {
     std::vector<SampleKind> kinds{{"", "levelled samples", 0, plain, c.clearance_bound_mm()}};
     if (has_edges)
         kinds.push_back({", at sharp edges", "samples of sharp edges", s.edge_begin, s.edge_end, c.edge_clearance_bound_mm()});
-    if (plain < s.points.size() && s.edge_end < s.points.size()) {
-        double hole = 0.0;
-        for (const scan::Hole& h : s.holes)
-            if (h.closed) hole = std::max(hole, h.bound_mm);
+    if (plain < s.points.size() && s.edge_end < s.points.size())
         kinds.push_back({", at closed holes", "samples of closed holes", std::max(plain, s.edge_end), s.points.size(),
-                         std::hypot(c.edge_clearance_bound_mm(), hole)});
-    }
+                         c.hole_clearance_bound_mm()});
     return kinds;
 }
 

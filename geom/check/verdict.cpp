@@ -39,6 +39,13 @@ double Case::edge_clearance_bound_mm() const {
     return std::hypot(made.room.report.edge_bound_mm, skin_part_mm(*this));
 }
 
+double Case::hole_clearance_bound_mm() const {
+    double scan_mm = surface.bound_mm;
+    for (const scan::Hole& hole : surface.holes)
+        if (hole.closed) scan_mm = std::max(scan_mm, hole.bound_mm);
+    return std::hypot(scan_mm, made.room.report.field_bound_mm, skin_part_mm(*this));
+}
+
 double Case::rule_bound_mm() const {
     return std::hypot(made.room.report.field_bound_mm, enclosure().outer_quality.proud_max_mm);
 }

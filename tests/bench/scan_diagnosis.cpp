@@ -1,6 +1,6 @@
 // What the diagnosis of a scan finds of what was planted in it, and which unit it takes real scans to be in.
 //
-//     bench_scan_diagnosis [FOLDER OF SCANS] [SEEDS]
+//     bench_scan_diagnosis [FOLDER OF SCANS] [SEEDS] [FIRST SEED] [SPACING...]
 //
 // Planted: holes of 15 to 40 mm and 2 % outliers in a cavity of known form, spacing 1.2 to 3 mm, density varying ten to
 // one, noise 0 to 0.7 mm. Found: a hole named within 5 mm; an outlier more than 3 mm off every surface that is not
@@ -48,9 +48,17 @@ void add(Score& score, const test::HoledCavity& cavity, const scan::Diagnosis& d
                    hole.spacing_mm, seed, nearest, width);
     }
     for (const auto& h : d.holes)
-        score.others += h.width.mm() >= 15.0 && std::none_of(cavity.holes.begin(), cavity.holes.end(), [&](const auto& p) {
-            return distance(h.place, p.place) <= p.width_mm / 2.0 + 5.0;
-        });
+        if (h.width.mm() >= 15.0 && std::none_of(cavity.holes.begin(), cavity.holes.end(), [&](const auto& p) {
+                return distance(h.place, p.place) <= p.width_mm / 2.0 + 5.0;
+            })) {
+            ++score.others;
+            int solid = 0;
+            const double off = test::CavityScene::distance(h.place, &solid);
+            fmt::print("    nothing planted: {:.1f} mm at {:.1f}, {:.1f}, {:.1f}, {:.1f} off solid {}, noise {}, spacing {} ({:.1f} "
+                       "there), seed {}\n",
+                       h.width.mm(), h.place.x, h.place.y, h.place.z, off, solid, noise, spacing,
+                       test::local_spacing(h.place, spacing), seed);
+        }
     std::set<std::tuple<double, double, double>> strays;
     for (const Point3& p : d.strays) strays.insert({p.x, p.y, p.z});
     for (std::size_t i = 0; i < cavity.points.size(); ++i) {
@@ -66,16 +74,16 @@ void add(Score& score, const test::HoledCavity& cavity, const scan::Diagnosis& d
     }
 }
 
-void planted(int seeds, double most_local) {
-    fmt::print("planted holes of 15, 20, 30 and 40 mm, 2 % outliers, density 1:10, {} seeds each; points round the "
+void planted(int seeds, int first, const std::vector<double>& spacings, double most_local) {
+    fmt::print("planted holes of 15, 20, 30 and 40 mm, 2 % outliers, density 1:10, seeds {} to {}; points round the "
                "holes at most {} mm apart\n",
-               seeds, most_local);
-    for (const double spacing : {1.2, 2.0, 3.0})
+               first, first + seeds - 1, most_local);
+    for (const double spacing : spacings)
         for (const double noise : {0.0, 0.3, 0.7}) {
             Score score;
             const std::clock_t begun = std::clock();
             double median = 0.0, told_noise = 0.0;
-            for (int s = 1; s <= seeds; ++s) {
+            for (int s = first; s < first + seeds; ++s) {
                 const auto seed = static_cast<std::uint64_t>(s);
                 const test::HoledCavity cavity =
                     test::holed_cavity(
@@ -91,10 +99,10 @@ void planted(int seeds, double most_local) {
                 told_noise = d->surface->noise_mm;
                 add(score, cavity, *d, noise, spacing, seed);
             }
-            fmt::print("  spacing {:.1f} (told {:.2f}) noise {:.1f} (told {:.2f}): holes {} of {}, width {:+.1f} mm, others "
-                       "{}; outliers {:.2f} %, wrongly dropped {:.3f} %; {:.1f} s cpu\n",
+            fmt::print("  spacing {:.1f} (told {:.2f}) noise {:.1f} (told {:.2f}): holes {} of {}, width {:+.1f} mm, others of 15 mm "
+                       "{:.1f} a cloud; outliers {:.2f} %, wrongly dropped {:.3f} %; {:.1f} s cpu\n",
                        spacing, median, noise, told_noise, score.found, score.holes,
-                       score.width_error_mm / std::max(score.found, 1), score.others,
+                       score.width_error_mm / std::max(score.found, 1), static_cast<double>(score.others) / seeds,
                        100.0 * static_cast<double>(score.outliers_found) / static_cast<double>(std::max<std::size_t>(score.outliers, 1)),
                        100.0 * static_cast<double>(score.wrongly_dropped) / static_cast<double>(std::max<std::size_t>(score.believed_points, 1)),
                        static_cast<double>(std::clock() - begun) / CLOCKS_PER_SEC);
@@ -142,9 +150,13 @@ void units(const std::filesystem::path& folder, bool with_spacing) {
 }  // namespace
 
 int main(int argc, char** argv) {
-    if (argc > 1)
+    if (argc > 1 && argv[1][0] != '\0')
         for (const bool with_spacing : {false, true}) units(argv[1], with_spacing);
-    if (const int seeds = argc > 2 ? std::atoi(argv[2]) : 5; seeds > 0)
-        for (const double most_local : {3.1, 1e9}) planted(seeds, most_local);
+    const int seeds = argc > 2 ? std::atoi(argv[2]) : 5, first = argc > 3 ? std::atoi(argv[3]) : 1;
+    std::vector<double> spacings;
+    for (int a = 4; a < argc; ++a) spacings.push_back(std::atof(argv[a]));
+    if (spacings.empty()) spacings = {1.2, 2.0, 3.0};
+    if (seeds > 0)
+        for (const double most_local : {3.1, 1e9}) planted(seeds, first, spacings, most_local);
     return 0;
 }

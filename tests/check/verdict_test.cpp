@@ -319,10 +319,20 @@ TEST_CASE("what of the outer skin faces no scanned surface is listed with its ar
         for (double x = -24; x <= 24; x += 2)
             for (double y = -24; y <= 24; y += 2)
                 if (std::hypot(x, y) < 25.0) part.surface.points.push_back(hole + geom::Vec3{x, y, 0});
+        const double bound = GENERATE(0.1, 1.2);
+        part.surface.bound_mm = 0.3, part.surface.edge_bound_mm = 0.9;
+        part.made.room.report.field_bound_mm = 0.4, part.made.enclosure.outer_quality.proud_max_mm = 0.0;
+        geom::scan::Hole closed, open;
+        closed.place = hole, closed.closed = true, closed.bound_mm = bound, open.bound_mm = 5.0;
+        part.surface.holes = {open, closed};
         const Verdict v = require(part.judged());
         REQUIRE(v.unscanned.size() == 1);
         CHECK(v.unscanned[0].faces == "a closed hole of the scan");
         CHECK(v.unscanned[0].area_mm2 == Approx(kPi * 25 * 25).epsilon(0.1));
+        // What the scan leaves open is in the hole's own bound, and counts once.
+        const auto& at_hole = line(v, "clearance, standing, at closed holes");
+        CHECK(at_hole.value == Approx(4.0).margin(0.11));
+        CHECK(at_hole.limit == Approx(4.0 - std::hypot(std::max(bound, 0.3), 0.4)));
     }
     SECTION("behind a limit nothing need be scanned") {
         part.request.room.limits = {{"lid line", {{0, 0, 124.5}, {0, 0, 1}}, Length::mm(0), true}};

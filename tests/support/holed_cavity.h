@@ -29,6 +29,12 @@ struct HoledCavity {
     std::vector<Hole> holes;
 };
 
+/// Share of the points that are kept: one to ten.
+inline double kept_share(Point3 p) { return 0.55 + 0.45 * std::sin(p.x / 31 + 1) * std::sin(p.y / 37) * std::cos(p.z / 29); }
+
+/// Of the points about p, where their mean is spacing_mm.
+inline double local_spacing(Point3 p, double spacing_mm) { return spacing_mm * std::sqrt(0.55 / kept_share(p)); }
+
 /// Holes lie wholly in the walls, floor, roof or ball, 8 mm from whatever else begins there, from the rim and from one
 /// another.
 inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
@@ -37,9 +43,6 @@ inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
     Random random(o.seed * 7919u + 17u);
     const std::vector<Point3> even =
         Scene::scan({.points = 60000, .noise_mm = 0.0, .outliers_rel = 0.0, .uneven = false, .seed = o.seed + 1000});
-    const auto kept = [](Point3 p) {
-        return 0.55 + 0.45 * std::sin(p.x / 31 + 1) * std::sin(p.y / 37) * std::cos(p.z / 29);
-    };
     const auto solid_at = [](Point3 p) {
         int which = 0;
         Scene::distance(p, &which);
@@ -51,7 +54,7 @@ inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
             const Point3 c = even[static_cast<std::size_t>(random.uniform() * static_cast<double>(even.size()))];
             const int solid = solid_at(c);
             if (solid == Scene::Tube || solid == Scene::Ledge || c.y < reach) continue;
-            if (o.spacing_mm * std::sqrt(0.55 / kept(c)) > o.most_local_mm) continue;
+            if (local_spacing(c, o.spacing_mm) > o.most_local_mm) continue;
             const bool apart = std::none_of(out.holes.begin(), out.holes.end(), [&](const HoledCavity::Hole& h) {
                 return geom::distance(h.place, c) < reach + h.width_mm / 2.0 + 8.0;
             });
@@ -59,7 +62,7 @@ inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
                 return geom::distance(p, c) > reach || solid_at(p) == solid;
             });
             if (!alone) continue;
-            out.holes.push_back({c, width, solid, o.spacing_mm * std::sqrt(0.55 / kept(c))});
+            out.holes.push_back({c, width, solid, local_spacing(c, o.spacing_mm)});
             break;
         }
     }
@@ -72,7 +75,7 @@ inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
                                                    .uneven = false,
                                                    .seed = o.seed});
     for (const Point3& p : dense) {
-        if (random.uniform() > kept(p)) continue;
+        if (random.uniform() > kept_share(p)) continue;
         const bool in_hole = std::any_of(out.holes.begin(), out.holes.end(), [&](const HoledCavity::Hole& h) {
             return geom::distance(h.place, p) < h.width_mm / 2.0;
         });

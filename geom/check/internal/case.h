@@ -38,6 +38,9 @@ struct Case {
     double clearance_bound_mm() const;
     /// The same at sharp edges of the surface that stand into the gap.
     double edge_clearance_bound_mm() const;
+    /// The same where holes were closed: field and skin as above, with the worst that a closed hole states, which holds
+    /// what the scan leaves open.
+    double hole_clearance_bound_mm() const;
     /// The same for limits and keep-outs, which are known exactly: field and skin alone.
     double rule_bound_mm() const;
 };
