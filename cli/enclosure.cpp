@@ -114,8 +114,10 @@ Result<Made> make(const EnclosureArguments& arguments, const geom::Context& cont
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
     GAPWRIGHT_CHECK(make_dump_folder(arguments.dump));
+    geom::scan::ReadOptions read = job.scan;
+    read.any_extent = true;  // check_on_scan() judges it, and knows by the places which unit is meant
     GAPWRIGHT_TRY(placed, at_stage("scan", geom::scan::read_placed_scans(
-                                               job.scans, {.join_by_fit = job.join_by_fit, .read = job.scan}, context)));
+                                               job.scans, {.join_by_fit = job.join_by_fit, .read = read}, context)));
     GAPWRIGHT_CHECK(
         at_stage("scan", geom::scan::check_on_scan(placed.scan, job.scan.unit, geom::job::places_of(job))));
     const std::string doubt = unit_doubt(placed.scan, job.scan.unit);
@@ -141,7 +143,7 @@ int print_made(const Made& made, const EnclosureArguments& arguments) {
         fmt::print(stdout, "{}", made.delivered.report_json);
     } else if (!arguments.quiet) {
         const auto cautions = geom::check::cautions(made.job.enclosure, verdict);
-        fmt::print(stdout, "{}{}", doubtful_placing(made.placing),
+        fmt::print(stdout, "{}{}", placing_notes(made.placing),
                    summary(made.made.enclosure, made.job.enclosure, made.delivered, cautions, made.folder));
     } else if (!made.delivered.proved) {
         fmt::print(stderr, "{}", failed_checks(verdict));

@@ -209,20 +209,29 @@ std::string failed_checks(const geom::check::Verdict& verdict) {
     return out;
 }
 
-std::string doubtful_placing(const std::vector<geom::scan::FilePlacing>& files) {
+std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files) {
     constexpr double kDoubtful_mm = 2.0;
     std::string out;
+    const auto line = [&](const geom::scan::FilePlacing& file, const std::string& text) {
+        out += fmt::format("placing      {}: {}\n", file.path.filename().string(), text);
+    };
     for (const auto& file : files) {
-        if (!file.pairs || (!file.pairs->bad && file.pairs->most_mm <= kDoubtful_mm)) continue;
-        const auto& pairs = *file.pairs;
-        const std::string name = file.path.filename().string();
-        if (pairs.bad)
-            out += fmt::format("placing      {}: pair '{}' is {:.1f} mm from where the other {} put it (they agree to {:.1f} mm)\n",
-                               name, pairs.residuals_mm[*pairs.bad].first, pairs.bad_off_mm, pairs.residuals_mm.size() - 1,
-                               pairs.others_rms_mm);
-        else
-            out += fmt::format("placing      {}: pairs disagree by up to {:.1f} mm{}\n", name, pairs.most_mm,
-                               pairs.can_tell ? "" : "; which is wrong cannot be told from three");
+        if (file.pairs && file.pairs->bad)
+            line(file, fmt::format("pair '{}' is {:.1f} mm from where the other {} put it (they agree to {:.1f} mm)",
+                                   file.pairs->residuals_mm[*file.pairs->bad].first, file.pairs->bad_off_mm,
+                                   file.pairs->residuals_mm.size() - 1, file.pairs->others_rms_mm));
+        else if (file.pairs && file.pairs->most_mm > kDoubtful_mm)
+            line(file, fmt::format("pairs disagree by up to {:.1f} mm{}", file.pairs->most_mm,
+                                   file.pairs->can_tell ? "" : "; which is wrong cannot be told from three"));
+        if (file.fit)
+            line(file, fmt::format("moved {:.1f} mm and turned {:.2f} deg onto the first file, which {:.0f} % of it "
+                                   "overlaps; {:.2f} mm apart there, {:.2f} before",
+                                   file.fit->moved_mm, file.fit->turned_deg, 100.0 * file.fit->overlap,
+                                   file.fit->after_mm, file.fit->before_mm));
+        if (file.sampled > 0)
+            line(file, fmt::format("its mesh was read as {} points about {:.2g} mm apart, because another file of the "
+                                   "job is a cloud",
+                                   geom::grouped(file.sampled), file.sampled_mm));
     }
     return out.empty() ? out : out + "\n";
 }

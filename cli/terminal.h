@@ -65,8 +65,9 @@ private:
 /// The checks that failed, one to a line or two; empty when none did.
 std::string failed_checks(const geom::check::Verdict& verdict);
 
-/// Pairs of points that do not agree, a line or two each; empty when all are good to 2 mm.
-std::string doubtful_placing(const std::vector<geom::scan::FilePlacing>& files);
+/// What is to be known of how the scans came together: pairs of points that do not agree to 2 mm, passes that were
+/// fitted, meshes that were read as points; a line each, empty when there is nothing.
+std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files);
 
 /// What a shop wants to read at once: volume, ledger, size, mass, checks (failed ones first), cautions, files.
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,

@@ -97,6 +97,25 @@ public:
     }
     const Aabb& box() const { return box_; }
 
+    /// "set [scan] length_unit = "cm" (..): then all 3 places of the job lie on the scan"
+    std::string hint(const std::vector<FileUnit>& fitting) const {
+        std::string units;
+        for (const FileUnit unit : fitting) {
+            const Vec3 size = scaled(box_, one(unit) / one(stated_)).size();
+            units += fmt::format("{}\"{}\" ({:.4g} x {:.4g} x {:.4g} mm)", units.empty() ? "" : " or ", name_of(unit),
+                                 size.x, size.y, size.z);
+        }
+        const std::string then = places_.size() == 1 ? "then the place of the job lies on the scan"
+                                                     : fmt::format("then all {} places of the job lie on the scan",
+                                                                   places_.size());
+        const bool own = std::any_of(scan_.files.begin(), scan_.files.end(),
+                                     [](const FileRead& file) { return file.own_unit.has_value(); });
+        if (!own) return fmt::format("set [scan] length_unit = {}: {}", units, then);
+        return fmt::format("glTF is in metres; if this one breaks that, save it as PLY and set [scan] length_unit = "
+                           "{}: {}",
+                           units, then);
+    }
+
 private:
     const RawScan& scan_;
     FileUnit stated_;
@@ -104,11 +123,27 @@ private:
     Aabb box_;
 };
 
+/// The unit the numbers were read in: the files' own where all have one.
+FileUnit taken_unit(const RawScan& scan, FileUnit stated) {
+    const bool own = !scan.files.empty() && std::all_of(scan.files.begin(), scan.files.end(),
+                                                        [](const FileRead& file) { return file.own_unit.has_value(); });
+    return own ? *scan.files.front().own_unit : stated;
+}
+
 }  // namespace
 
 Status check_on_scan(const RawScan& scan, FileUnit stated, const std::vector<NamedPlace>& places) {
-    if (scan.points.empty() || places.empty()) return Done{};
+    if (scan.points.empty()) return Done{};
+    stated = taken_unit(scan, stated);
     const Judge judge(scan, stated, places);
+    if (Status extent = check_extent(scan, stated); !extent) {
+        if (places.empty()) return extent;
+        const std::vector<FileUnit> fitting = judge.fitting();
+        if (fitting.empty()) return extent;
+        Fault fault = std::move(extent).error();
+        fault.hint = judge.hint(fitting);
+        return fault;
+    }
     const NamedPlace* off = judge.off_box();
     const bool by_box = off != nullptr;
     if (!by_box) off = judge.off_surface();
@@ -131,18 +166,7 @@ Status check_on_scan(const RawScan& scan, FileUnit stated, const std::vector<Nam
                         off->name),
             at,
             {}};
-    std::string units;
-    for (const FileUnit unit : fitting) {
-        const Vec3 size = scaled(box, one(unit) / one(stated)).size();
-        units += fmt::format("{}\"{}\" ({:.4g} x {:.4g} x {:.4g} mm)", units.empty() ? "" : " or ", name_of(unit),
-                             size.x, size.y, size.z);
-    }
-    return Fault{FaultCode::WrongUnit,
-                 what,
-                 fmt::format("set [scan] length_unit = {}: then {} of the job lie on the scan", units,
-                             places.size() == 1 ? "the place" : fmt::format("all {} places", places.size())),
-                 at,
-                 {}};
+    return Fault{FaultCode::WrongUnit, what, judge.hint(fitting), at, {}};
 }
 
 }  // namespace geom::scan

@@ -24,7 +24,11 @@ struct NamedPlace {
 /// brings it, and all other places, onto the scan (within 25 mm); without such a unit it may lie where nothing was
 /// scanned.
 ///
-/// Faults: WrongUnit  places lie off the scan in the stated unit, and would not in the units the hint names
+/// The extent is judged too: one that no vehicle has is a fault that names the units in which all places lie on the
+/// scan. Files whose format has a unit of its own (glTF) cannot be read in another; the hint then says what to do.
+///
+/// Faults: WrongUnit  places lie off the scan in the stated unit, and would not in the units the hint names; the extent
+///                    is none of a vehicle's
 ///         BadJob     places lie off the scan, whatever the unit
 Status check_on_scan(const RawScan& scan, FileUnit stated, const std::vector<NamedPlace>& places);
 

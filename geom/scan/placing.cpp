@@ -10,7 +10,6 @@
 #include "geom/core/checks.h"
 #include "geom/core/parallel.h"
 #include "geom/core/text.h"
-#include "geom/scan/internal/mesh_samples.h"
 
 #include <fmt/format.h>
 #include <Eigen/Dense>
@@ -342,14 +341,7 @@ bool is_same(const Motion& a, const Motion& b) {
 
 /// Adds `more` to `all`; a cloud and a mesh become a cloud.
 void join(RawScan& all, RawScan&& more) {
-    constexpr std::size_t kMostSamples = 900000;
-    if (all.triangles.empty() != more.triangles.empty()) {
-        RawScan& mesh = all.triangles.empty() ? more : all;
-        internal::MeshSamples samples = internal::sample_mesh(mesh, kMostSamples);
-        mesh.points = std::move(samples.points);
-        mesh.normals = std::move(samples.normals);
-        mesh.triangles.clear();
-    }
+    if (all.triangles.empty() != more.triangles.empty()) turn_into_points(all.triangles.empty() ? more : all);
     if (all.normals.empty() || more.normals.empty())
         all.normals = {};
     else
@@ -368,6 +360,13 @@ Result<RawScan> read_one(const std::vector<std::filesystem::path>& paths, FileUn
     read.placed = false;
     read.memory_limit_bytes = std::max(0.0, read.memory_limit_bytes - used_bytes);
     return read_scans(paths, read, context);
+}
+
+void note_samples(PlacedScans& placed) {
+    for (std::size_t i = 0; i < placed.files.size() && i < placed.scan.files.size(); ++i) {
+        placed.files[i].sampled = placed.scan.files[i].sampled;
+        placed.files[i].sampled_mm = placed.scan.files[i].sampled_mm;
+    }
 }
 
 /// As the reading reckons: what points, normals and triangles take.
@@ -392,12 +391,15 @@ Result<PlacedScans> read_placed_scans(const std::vector<ScanFile>& files, const 
         GAPWRIGHT_TRY(scan, read_one(paths, files.front().unit, options, 0.0, context));
         place(scan, files.front().motion);
         placed.scan = std::move(scan);
+        note_samples(placed);
         return placed;
     }
-    RawScan first;  // kept apart while others are fitted to it
+    PlacingOptions each = options;
+    each.read.any_extent = false;  // of files that may have units of their own each is judged alone
+    RawScan first;                 // kept apart while others are fitted to it
     for (std::size_t i = 0; i < files.size(); ++i) {
         const double used = bytes_of(placed.scan) + bytes_of(first);
-        GAPWRIGHT_TRY(scan, read_one({files[i].path}, files[i].unit, options, used, context));
+        GAPWRIGHT_TRY(scan, read_one({files[i].path}, files[i].unit, each, used, context));
         place(scan, files[i].motion);
         if (i == 0) {
             if (options.join_by_fit) first = scan;
@@ -417,6 +419,7 @@ Result<PlacedScans> read_placed_scans(const std::vector<ScanFile>& files, const 
         }
         join(placed.scan, std::move(scan));
     }
+    note_samples(placed);
     return placed;
 }
 

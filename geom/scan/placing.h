@@ -109,6 +109,9 @@ struct FilePlacing {
     Motion motion;
     std::optional<PairFit> pairs;
     std::optional<PassFit> fit;
+    /// Another file is a cloud: this one's mesh was turned into so many points, so far apart. 0: it was not.
+    std::size_t sampled = 0;
+    double sampled_mm = 0.0;
 };
 
 struct PlacedScans {
@@ -118,7 +121,7 @@ struct PlacedScans {
 
 struct PlacingOptions {
     bool join_by_fit = false;  ///< files after the first are brought to it where they overlap
-    ReadOptions read;          ///< unit and place are those of the files
+    ReadOptions read;          ///< unit and place are those of the files; any_extent holds for files in one place
 };
 
 /// Moves points, turns normals; triangles keep their outside when mirrored.

@@ -241,27 +241,31 @@ void append(std::vector<T>&& more, std::vector<T>& all) {
 
 /// One file's part of the scan. Points without triangles and points of triangles are kept apart until all are there.
 struct Piece {
+    std::size_t file = 0;  ///< its place among the files
     std::vector<Point3> points;
     std::vector<Vec3> normals;
     std::vector<std::array<std::uint32_t, 3>> triangles;
 };
 
 /// Some files are clouds and some meshes: even points of the meshes count like those of the clouds.
-void sample_meshes(std::vector<Piece>& pieces) {
+void sample_meshes(std::vector<Piece>& pieces, std::vector<FileRead>& files) {
     for (Piece& piece : pieces) {
+        if (piece.triangles.empty()) continue;
         RawScan mesh;
+        mesh.files = {files[piece.file]};
         mesh.points = std::move(piece.points);
         mesh.normals = std::move(piece.normals);
         mesh.triangles = std::move(piece.triangles);
         turn_into_points(mesh);
-        piece = {std::move(mesh.points), std::move(mesh.normals), {}};
+        files[piece.file] = mesh.files.front();
+        piece = {piece.file, std::move(mesh.points), std::move(mesh.normals), {}};
     }
 }
 
 void join(std::vector<Piece>& pieces, RawScan& scan) {
     bool any_cloud = false, any_mesh = false, all_normals = true;
     for (const Piece& piece : pieces) (piece.triangles.empty() ? any_cloud : any_mesh) = true;
-    if (any_cloud && any_mesh) sample_meshes(pieces);
+    if (any_cloud && any_mesh) sample_meshes(pieces, scan.files);
     std::size_t points = 0;
     for (const Piece& piece : pieces) {
         points += piece.points.size();
@@ -283,28 +287,6 @@ void join(std::vector<Piece>& pieces, RawScan& scan) {
         append(std::move(piece.triangles), scan.triangles);
         piece = {};
     }
-}
-
-Status check_extent(const std::string& names, const RawScan& scan, FileUnit stated) {
-    const bool own =
-        std::all_of(scan.files.begin(), scan.files.end(), [](const FileRead& f) { return f.own_unit.has_value(); });
-    const FileUnit unit = own ? *scan.files.front().own_unit : stated;
-    const Vec3 size = middle_box(scan.points).size();
-    const double largest_mm = std::max({size.x, size.y, size.z});
-    if (is_plausible_extent(Length::mm(largest_mm))) return Done{};
-    const Vec3 in_file = size / one(unit).mm();
-    const std::string plausible = plausible_text(likely_units(in_file));
-    return Fault{
-        FaultCode::WrongUnit,
-        fmt::format("{}: extent {:.4g} x {:.4g} x {:.4g} {} ({:.4g} mm at most), wanted 50 mm to 20 m for a vehicle",
-                    names, in_file.x, in_file.y, in_file.z, name_of(unit), largest_mm),
-        plausible.empty() ? "no unit makes sense of it; check that the file is a scan of the gap"
-        : own
-            ? "glTF is in metres; this file breaks that: save it as PLY and set [scan] length_unit, likeliest first: " +
-                  plausible
-            : "set [scan] length_unit to a plausible one, likeliest first: " + plausible,
-        {},
-        {}};
 }
 
 /// The middle points must not lie on one line.
@@ -346,15 +328,45 @@ Status check_not_a_line(const std::string& names, const RawScan& scan) {
 Result<Parsed> read_file(const std::filesystem::path& path, const internal::Budget& budget) {
     GAPWRIGHT_TRY(content, FileContent::open(path));
     FileBytes file{path.string(), content.bytes(), path.parent_path(), budget, &content, 0};
-    return parse(path, std::move(file));
+    Result<Parsed> parsed = parse(path, std::move(file));
+    GAPWRIGHT_CHECK(content.check_unchanged());  // before what was found in it: it may be zeros
+    return parsed;
 }
 
 }  // namespace
+
+Status check_extent(const RawScan& scan, FileUnit stated) {
+    std::string names;
+    for (const FileRead& file : scan.files) names += (names.empty() ? "" : " + ") + file.path.string();
+    if (names.empty()) names = "the scan";
+    const bool own =
+        !scan.files.empty() &&
+        std::all_of(scan.files.begin(), scan.files.end(), [](const FileRead& f) { return f.own_unit.has_value(); });
+    const FileUnit unit = own ? *scan.files.front().own_unit : stated;
+    const Vec3 size = middle_box(scan.points).size();
+    const double largest_mm = std::max({size.x, size.y, size.z});
+    if (is_plausible_extent(Length::mm(largest_mm))) return Done{};
+    const Vec3 in_file = size / one(unit).mm();
+    const std::string plausible = plausible_text(likely_units(in_file));
+    return Fault{
+        FaultCode::WrongUnit,
+        fmt::format("{}: extent {:.4g} x {:.4g} x {:.4g} {} ({:.4g} mm at most), wanted 50 mm to 20 m for a vehicle",
+                    names, in_file.x, in_file.y, in_file.z, name_of(unit), largest_mm),
+        plausible.empty() ? "no unit makes sense of it; check that the file is a scan of the gap"
+        : own
+            ? "glTF is in metres; this file breaks that: save it as PLY and set [scan] length_unit, likeliest first: " +
+                  plausible
+            : "set [scan] length_unit to a plausible one, likeliest first: " + plausible,
+        {},
+        {}};
+}
 
 void turn_into_points(RawScan& scan) {
     constexpr std::size_t kMostSamples = 900000;
     if (scan.triangles.empty()) return;
     internal::MeshSamples samples = internal::sample_mesh(scan, kMostSamples);
+    for (FileRead& file : scan.files)
+        if (file.triangles > 0) file.sampled = samples.points.size(), file.sampled_mm = samples.spacing_mm;
     scan.points = std::move(samples.points);
     scan.normals = std::move(samples.normals);
     scan.triangles = {};
@@ -390,7 +402,8 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
                          {},
                          {}};
         if (!read.points.empty())
-            pieces.push_back({std::move(read.points), std::move(read.normals), std::move(read.triangles)});
+            pieces.push_back({scan.files.size() - 1, std::move(read.points), std::move(read.normals),
+                              std::move(read.triangles)});
     }
     join(pieces, scan);
     if (scan.points.empty())
@@ -409,7 +422,7 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
                      scan.points.front(),
                      {}};
     GAPWRIGHT_CHECK(check_not_a_line(names, scan));
-    if (!options.any_extent) GAPWRIGHT_CHECK(check_extent(names, scan, options.unit));
+    if (!options.any_extent) GAPWRIGHT_CHECK(check_extent(scan, options.unit));
     return scan;
 } catch (const std::bad_alloc&) {
     std::string names;

@@ -31,6 +31,9 @@ struct FileRead {
     bool has_colours = false;
     std::optional<FileUnit> own_unit;  ///< the format's own, which was used instead of ReadOptions::unit
     std::size_t kept_every = 1;        ///< every how many-th of the points was kept; 1 for meshes
+    /// Another file is a cloud: this one's mesh was turned into so many points, so far apart. 0: it was not.
+    std::size_t sampled = 0;
+    double sampled_mm = 0.0;
 };
 
 /// What a scan file holds, in vehicle numbers and millimetres once read_scans() has placed it.
@@ -68,7 +71,11 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
                            const Context& context);
 
 /// A mesh as even points about a millimetre apart (wider where that would be more than 900 000), its triangles gone; a
-/// cloud as it is. For joining with clouds.
+/// cloud as it is. For joining with clouds: every file of it that was a mesh is marked as sampled.
 void turn_into_points(RawScan& scan);
+
+/// Whether the middle of the scan can be that of a vehicle, read in `stated` (files with a unit of their own: in that).
+/// Faults: WrongUnit  as read_scans()
+Status check_extent(const RawScan& scan, FileUnit stated);
 
 }  // namespace geom::scan

@@ -106,7 +106,7 @@ TEST_CASE("a scan of points on a line is told", "[cli][faults][scan]") {
 
 TEST_CASE("a scan in the wrong unit is told with the plausible ones", "[cli][faults][scan]") {
     check_refused(with_job("files = [\"gap.ply\"]\nlength_unit = \"mm\"", "files = [\"gap.ply\"]\nlength_unit = \"m\""),
-                  3, {"extent", "wanted 50 mm to 20 m"}, "mm (200 x 250 x 250 mm)");
+                  3, {"extent", "wanted 50 mm to 20 m"}, "\"mm\" (200 x 250 x 250 mm)");
 }
 
 TEST_CASE("a later fault of a scan whose numbers look like another unit says so", "[cli][faults][scan]") {
