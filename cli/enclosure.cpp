@@ -64,7 +64,7 @@ Result<T> at_stage(const char* stage, Result<T> result) {
 std::string unit_doubt(const geom::scan::RawScan& scan, geom::scan::FileUnit stated) {
     const geom::Vec3 size = geom::scan::middle_box(scan.points).size() / geom::scan::one(stated).mm();
     const auto guess = geom::scan::likely_units(size);
-    if (!guess.likeliest || *guess.likeliest == stated) return {};
+    if (guess.plausible.empty() || guess.plausible.front().unit == stated) return {};
     return fmt::format("if the scan is not in {}: its numbers look like {}; set [scan] length_unit",
                        geom::scan::name_of(stated), geom::scan::plausible_text(guess));
 }

@@ -35,7 +35,7 @@ folder unless that went well.
 
 Options of scan
   --unit U         the numbers in the files are mm, cm, m or in; default: the
-                   likeliest, which is told
+                   likeliest, which is told, and whether it is decided
   --out DIR        leave pictures from the front, the side and above there
   --clean OUT.ply  write what is believed of the scan, levelled, in mm
   --threads N, --quiet, --json   as below

@@ -56,8 +56,9 @@ Result<std::vector<fs::path>> write_pictures(const ScanArguments& arguments, con
                                              const geom::Context& context) {
     std::string title = title_of(arguments);
     if (told.read.taken.by != geom::scan::UnitBy::Files)
-        title += fmt::format(", {} as {}", told.read.taken.by == geom::scan::UnitBy::Statement ? "read" : "taken",
-                             geom::scan::name_of(told.read.taken.unit));
+        title += fmt::format(", {} as {}{}", told.read.taken.by == geom::scan::UnitBy::Statement ? "read" : "taken",
+                             geom::scan::name_of(told.read.taken.unit),
+                             told.read.taken.by == geom::scan::UnitBy::Habit ? " (unit not decided)" : "");
     const exports::ScanPictureInput input{title, told.diagnosis, told.read.scan.points,
                                           told.mesh && told.mesh->oriented};
     GAPWRIGHT_TRY(pictures, exports::scan_pictures(input, context));

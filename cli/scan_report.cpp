@@ -166,7 +166,14 @@ void tell_unit(Lines& lines, const ScanReport& r) {
                                                                 : "; plausible: " + geom::listed(others, "and"))));
             break;
         case UnitBy::Likelihood:
-            lines.first("unit", "taken as " + name + "; " + also);
+            lines.first("unit", name + ", likeliest by its size; " + also);
+            break;
+        case UnitBy::Remark:
+            lines.first("unit", name + ", as a remark in the file says; " + also);
+            break;
+        case UnitBy::Habit:
+            lines.first("unit", "not decided by the size; taken as " + name + ", more common in scans; " + also);
+            lines.more("state it with --unit");
             break;
         case UnitBy::Default:
             lines.first("unit", "taken as mm, but the size makes sense in no unit (50 mm to 20 m wanted)");
@@ -290,8 +297,9 @@ Json vector_of(Vec3 v) {
 Json json_of_unit(const geom::scan::TakenUnit& taken) {
     Json unit;
     unit["taken"] = geom::scan::name_of(taken.unit);
-    constexpr const char* how[] = {"file", "stated", "likeliest", "default"};
+    constexpr const char* how[] = {"file", "stated", "remark", "likeliest", "habit", "default"};
     unit["by"] = how[static_cast<std::size_t>(taken.by)];
+    unit["is_decided"] = taken.by != UnitBy::Habit && taken.by != UnitBy::Default;
     unit["likeliest"] = nullptr;
     if (taken.guess.likeliest) unit["likeliest"] = geom::scan::name_of(*taken.guess.likeliest);
     unit["plausible"] = Json::array();

@@ -25,6 +25,7 @@ using geom::Vec3;
 constexpr int kWidth = 1600, kHeight = 1200, kSamples = 2;
 constexpr int kLeft = 120, kTop = 136, kPlotWidth = 1060, kPlotHeight = 940;
 constexpr double kColumn = 1236.0;  // of the legend
+constexpr double kPlaces = 130.0;   // in it, of coordinates
 constexpr Rgb kPaper{0.965, 0.960, 0.950}, kPlot{0.990, 0.988, 0.982}, kInk{0.13, 0.12, 0.11}, kSoft{0.38, 0.36, 0.34},
     kFaint{0.78, 0.77, 0.75}, kHoleInk{0.80, 0.20, 0.08}, kStrayInk{0.66, 0.05, 0.52};
 /// What is marked by number and listed; the rest is counted.
@@ -476,6 +477,13 @@ private:
         y += height + 46.0;
     }
 
+    void column_heads(double& y, const char* first, const char* second) {
+        const Sheet::Letters style{.size_mm = 15.0, .colour = kSoft};
+        sheet_.write({kColumn + 34, y}, first, style);
+        sheet_.write({kColumn + kPlaces, y}, second, style);
+        y += 28.0;
+    }
+
     template <class Heading, class Line>
     void draw_hole_list(double& y, Heading heading, Line line) {
         const auto& holes = input_.diagnosis.holes;
@@ -484,14 +492,15 @@ private:
         const double extent = norm(box_.size());
         const std::size_t listed = std::min(holes.size(), kMostHoles);
         bool any_behind = false;
+        if (listed > 0) column_heads(y, "width", "centre x, y, z in mm");
         for (std::size_t i = 0; i < listed; ++i) {
             any_behind = any_behind || is_hidden(holes[i].place) || is_cut(holes[i].place);
             badge(sheet_, kColumn + 12, y - 6, std::to_string(i + 1), kHoleInk);
             sheet_.write({kColumn + 34, y}, width_text(holes[i].width.mm()), {.size_mm = 18.0, .colour = kInk});
-            sheet_.write({kColumn + 116, y}, place_text(holes[i].place, extent), {.size_mm = 18.0, .colour = kSoft});
+            sheet_.write({kColumn + kPlaces, y}, place_text(holes[i].place, extent), {.size_mm = 18.0, .colour = kSoft});
             y += 28.0;
         }
-        if (holes.size() > listed) line(fmt::format("and {} narrower ones", grouped(holes.size() - listed)), 34.0);
+        if (holes.size() > listed) line(fmt::format("and {} narrower ones, thin rings", grouped(holes.size() - listed)), 34.0);
         if (any_behind) line("broken ring: behind or cut away", 34.0);
     }
 
@@ -509,10 +518,11 @@ private:
         y += 30.0;
         const double extent = norm(box_.size());
         const std::size_t listed = std::min(d.clusters.size(), kMostClusters);
+        if (listed > 0) column_heads(y, "points", "in a cluster at x, y, z");
         for (std::size_t i = 0; i < listed; ++i) {
             badge(sheet_, kColumn + 12, y - 6, letter(i), kStrayInk);
             sheet_.write({kColumn + 34, y}, grouped(d.clusters[i].points), {.size_mm = 18.0, .colour = kInk});
-            sheet_.write({kColumn + 116, y}, place_text(d.clusters[i].place, extent), {.size_mm = 18.0, .colour = kSoft});
+            sheet_.write({kColumn + kPlaces, y}, place_text(d.clusters[i].place, extent), {.size_mm = 18.0, .colour = kSoft});
             y += 28.0;
         }
         if (d.clusters.size() > listed)

@@ -147,6 +147,18 @@ void sort_strays(Diagnosis& d) {
                      [](const Dropped& a, const Dropped& b) { return a.points > b.points; });
 }
 
+/// The unit that the files' remarks agree on, if it is plausible.
+std::optional<FileUnit> said_by(const std::vector<FileRead>& files, const UnitGuess& guess) {
+    std::optional<FileUnit> said;
+    for (const FileRead& file : files) {
+        if (file.own_unit) continue;
+        if (!file.said_unit || (said && *said != *file.said_unit)) return std::nullopt;
+        said = file.said_unit;
+    }
+    if (!said || !guess.all[static_cast<std::size_t>(*said)].plausible) return std::nullopt;
+    return said;
+}
+
 }  // namespace
 
 Spacing spacing_of(const RawScan& scan) {
@@ -181,9 +193,12 @@ Result<ReadInUnit> read_in_likeliest_unit(const std::vector<std::filesystem::pat
     if (stated) {
         taken.unit = *stated;
         taken.by = UnitBy::Statement;
-    } else if (taken.guess.likeliest) {
-        taken.unit = *taken.guess.likeliest;
-        taken.by = UnitBy::Likelihood;
+    } else if (const auto said = said_by(scan.files, taken.guess)) {
+        taken.unit = *said;
+        taken.by = UnitBy::Remark;
+    } else if (!taken.guess.plausible.empty()) {
+        taken.unit = taken.guess.plausible.front().unit;
+        taken.by = taken.guess.likeliest ? UnitBy::Likelihood : UnitBy::Habit;
     }
     if (mixed && taken.unit != FileUnit::Millimetre) {
         options.unit = taken.unit;

@@ -2,8 +2,9 @@
 // where it has holes.
 //
 // Frame     of the files, in millimetres: those of the unit taken.
-// Unit      the files' own where the format has one; else the one stated; else the likeliest; millimetres where none
-//           makes sense. An extent without sense is told here and is no fault.
+// Unit      the files' own where the format has one; else the one stated; else what remarks in the files say, where the
+//           size makes sense in it; else the likeliest by size; else, where sizes do not decide it, the one most common
+//           in scan files; millimetres where none makes sense. An extent without sense is told here and is no fault.
 #pragma once
 
 #include "geom/scan/surface.h"
@@ -16,7 +17,7 @@
 
 namespace geom::scan {
 
-enum class UnitBy { Files, Statement, Likelihood, Default };
+enum class UnitBy { Files, Statement, Remark, Likelihood, Habit, Default };
 
 struct TakenUnit {
     FileUnit unit = FileUnit::Millimetre;

@@ -6,7 +6,13 @@
 //
 // The mean square that a unit of each motion changes the distances by is the matrix of least squares itself, taken
 // about the middle and with turns counted at the mean radius; its least eigenvalue says whether a motion is left open:
-// two planes that slide on each other have 0 there.
+// two planes that slide on each other have 0 there. On the way such motions are left alone; at rest they are a fault.
+//
+// A pass that lies too far off for that is tried once more from a wider reach, halved when it comes to rest.
+//
+// How far the rest is to be trusted is told by leaving out one of sixteen compact parts of the samples after the other
+// (the jackknife): what the passes disagree about, noise in stripes or a thing that was moved, lies in some of the
+// parts, and the motion then depends on which of them are asked.
 //
 // Sums are taken in the order of the samples, so threads change nothing.
 #include "geom/core/parallel.h"
@@ -20,6 +26,7 @@
 #include <Eigen/Dense>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -31,12 +38,17 @@ using internal::PointIndex;
 
 constexpr int kNeighbours = 24;
 constexpr int kRounds = 60;
+constexpr int kParts = 16;
+constexpr int kMostOpen = 8;
 constexpr std::size_t kMostFixed = 400000, kMostMoving = 20000;
 constexpr double kLeastOverlap = 0.1;
 /// Of the mean square of the distances' change; noise in the planes alone gives a few thousandths.
 constexpr double kLeastHold = 0.015;
 constexpr double kAtRest_mm = 0.01;
 constexpr double kLeastSpread_mm = 0.05;
+/// The second try begins with so many times the reach, and a pass may be moved twice as far as that.
+constexpr double kWider = 4.0;
+constexpr double kMostUnsure_mm = 1.0;
 
 Fault bad_job(std::string what, std::string hint) {
     return {FaultCode::BadJob, std::move(what), std::move(hint), {}, {}};
@@ -82,6 +94,10 @@ struct Planes {
         reach_mm[i] = 2.0 * std::sqrt(values.most / n);
     }
 
+    double farthest_mm() const {
+        return reach_mm.empty() ? 0.0 : *std::max_element(reach_mm.begin(), reach_mm.end());
+    }
+
     PointIndex index;
     std::vector<Vec3> normal;
     std::vector<double> reach_mm;  ///< how far along the plane it holds; 0 where there is none
@@ -97,11 +113,12 @@ struct Contact {
 
 std::vector<Contact> contacts_of(const Planes& planes, const std::vector<Point3>& samples, double reach_mm) {
     std::vector<Contact> contacts(samples.size());
+    const auto within = static_cast<float>(1.01 * std::hypot(reach_mm, planes.farthest_mm()));
     parallel_for(samples.size(), 512, [&](std::size_t begin, std::size_t end) {
         for (std::size_t i = begin; i < end; ++i) {
             std::uint32_t place = PointIndex::kNone;
             float distance2 = 0.0F;
-            if (planes.index.nearest(samples[i], 1, &place, &distance2) == 0) continue;
+            if (planes.index.nearest(samples[i], 1, &place, &distance2, within) == 0) continue;
             if (planes.reach_mm[place] <= 0.0) continue;
             const Vec3 d = samples[i] - planes.index.points()[place];
             const double off = dot(d, planes.normal[place]);
@@ -127,54 +144,95 @@ double overlap_of(const std::vector<Contact>& contacts) {
     return static_cast<double>(there) / static_cast<double>(std::max<std::size_t>(1, contacts.size()));
 }
 
+using Matrix6 = Eigen::Matrix<double, 6, 6>;
+using Vector6 = Eigen::Matrix<double, 6, 1>;
+
 /// Weighted least squares of one round: a turn about `middle`, then a shift.
 struct Step {
     Point3 middle;
-    double radius_mm = 0.0;
+    double radius_mm = 1.0;
     double hold = 0.0;           ///< least eigenvalue
     Vec3 open_turn, open_shift;  ///< its vector, turns counted at the radius
-    Vec3 turn_rad, shift_mm;
+    Vec3 turn_rad, shift_mm;     ///< only along what is held
+    double unsure_mm = 0.0;      ///< what leaving out parts of the samples changes, where it changes most
 };
 
-Step step_of(const std::vector<Contact>& contacts, double spread_mm) {
-    const auto weight = [&](const Contact& c) {
-        if (!c.is_there()) return 0.0;
-        const double u = c.off_mm / (4.685 * spread_mm);
-        return std::abs(u) >= 1.0 ? 0.0 : (1.0 - u * u) * (1.0 - u * u);
-    };
+/// Tukey's.
+double weight_of(const Contact& c, double spread_mm) {
+    if (!c.is_there()) return 0.0;
+    const double u = c.off_mm / (4.685 * spread_mm);
+    return std::abs(u) >= 1.0 ? 0.0 : (1.0 - u * u) * (1.0 - u * u);
+}
+
+/// The standard deviation of x, by leaving out one part after the other; in millimetres at the corner of `box` that
+/// moves most.
+double unsure_of(const std::array<Matrix6, kParts>& a, const std::array<Vector6, kParts>& b, const Step& step,
+                 const Aabb& box) {
+    Matrix6 all_a = Matrix6::Zero();
+    Vector6 all_b = Vector6::Zero();
+    for (std::size_t k = 0; k < kParts; ++k) all_a += a[k], all_b += b[k];
+    std::array<Vector6, kParts> without;
+    Vector6 mean = Vector6::Zero();
+    for (std::size_t k = 0; k < kParts; ++k) {
+        without[k] = (all_a - a[k]).ldlt().solve(all_b - b[k]);
+        mean += without[k] / kParts;
+    }
+    double most = 0.0;
+    for (int corner = 0; corner < 8; ++corner) {
+        const Point3 p{corner & 1 ? box.hi.x : box.lo.x, corner & 2 ? box.hi.y : box.lo.y,
+                       corner & 4 ? box.hi.z : box.lo.z};
+        double square = 0.0;
+        for (const Vector6& x : without) {
+            const Vector6 d = x - mean;
+            square += norm2(cross(Vec3{d(0), d(1), d(2)} / step.radius_mm, p - step.middle) + Vec3{d(3), d(4), d(5)});
+        }
+        most = std::max(most, std::sqrt(square * (kParts - 1.0) / kParts));
+    }
+    return most;
+}
+
+Step step_of(const std::vector<Contact>& contacts, double spread_mm, const Aabb& box) {
     Step step;
     double sum = 0.0, square = 0.0;
     for (const Contact& c : contacts) {
-        const double w = weight(c);
+        const double w = weight_of(c, spread_mm);
         if (w > 0.0) step.middle += c.at * w, sum += w;
     }
     if (sum <= 0.0) return step;
     step.middle = step.middle / sum;
     for (const Contact& c : contacts)
-        if (const double w = weight(c); w > 0.0) square += w * norm2(c.at - step.middle);
+        if (const double w = weight_of(c, spread_mm); w > 0.0) square += w * norm2(c.at - step.middle);
     step.radius_mm = std::max(1.0, std::sqrt(square / sum));
-    using Matrix6 = Eigen::Matrix<double, 6, 6>;
-    using Vector6 = Eigen::Matrix<double, 6, 1>;
-    Matrix6 a = Matrix6::Zero();
-    Vector6 b = Vector6::Zero();
-    for (const Contact& c : contacts) {
-        const double w = weight(c);
+    std::array<Matrix6, kParts> part_a;
+    std::array<Vector6, kParts> part_b;
+    part_a.fill(Matrix6::Zero());
+    part_b.fill(Vector6::Zero());
+    for (std::size_t i = 0; i < contacts.size(); ++i) {
+        const Contact& c = contacts[i];
+        const double w = weight_of(c, spread_mm);
         if (w <= 0.0) continue;
         const Vec3 t = cross(c.at - step.middle, c.normal) / step.radius_mm;
         Vector6 j;
         j << t.x, t.y, t.z, c.normal.x, c.normal.y, c.normal.z;
-        a += j * j.transpose() * (w / sum);
-        b -= j * (c.off_mm * w / sum);
+        const std::size_t part = i * kParts / contacts.size();  // samples are in the order of a curve: compact parts
+        part_a[part] += j * j.transpose() * (w / sum);
+        part_b[part] -= j * (c.off_mm * w / sum);
     }
+    Matrix6 a = Matrix6::Zero();
+    Vector6 b = Vector6::Zero();
+    for (std::size_t k = 0; k < kParts; ++k) a += part_a[k], b += part_b[k];
     const Eigen::SelfAdjointEigenSolver<Matrix6> eigen(a);
     step.hold = eigen.eigenvalues()(0);
     const Vector6 open = eigen.eigenvectors().col(0);
     step.open_turn = {open(0), open(1), open(2)};
     step.open_shift = {open(3), open(4), open(5)};
-    if (step.hold < kLeastHold) return step;
-    const Vector6 x = a.ldlt().solve(b);
+    Vector6 x = Vector6::Zero();
+    for (int k = 0; k < 6; ++k)
+        if (eigen.eigenvalues()(k) >= kLeastHold)
+            x += eigen.eigenvectors().col(k) * (eigen.eigenvectors().col(k).dot(b) / eigen.eigenvalues()(k));
     step.turn_rad = Vec3{x(0), x(1), x(2)} / step.radius_mm;
     step.shift_mm = {x(3), x(4), x(5)};
+    if (step.hold >= kLeastHold) step.unsure_mm = unsure_of(part_a, part_b, step, box);
     return step;
 }
 
@@ -200,6 +258,80 @@ Fault left_open(const Step& step) {
                    "scan passes that share surfaces facing three ways, or place this one by pairs and leave join out");
 }
 
+/// Rounds from `from` on with one reach, until a round moves no sample by more than `rest_mm`.
+struct Rounds {
+    Motion motion;
+    std::vector<Point3> samples;
+    double last_move_mm = 0.0;
+    int count = 0;
+};
+
+Step one_round(const Planes& planes, double reach_mm, const Aabb& box, Rounds& rounds) {
+    const std::vector<Contact> contacts = contacts_of(planes, rounds.samples, reach_mm);
+    const Step step = step_of(contacts, std::max(kLeastSpread_mm, 1.4826 * median_off(contacts)), box);
+    const Motion motion = motion_of(step);
+    rounds.last_move_mm = 0.0;
+    for (Point3& p : rounds.samples) {
+        const Point3 moved = motion.at(p);
+        rounds.last_move_mm = std::max(rounds.last_move_mm, distance(moved, p));
+        p = moved;
+    }
+    rounds.motion = then(rounds.motion, motion);
+    ++rounds.count;
+    return step;
+}
+
+/// From a reach of `first_mm` to the last one.
+Result<std::pair<Motion, PassFit>> fit_from(const Planes& planes, const std::vector<Point3>& placed, double first_mm,
+                                            double reach_mm, const Context& context) {
+    Aabb box;
+    for (const Point3& p : placed) box.grow(p);
+    Rounds rounds{{}, placed, 0.0, 0};
+    PassFit fit;
+    fit.before_mm = median_off(contacts_of(planes, placed, reach_mm));
+    Step step;
+    for (double reach = first_mm;; reach = std::max(reach_mm, reach / 2.0)) {
+        const bool is_last = reach <= reach_mm;
+        const double rest_mm = is_last ? kAtRest_mm : 0.05 * reach;
+        const int most = is_last ? kRounds : kRounds / 6;
+        int count = 0, open = 0;  // open: rounds one after the other that leave a motion open
+        do {
+            if (context.is_cancelled()) return Context::interrupted();
+            step = one_round(planes, reach, box, rounds);
+            open = step.hold < kLeastHold ? open + 1 : 0;
+        } while (rounds.last_move_mm >= rest_mm && ++count < most && open < kMostOpen);
+        if (is_last) break;
+    }
+    const std::vector<Contact> contacts = contacts_of(planes, rounds.samples, reach_mm);
+    fit.rounds = rounds.count;
+    fit.overlap = overlap_of(contacts);
+    fit.after_mm = median_off(contacts);
+    fit.unsure_mm = step.unsure_mm;
+    if (fit.overlap < kLeastOverlap)
+        return bad_job(fmt::format("overlaps the first file by {:.0f} % (within {:g} mm); wanted {:.0f} % at least",
+                                   100.0 * fit.overlap, reach_mm, 100.0 * kLeastOverlap),
+                       "place it nearer (by pairs, to some millimetres), or leave join out");
+    if (step.hold < kLeastHold) return left_open(step);
+    if (rounds.last_move_mm >= kAtRest_mm)
+        return bad_job(fmt::format("finds no rest on the first file: after {} rounds it still moves {:.2g} mm a round",
+                                   rounds.count, rounds.last_move_mm),
+                       "place it nearer, or leave join out");
+    if (fit.unsure_mm > kMostUnsure_mm)
+        return bad_job(fmt::format("cannot be fitted to the first file better than to {:.2g} mm: parts of the overlap "
+                                   "would move it differently; wanted {:g} mm",
+                                   fit.unsure_mm, kMostUnsure_mm),
+                       "scan passes that share more, or place this one by pairs and leave join out");
+    for (std::size_t i = 0; i < placed.size(); ++i)
+        if (contacts[i].is_there()) fit.moved_mm = std::max(fit.moved_mm, distance(rounds.samples[i], placed[i]));
+    const Motion& all = rounds.motion;
+    fit.turned_deg = Angle::rad(std::acos(std::clamp((all.x.x + all.y.y + all.z.z - 1.0) / 2.0, -1.0, 1.0))).deg();
+    if (const double most_mm = 2.0 * kWider * reach_mm; fit.moved_mm > most_mm)
+        return bad_job(fmt::format("was moved {:.3g} mm to lie on the first file; wanted {:g} mm at most", fit.moved_mm,
+                                   most_mm),
+                       "place it nearer by pairs, or leave join out");
+    return std::pair(all, fit);
+}
+
 }  // namespace
 
 Result<std::pair<Motion, PassFit>> fit_pass(const RawScan& fixed, const RawScan& moving, Length reach,
@@ -212,49 +344,10 @@ Result<std::pair<Motion, PassFit>> fit_pass(const RawScan& fixed, const RawScan&
         const std::size_t step = std::max<std::size_t>(1, index.size() / kMostMoving);
         for (std::size_t i = 0; i < index.size(); i += step) samples.push_back(index.points()[i]);
     }
-    const std::vector<Point3> placed = samples;
-    Motion all;
-    PassFit fit;
-    double last_move_mm = 0.0;
-    for (bool at_rest = false; !at_rest;) {
-        if (context.is_cancelled()) return Context::interrupted();
-        const std::vector<Contact> contacts = contacts_of(planes, samples, reach.mm());
-        fit.overlap = overlap_of(contacts);
-        if (fit.overlap < kLeastOverlap)
-            return bad_job(fmt::format("overlaps the first file by {:.0f} % (within {:g} mm); wanted {:.0f} % at least",
-                                       100.0 * fit.overlap, reach.mm(), 100.0 * kLeastOverlap),
-                           "place it nearer (by pairs, to some millimetres), or leave join out");
-        fit.after_mm = median_off(contacts);
-        if (fit.rounds == 0) fit.before_mm = fit.after_mm;
-        if (fit.rounds == kRounds)
-            return bad_job(
-                fmt::format("finds no rest on the first file: after {} rounds it still moves {:.2g} mm a round",
-                            kRounds, last_move_mm),
-                "place it nearer, or leave join out");
-        const Step step = step_of(contacts, std::max(kLeastSpread_mm, 1.4826 * fit.after_mm));
-        if (step.hold < kLeastHold) return left_open(step);
-        const Motion motion = motion_of(step);
-        last_move_mm = 0.0;
-        for (Point3& p : samples) {
-            const Point3 moved = motion.at(p);
-            last_move_mm = std::max(last_move_mm, distance(moved, p));
-            p = moved;
-        }
-        all = then(all, motion);
-        ++fit.rounds;
-        at_rest = last_move_mm < kAtRest_mm;
-    }
-    const std::vector<Contact> contacts = contacts_of(planes, samples, reach.mm());
-    fit.overlap = overlap_of(contacts);
-    fit.after_mm = median_off(contacts);
-    for (std::size_t i = 0; i < samples.size(); ++i)
-        if (contacts[i].is_there()) fit.moved_mm = std::max(fit.moved_mm, distance(samples[i], placed[i]));
-    fit.turned_deg = Angle::rad(std::acos(std::clamp((all.x.x + all.y.y + all.z.z - 1.0) / 2.0, -1.0, 1.0))).deg();
-    if (fit.moved_mm > 2.0 * reach.mm())
-        return bad_job(fmt::format("was moved {:.3g} mm to lie on the first file; wanted {:g} mm at most", fit.moved_mm,
-                                   2.0 * reach.mm()),
-                       "place it nearer by pairs, or leave join out");
-    return std::pair(all, fit);
+    auto near = fit_from(planes, samples, reach.mm(), reach.mm(), context);
+    if (near || near.error().code != FaultCode::BadJob) return near;
+    auto wide = fit_from(planes, samples, kWider * reach.mm(), reach.mm(), context);
+    return wide || wide.error().code != FaultCode::BadJob ? std::move(wide) : std::move(near);
 }
 
 }  // namespace geom::scan

@@ -102,6 +102,9 @@ struct PassFit {
     double after_mm = 0.0;   ///< the same in the end
     double moved_mm = 0.0;   ///< the most any of its overlapping points was moved
     double turned_deg = 0.0;
+    /// One standard deviation of where the corner of the pass lies that is known worst, by leaving out parts of the
+    /// overlap.
+    double unsure_mm = 0.0;
 };
 
 struct FilePlacing {
@@ -133,10 +136,12 @@ void place(RawScan& scan, const Motion& motion);
 Result<PlacedScans> read_placed_scans(const std::vector<ScanFile>& files, const PlacingOptions& options,
                                       const Context& context);
 
-/// Brings `moving` to `fixed`, both placed: the small motion that lays the one on the other.
+/// Brings `moving` to `fixed`, both placed: the small motion that lays the one on the other. Tried from `reach` first,
+/// and where that fails from four times as far.
 ///
 /// Precision  stops when a round moves no point by more than 0.01 mm; 60 rounds without that are a fault.
-/// Faults: BadJob  overlap under a tenth; a motion left open: names the direction; no rest found
+/// Faults: BadJob  overlap under a tenth; a motion left open: names the direction; no rest found; known to worse than
+///                 1 mm (PassFit::unsure_mm); moved by more than eight times the reach
 Result<std::pair<Motion, PassFit>> fit_pass(const RawScan& fixed, const RawScan& moving, Length reach,
                                             const Context& context);
 

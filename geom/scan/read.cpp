@@ -10,6 +10,7 @@
 #include "geom/scan/internal/cursor.h"
 #include "geom/scan/internal/formats.h"
 #include "geom/scan/internal/mesh_samples.h"
+#include "geom/scan/internal/unit_remark.h"
 
 #include <fmt/format.h>
 
@@ -329,6 +330,7 @@ Result<Parsed> read_file(const std::filesystem::path& path, const internal::Budg
     GAPWRIGHT_TRY(content, FileContent::open(path));
     FileBytes file{path.string(), content.bytes(), path.parent_path(), budget, &content, 0};
     Result<Parsed> parsed = parse(path, std::move(file));
+    if (parsed && !parsed->is_metres) parsed->said_unit = internal::unit_remark(content.bytes());
     GAPWRIGHT_CHECK(content.check_unchanged());  // before what was found in it: it may be zeros
     return parsed;
 }
@@ -388,7 +390,8 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
         const FileUnit unit = read.is_metres ? FileUnit::Metre : options.unit;
         scan.files.push_back({path, read.format, std::max(read.in_file, read.points.size()), read.triangles.size(),
                               !read.normals.empty(), read.has_colours,
-                              read.is_metres ? std::optional(FileUnit::Metre) : std::nullopt, read.kept_every});
+                              read.is_metres ? std::optional(FileUnit::Metre) : std::nullopt, read.said_unit,
+                              read.kept_every});
         const std::size_t bad = place_points(read, unit, options);
         if (bad > 0) drop_bad(read);
         scan.not_finite += bad;

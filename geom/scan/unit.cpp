@@ -1,6 +1,6 @@
-// The weights are our own: most scanners and their programs write millimetres, phones and depth cameras metres;
-// centimetres and inches come from modelling programs and are rare. The widths are generous (a factor of three for the
-// extent, of four for the spacing), so that habit decides only where the sizes leave it open.
+// The widths are generous (a factor of three for the extent, of four for the spacing): a scan for a vehicle's part is a
+// cup holder, a gap, a cabin. The weights of habit are our own: most scanners and their programs write millimetres,
+// phones and depth cameras metres; centimetres and inches come from modelling programs and are rare.
 #include "geom/scan/unit.h"
 
 #include <fmt/format.h>
@@ -12,6 +12,8 @@ namespace geom::scan {
 namespace {
 
 constexpr double kLeastExtent_mm = 50.0, kMostExtent_mm = 20000.0;
+constexpr double kTypicalExtent_mm = 1500.0;
+constexpr double kDecided = 0.9;
 constexpr double kLeastSpacing_mm = 0.02, kMostSpacing_mm = 500.0;
 
 double habit_of(FileUnit unit) {
@@ -88,8 +90,8 @@ UnitGuess likely_units(Vec3 size, double spacing) {
             is_plausible_extent(Length::mm(largest_mm)) &&
             (!spaced || (reading.spacing_mm >= kLeastSpacing_mm && reading.spacing_mm <= kMostSpacing_mm));
         if (!reading.plausible) continue;
-        reading.share = habit_of(reading.unit) * nearness(largest_mm, 1000.0, 3.0) *
-                        (spaced ? nearness(reading.spacing_mm, 2.0, 4.0) : 1.0);
+        reading.share =
+            nearness(largest_mm, kTypicalExtent_mm, 3.0) * (spaced ? nearness(reading.spacing_mm, 2.0, 4.0) : 1.0);
         sum += reading.share;
     }
     for (UnitReading& reading : guess.all) {
@@ -97,9 +99,13 @@ UnitGuess likely_units(Vec3 size, double spacing) {
         reading.share /= sum;
         guess.plausible.push_back(reading);
     }
+    const auto worth = [](const UnitReading& reading) {
+        return reading.share >= kDecided ? 2.0 : habit_of(reading.unit) * reading.share;
+    };
     std::stable_sort(guess.plausible.begin(), guess.plausible.end(),
-                     [](const UnitReading& a, const UnitReading& b) { return a.share > b.share; });
-    if (!guess.plausible.empty()) guess.likeliest = guess.plausible.front().unit;
+                     [&](const UnitReading& a, const UnitReading& b) { return worth(a) > worth(b); });
+    if (!guess.plausible.empty() && guess.plausible.front().share >= kDecided)
+        guess.likeliest = guess.plausible.front().unit;
     return guess;
 }
 

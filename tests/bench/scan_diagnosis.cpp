@@ -119,9 +119,10 @@ void units(const std::filesystem::path& folder, bool with_spacing) {
     const std::set<std::string> metres = {"parked_vehicles_lidar.pcd", "parked_vehicles_lidar.xyz", "room_corner_depthcam_1.ply",
                                           "room_corner_depthcam_2.ply", "room_laser.ply", "apartment_corner_laser.xyz",
                                           "floor_objects_depthcam.ply", "desk_depthcam.ply"};
-    fmt::print("\nunits, by extent{}: + the true one is likeliest, o listed, - not; then all plausible ones, likeliest first\n",
+    fmt::print("\nunits, by extent{}: + the true one is named, o it is listed and none named, ! a wrong one is named, - it is not "
+               "listed; then all plausible ones\n",
                with_spacing ? " and spacing" : "");
-    int asked = 0, likeliest = 0, listed = 0;
+    int asked = 0, named = 0, wrong = 0, listed = 0;
     for (const auto& file : files) {
         const auto raw = scan::read_scans({file}, {.unit = scan::FileUnit::Millimetre, .vehicle_place = {}, .placed = false, .any_extent = true}, {});
         if (!raw) continue;
@@ -139,12 +140,16 @@ void units(const std::filesystem::path& folder, bool with_spacing) {
                 is_listed = is_listed || reading.unit == unit;
             }
             const bool hit = guess.likeliest == unit;
-            ++asked, likeliest += hit, listed += is_listed;
-            fmt::print(" {:>3}: {:16}", scan::name_of(unit), fmt::format("{}{}", hit ? '+' : is_listed ? 'o' : '-', text));
+            const bool miss = guess.likeliest && !hit;
+            ++asked, named += hit, wrong += miss, listed += is_listed;
+            fmt::print(" {:>3}: {:16}", scan::name_of(unit), fmt::format("{}{}", hit ? '+' : miss ? '!' : is_listed ? 'o' : '-', text));
         }
+        if (const auto said = raw->files.front().said_unit)
+            fmt::print(" says {}{}", scan::name_of(*said), scan::one(*said).mm() == in_file_mm ? "" : ", which is wrong");
         fmt::print("\n");
     }
-    fmt::print("  {} asked: the true unit is likeliest {} times, listed {} times\n", asked, likeliest, listed);
+    fmt::print("  {} asked: the true unit is listed {} times; named {} times, not decided {}, a wrong one named {}\n", asked,
+               listed, named, asked - named - wrong, wrong);
 }
 
 }  // namespace

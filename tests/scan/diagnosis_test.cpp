@@ -146,7 +146,14 @@ TEST_CASE("the likeliest unit is taken, a stated one wins, and the scan comes in
     CHECK(stated.taken.unit == FileUnit::Inch);
     CHECK(stated.taken.by == UnitBy::Statement);
     CHECK(extent(stated) == Approx(590.0 * 25.4));
-    CHECK(stated.taken.guess.likeliest == FileUnit::Millimetre);
+    CHECK(mm.taken.by == UnitBy::Habit);  // 5.9 m in centimetres would do as well
+    CHECK(stated.taken.guess.plausible.front().unit == FileUnit::Millimetre);
+    const auto remarked = folder.path() / "remarked.xyz";
+    folder.write("remarked.xyz", "# units: cm\n" + support::read_bytes(in_mm));
+    const ReadInUnit cm = taken(remarked, {});
+    CHECK(cm.taken.by == UnitBy::Remark);
+    CHECK(cm.taken.unit == FileUnit::Centimetre);
+    CHECK(taken(remarked, FileUnit::Millimetre).taken.by == UnitBy::Statement);
     const auto speck = write_xyz(folder, "speck.xyz", points, 1e-6);
     const ReadInUnit none = taken(speck, {});
     CHECK(none.taken.by == UnitBy::Default);

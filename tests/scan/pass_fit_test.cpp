@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include <cmath>
+#include <filesystem>
 
 namespace {
 
@@ -69,6 +70,63 @@ TEST_CASE("a pass three millimetres off comes to lie on the first", "[scan][plac
         CHECK(fit.moved_mm > 2.0);
         CHECK(fit.turned_deg == Approx(0.006 * 180 / M_PI).margin(0.05));
     }
+}
+
+TEST_CASE("a pass that lies a centimetre and two degrees off is found from a wider reach", "[scan][placing][fit]") {
+    Random random(13);
+    const RawScan first = pass(random, -100, 200, 0.3);
+    RawScan second = pass(random, 0, 300, 0.3);
+    const std::vector<Point3> truth = second.points;
+    place(second, small_motion(0.035, {8.0, -6.0, 5.0}));
+    const auto fitted = fit_pass(first, second, Length::mm(10), {});
+    if (!fitted) FAIL(fitted.error().what);
+    const auto& [motion, fit] = *fitted;
+    double worst = 0.0;
+    for (std::size_t i = 0; i < truth.size(); ++i)
+        worst = std::max(worst, distance(motion.at(second.points[i]), truth[i]));
+    INFO("worst " << worst << ", told " << fit.unsure_mm << ", moved " << fit.moved_mm << ", rounds " << fit.rounds);
+    CHECK(worst < 0.25);
+    CHECK(worst < 4.0 * fit.unsure_mm + 0.05);
+    CHECK(fit.unsure_mm < 0.3);
+    CHECK(fit.turned_deg == Approx(0.035 * 180 / M_PI).margin(0.05));
+}
+
+TEST_CASE("a pass cut out of a real scan and moved is brought back, or refused", "[scan][placing][fit][real]") {
+    const std::filesystem::path file = std::filesystem::path(GAPWRIGHT_SCANS) / "gap_two_scanned_objects.ply";
+    if (std::string(GAPWRIGHT_SCANS).empty() || !std::filesystem::exists(file)) {
+        WARN("skipped: set GAPWRIGHT_SCANS to a folder with gap_two_scanned_objects.ply");
+        return;
+    }
+    const auto raw = read_scans({file}, {}, {});
+    REQUIRE(raw.has_value());
+    // Left and right part, which share 300 mm in the middle; there each has every second point.
+    RawScan first, second;
+    for (std::size_t i = 0; i < raw->points.size(); ++i) {
+        const Point3& p = raw->points[i];
+        const bool is_left = p.x < -150.0 || (p.x < 150.0 && i % 2 == 0);
+        (is_left ? first : second).points.push_back(p);
+    }
+    const std::vector<Point3> truth = second.points;
+    struct Off {
+        double turn_deg;
+        Vec3 shift;
+    };
+    for (const Off& off : {Off{0.5, {2, -1, 2}}, Off{2.0, {6, -3, 6}}}) {
+        RawScan moved = second;
+        place(moved, small_motion(off.turn_deg * M_PI / 180.0, off.shift));
+        const auto fitted = fit_pass(first, moved, Length::mm(10), {});
+        if (!fitted) FAIL(fitted.error().what);
+        double worst = 0.0;
+        for (std::size_t i = 0; i < truth.size(); ++i)
+            worst = std::max(worst, distance(fitted->first.at(moved.points[i]), truth[i]));
+        INFO("turned " << off.turn_deg << " deg, worst " << worst << ", told " << fitted->second.unsure_mm);
+        CHECK(worst < 0.3);
+        CHECK(worst < 4.0 * fitted->second.unsure_mm + 0.05);
+    }
+    // Far off it is refused, not laid somewhere.
+    RawScan far = second;
+    place(far, small_motion(0.2, {200, 50, 0}));
+    CHECK_FALSE(fit_pass(first, far, Length::mm(10), {}).has_value());
 }
 
 TEST_CASE("a pass that slides, or is not there, is not fitted", "[scan][placing][fit]") {

@@ -1,4 +1,5 @@
 #include "geom/scan/unit.h"
+#include "geom/scan/internal/unit_remark.h"
 
 #include <catch2/catch.hpp>
 
@@ -18,7 +19,8 @@ TEST_CASE("units are spelled as in job files and back", "[scan][unit]") {
 TEST_CASE("all units that make sense of an extent are listed, with what each would mean", "[scan][unit]") {
     const UnitGuess guess = likely_units({380, 285, 6});  // 380 mm, 3.8 m, 380 m, 9.65 m
     REQUIRE(guess.plausible.size() == 3);
-    CHECK(guess.likeliest == FileUnit::Millimetre);
+    CHECK(guess.plausible.front().unit == FileUnit::Millimetre);
+    CHECK_FALSE(guess.likeliest.has_value());  // a cabin of 3.8 m in centimetres is no less likely than a gap
     CHECK_FALSE(guess.all[2].plausible);
     CHECK(guess.all[2].size_mm.x == 380000.0);
     CHECK_THAT(plausible_text(guess), Contains("mm (380 x 285 x 6 mm)") && Contains("cm (3800 x 2850 x 60 mm)") &&
@@ -34,7 +36,7 @@ TEST_CASE("an extent that no unit makes sense of gives none", "[scan][unit]") {
     CHECK(plausible_text(likely_units({0, 0, 0})).empty());
 }
 
-TEST_CASE("the true unit of a vehicle's gap is plausible whatever the file is written in, and likeliest in mm and m",
+TEST_CASE("the true unit of a vehicle's gap is plausible whatever the file is written in, and first in mm and m",
           "[scan][unit][property]") {
     // Gaps and cabins of 0.25 to 3 m, sampled every 1 to 4 mm.
     for (const double extent_mm : {250.0, 600.0, 1200.0, 3000.0})
@@ -45,8 +47,43 @@ TEST_CASE("the true unit of a vehicle's gap is plausible whatever the file is wr
                 const Vec3 size = Vec3{extent_mm, extent_mm / 3, extent_mm / 2} / scale;
                 const UnitGuess guess = likely_units(size, spacing_mm / scale);
                 CHECK(guess.all[static_cast<std::size_t>(unit)].plausible);
-                if (unit == FileUnit::Millimetre || unit == FileUnit::Metre) CHECK(guess.likeliest == unit);
+                if (unit == FileUnit::Millimetre || unit == FileUnit::Metre)
+                    CHECK(guess.plausible.front().unit == unit);
             }
+}
+
+TEST_CASE("a unit is named likeliest only where the size decides it: the right one or none", "[scan][unit][property]") {
+    int named = 0, asked = 0;
+    for (const double extent_mm : {200.0, 400.0, 850.0, 1500.0, 2700.0, 3500.0, 5000.0, 7400.0})
+        for (const FileUnit unit : kFileUnits) {
+            CAPTURE(extent_mm, name_of(unit));
+            const UnitGuess guess = likely_units(Vec3{extent_mm, extent_mm / 3, extent_mm / 2} / one(unit).mm());
+            CHECK(guess.all[static_cast<std::size_t>(unit)].plausible);
+            ++asked;
+            if (!guess.likeliest) continue;
+            CHECK(*guess.likeliest == unit);
+            CHECK(guess.plausible.front().unit == unit);
+            ++named;
+        }
+    CHECK(named >= asked / 4);
+}
+
+TEST_CASE("what a remark at the head of a file says about its unit is found, and what it counts is not",
+          "[scan][unit]") {
+    using internal::unit_remark;
+    const std::string ply = "ply\nformat ascii 1.0\n", rest = "element vertex 0\nend_header\n";
+    CHECK(unit_remark(ply + "comment millimetres\n" + rest) == FileUnit::Millimetre);
+    CHECK(unit_remark(ply + "obj_info units: m\n" + rest) == FileUnit::Metre);
+    CHECK(unit_remark(ply + "comment thinned to 2 millimetres\n" + rest) == std::nullopt);
+    CHECK(unit_remark(ply + "comment made in a shop\n" + rest) == std::nullopt);
+    CHECK(unit_remark(ply + "comment metres\ncomment once inches\n" + rest) == std::nullopt);
+    CHECK(unit_remark("# File units = inches\nv 0 0 0\n") == FileUnit::Inch);
+    CHECK(unit_remark("solid part in centimeters\nfacet normal 0 0 1\n") == FileUnit::Centimetre);
+    CHECK(unit_remark("x y z\n0 0 0\n") == std::nullopt);
+    std::string packed = "meters";
+    packed.resize(84, '\0');
+    CHECK(unit_remark(packed) == FileUnit::Metre);
+    CHECK(unit_remark("") == std::nullopt);
 }
 
 TEST_CASE("the spacing tells units apart where the extent leaves them open", "[scan][unit]") {

@@ -10,10 +10,12 @@
 #include "geom/core/vec.h"
 #include "geom/scan/internal/budget.h"
 #include "geom/scan/internal/file_content.h"
+#include "geom/scan/unit.h"
 
 #include <array>
 #include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -43,6 +45,7 @@ struct Parsed {
     std::size_t kept_every = 1;  ///< `points` holds every k-th of the file
     std::size_t in_file = 0;     ///< points the file holds, when that is more than `points`
     bool is_metres = false;      ///< by the definition of the format
+    std::optional<FileUnit> said_unit;  ///< by a remark in the file
 };
 
 Result<Parsed> parse_ply(const FileBytes& file);

@@ -313,7 +313,7 @@ std::vector<std::uint32_t> PointIndex::nearest_of(std::span<const std::uint32_t>
     return out;
 }
 
-int PointIndex::nearest(Point3 x, int k, std::uint32_t* places, float* distance2_mm2) const {
+int PointIndex::nearest(Point3 x, int k, std::uint32_t* places, float* distance2_mm2, float within_mm) const {
     if (points_.empty() || k <= 0) return 0;
     static thread_local Candidates c;
     const auto ask = static_cast<std::size_t>(k);
@@ -328,15 +328,16 @@ int PointIndex::nearest(Point3 x, int k, std::uint32_t* places, float* distance2
     }
     int level = start_level_;
     while (level < kBits && std::ldexp(cell_mm_, level) < outside_mm) ++level;
+    const float within2 = within_mm * within_mm;
     for (;; ++level) {
         const std::uint32_t cell[3] = {fine[0] >> level, fine[1] >> level, fine[2] >> level};
         gather(cell, level, c);
-        if (c.count < ask && level < kBits) continue;
+        if (c.count < ask && level < kBits && std::isinf(within_mm)) continue;
         const Vec3 r = x - c.centre;
         const float q[3] = {static_cast<float>(r.x), static_cast<float>(r.y), static_cast<float>(r.z)};
         const float known2 = level >= kBits ? std::numeric_limits<float>::infinity() : c.known2(q);
         const std::size_t m = c.select(q, known2);
-        if (m < ask && level < kBits) continue;
+        if (m < ask && level < kBits && known2 < within2) continue;
         const std::size_t take = std::min(m, ask);
         std::partial_sort(c.near.begin(), c.near.begin() + static_cast<std::ptrdiff_t>(take),
                           c.near.begin() + static_cast<std::ptrdiff_t>(m));

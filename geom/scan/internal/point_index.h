@@ -12,6 +12,7 @@
 #include "geom/core/vec.h"
 
 #include <cstdint>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -38,8 +39,10 @@ public:
     /// The same for the given places only.
     std::vector<std::uint32_t> nearest_of(std::span<const std::uint32_t> places, int k) const;
 
-    /// The `k` places nearest to `x`, sorted by distance, into `places` and `distance2_mm2`; how many there are.
-    int nearest(Point3 x, int k, std::uint32_t* places, float* distance2_mm2) const;
+    /// The `k` places nearest to `x`, sorted by distance, into `places` and `distance2_mm2`; how many there are. Those
+    /// farther than `within_mm` may be left out: nothing is looked for beyond it.
+    int nearest(Point3 x, int k, std::uint32_t* places, float* distance2_mm2,
+                float within_mm = std::numeric_limits<float>::infinity()) const;
 
 private:
     struct Range {
