@@ -25,6 +25,9 @@ constexpr double kStray = 0.12;          ///< share of the ring's members that m
 constexpr double kOneSided = 0.85;       ///< share of a face's samples that must lie on one side of another
 constexpr double kMostBound_mm = 1.5;    ///< a patch that is known no better stays away
 constexpr double kSpreads = 3.0;         ///< of the carried-on fit that the bound holds
+constexpr double kMiddle = 0.6;          ///< spacings off the middle of two faces that count as it
+constexpr double kWidestRounding_mm = 4.0;  ///< off the faces; more is a face of its own
+constexpr double kOfMiddle = 1.35;       ///< what the very middle of a rounding lies off more than the mean of what counts
 constexpr double kTogether = 12.0;       ///< levelled neighbours err together: so many count as one
 
 using Terms = Eigen::Matrix<double, 6, 1>;
@@ -105,6 +108,7 @@ public:
         patch.faces = static_cast<int>(faces_.size());
         patch.misfit_mm = misfit();
         for (std::size_t f = 0; f < faces_.size(); ++f) sample(f, patch);
+        patch.bound_mm += rounding_mm();
         patch.is_trusted = patch.misfit_mm <= tolerance_mm_ && patch.bound_mm <= kMostBound_mm && !patch.points.empty();
         return patch;
     }
@@ -208,6 +212,34 @@ private:
             sum += least * least, ++n;
         }
         return n > 0 ? std::sqrt(sum / static_cast<double>(n)) : 1e300;
+    }
+    /// How far the sharp edges of the patch lie from what lies beside the ring where two faces meet: an edge may be
+    /// rounded, which the faces know nothing of.
+    double rounding_mm() const {
+        double most = 0.0;
+        for (std::size_t f = 0; f < faces_.size(); ++f)
+            for (std::size_t g = f + 1; g < faces_.size(); ++g) {
+                double sum = 0.0;
+                std::size_t n = 0;
+                for (const std::uint32_t p : about_) {
+                    const std::uint32_t sample = index_.order()[p];
+                    if (sample >= surface_.edge_begin && sample < surface_.edge_end) continue;
+                    const Point3 x = index_.points()[p];
+                    const double a = side_[g][f] * faces_[f].off(x), b = side_[f][g] * faces_[g].off(x);
+                    if (std::abs(a - b) > kMiddle * spacing_mm_ || std::max(a, b) > kWidestRounding_mm) continue;
+                    bool is_other = false;  // a third face is as near
+                    for (std::size_t h = 0; h < faces_.size(); ++h)
+                        is_other = is_other || (h != f && h != g && std::abs(faces_[h].off(x)) < std::max({a, b, spacing_mm_}));
+                    if (is_other) continue;
+                    sum += std::min(a, b), ++n;
+                }
+                if (n < 3) continue;
+                // Twice the angle's half is what the faces' normals, turned to where the samples lie, leave of a half turn.
+                const double turned = side_[g][f] * side_[f][g] * dot(faces_[f].axes.n, faces_[g].axes.n);
+                const double half_sine = std::sqrt(std::max((1.0 + turned) / 2.0, 0.04));
+                most = std::max(most, kOfMiddle * sum / static_cast<double>(n) / half_sine);
+            }
+        return most;
     }
     /// How far the ring reaches from its centre, in its plane, towards x.
     bool is_inside(Point3 x) const {
