@@ -44,6 +44,22 @@ struct Border {
     Vec3 inward;  ///< unit, from the sample into the empty angle
 };
 
+/// Which sixteenth of the turn (u, v) lies in, counted in any order that goes round.
+unsigned sixteenth(double u, double v) {
+    constexpr double kTan = 0.41421356237309503;  // of a sixteenth
+    const double x = std::abs(u), y = std::abs(v);
+    const unsigned left = u < 0.0 ? 1u : 0u, below = v < 0.0 ? 1u : 0u;
+    const unsigned in_quarter = (y >= kTan * x ? 1u : 0u) + (y >= x ? 1u : 0u) + (kTan * y >= x ? 1u : 0u);
+    return (in_quarter ^ 3u * (left ^ below)) + 4u * (left + 3u * below - 2u * left * below);
+}
+
+/// An empty angle of a border leaves at least three sixteenths in a row empty.
+bool may_be_border(unsigned sectors) {
+    static_assert(kBorderAngle > 4.0 * std::numbers::pi / 8.0);
+    const unsigned twice = ~(sectors | sectors << 16);
+    return (twice & twice >> 1 & twice >> 2 & 0xFFFFu) != 0;
+}
+
 std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint32_t>& neighbours,
                             const std::vector<Vec3>& normals, const Surface& surface) {
     std::vector<Vec3> inward(index.size());
@@ -52,9 +68,11 @@ std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint
             const std::uint32_t sample = index.order()[p];
             if (sample >= surface.edge_begin && sample < surface.edge_end) continue;  // their faces end there
             const Axes axes(normals[p]);
-            double angle[kNeighbours];
+            double at_u[kNeighbours], at_v[kNeighbours];
             int n = 0;
+            unsigned sectors = 0;
             for (int q = 0; q < kNeighbours; ++q) {
+                if (q >= 12 && q % 4 == 0 && !may_be_border(sectors)) break;
                 const std::uint32_t other = neighbours[p * kNeighbours + static_cast<std::size_t>(q)];
                 if (other == PointIndex::kNone) continue;
                 Vec3 d = index.points()[other] - index.points()[p];
@@ -66,9 +84,11 @@ std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint
                     d = edge * along + across * std::sqrt(std::max(norm2(d) - along * along, 0.0));
                 }
                 const double u = dot(d, axes.u), v = dot(d, axes.v);
-                if (u * u + v * v > 1e-12) angle[n++] = std::atan2(v, u);
+                if (u * u + v * v > 1e-12) at_u[n] = u, at_v[n++] = v, sectors |= 1u << sixteenth(u, v);
             }
-            if (n < 8) continue;
+            if (n < 8 || !may_be_border(sectors)) continue;
+            double angle[kNeighbours];
+            for (int q = 0; q < n; ++q) angle[q] = std::atan2(at_v[q], at_u[q]);
             std::sort(angle, angle + n);
             double widest = angle[0] + 2.0 * std::numbers::pi - angle[n - 1], middle = angle[n - 1] + widest / 2.0;
             for (int q = 0; q + 1 < n; ++q)
