@@ -1,12 +1,14 @@
 #include "cli/enclosure.h"
 
 #include "geom/core/parallel.h"
+#include "geom/core/text.h"
 #include "geom/job/job.h"
 #include "geom/job/places.h"
 
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cmath>
 #include <cstdio>
 #include <fstream>
 
@@ -34,7 +36,29 @@ std::string name_beside(const fs::path& file, const fs::path& folder) {
                                                                           : relative.generic_string();
 }
 
-exports::JobRecord record_of(const geom::job::Job& job, const std::vector<geom::scan::FilePlacing>& placing) {
+/// `resolved` with what the run itself found.
+void note_solved(const geom::parts::Made& made, std::map<std::string, std::string>& resolved) {
+    using What = geom::parts::Adjust::What;
+    const auto& solved = made.enclosure.solved;
+    const std::string value = geom::plain_number(std::round(solved.value_mm * 1e4) / 1e4) + " mm (solved)";
+    switch (made.request.adjust.what) {
+        case What::Baffle:
+            resolved["enclosure.baffle.t"] = value;
+            break;
+        case What::Limit:
+            resolved["space." + solved.what + ".moved"] = value;
+            break;
+        case What::Wall:
+            resolved["enclosure.wall"] = value;
+            break;
+        case What::Fill:
+            resolved["enclosure.fill.litres"] = fmt::format("{:.4f} L (solved)", solved.filled_litres);
+            break;
+    }
+}
+
+exports::JobRecord record_of(const geom::job::Job& job, const std::vector<geom::scan::FilePlacing>& placing,
+                             const geom::parts::Made& made) {
     exports::JobRecord record;
     record.name = job.name;
     record.part = job.part;
@@ -48,6 +72,7 @@ exports::JobRecord record_of(const geom::job::Job& job, const std::vector<geom::
     record.placing = placing;
     for (auto& placed : record.placing) placed.path = name_of(placed.path);
     record.resolved = job.resolved;
+    note_solved(made, record.resolved);
     return record;
 }
 
@@ -125,7 +150,7 @@ Result<Made> make(const EnclosureArguments& arguments, const geom::Context& cont
                                                                                            job.surface, context))));
     GAPWRIGHT_TRY(made, with_doubt(doubt, at_stage("part", geom::parts::make_enclosure(surface, job.enclosure, context))));
     GAPWRIGHT_TRY(delivered,
-                  at_stage("files", exports::deliver(made, job.enclosure, surface, record_of(job, placed.files), folder,
+                  at_stage("files", exports::deliver(made, made.request, surface, record_of(job, placed.files, made), folder,
                                     context)));
     return Made{std::move(job), std::move(placed.files), std::move(made), std::move(delivered), folder};
 }
@@ -142,9 +167,9 @@ int print_made(const Made& made, const EnclosureArguments& arguments) {
     if (arguments.json) {
         fmt::print(stdout, "{}", made.delivered.report_json);
     } else if (!arguments.quiet) {
-        const auto cautions = geom::check::cautions(made.job.enclosure, verdict);
+        const auto cautions = geom::check::cautions(made.made.request, verdict);
         fmt::print(stdout, "{}{}", placing_notes(made.placing),
-                   summary(made.made.enclosure, made.job.enclosure, made.delivered, cautions, made.folder));
+                   summary(made.made.enclosure, made.made.request, made.delivered, cautions, made.folder));
     } else if (!made.delivered.proved) {
         fmt::print(stderr, "{}", failed_checks(verdict));
     }

@@ -253,6 +253,7 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
                      100.0 * (made - asked) / asked, 100.0 * enclosure.uncertainty_rel));
     line(fmt::format("  measured   {:.3f} L on the solid, {:.3f} L in the field, {:.3f} L in the written mesh", made,
                      enclosure.net_by_field.litres(), verdict.net_by_mesh.litres()));
+    line(fmt::format("  solved     {}", enclosure.solved.text));
     for (const auto& entry : enclosure.ledger) line(fmt::format("  {:<38} {:>+9.3f} L", entry.name, entry.litres));
     const geom::Vec3 size = verdict.box.size();
     line(fmt::format("size         {:.1f} x {:.1f} x {:.1f} mm", size.x, size.y, size.z));

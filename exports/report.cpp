@@ -241,6 +241,11 @@ std::string report_text(const ReportInput& in) {
     j["baffle"] = {{"t_mm", mm(in.made.enclosure.baffle_t_mm)},
                    {"point", point(baffle.point)},
                    {"outward", direction(baffle.outward)}};
+    const auto& solved = in.made.enclosure.solved;
+    j["solved"] = {{"what", solved.what},
+                   {"value_mm", mm(solved.value_mm)},
+                   {"filled_litres", litres(solved.filled_litres)},
+                   {"text", solved.text}};
     j["skin"] = {{"outer", skin(in.made.enclosure.outer_quality)}, {"inner", skin(in.made.enclosure.inner_quality)}};
     j["notes"] = Json::array();
     for (const auto& note : in.made.enclosure.notes) j["notes"].push_back(note);

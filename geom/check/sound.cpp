@@ -40,6 +40,8 @@ Result<Volume> air_by_mesh(const Case& c) {
         GAPWRIGHT_TRY(volume, measure::air_inside(it->mesh, piece.openings, piece.at));
         sum += volume.mm3();
     }
+    for (const ReadBack& r : c.products)
+        if (r.product->stands_in_air) sum -= r.mesh_measure.volume.mm3();
     return Volume::mm3(sum);
 }
 

@@ -1,10 +1,13 @@
 // The wall is what lies between the two bodies that the shell was made of, before holes: from points of the air's
-// surface to the nearest place of the outer one. What faces the baffle is left out: it has a thickness of its own.
+// surface to the nearest place of the outer one. What faces the baffle is left out: it has a thickness of its own, and
+// where that is thinner than the wall, the air beside it as far behind as the wall; so is the face of a filler pad.
 #include "geom/check/internal/case.h"
 
 #include "geom/measure/wall.h"
 
 #include <fmt/format.h>
+
+#include <algorithm>
 
 namespace geom::check {
 
@@ -17,9 +20,11 @@ void check_wall(const Case& c, Verdict& verdict) {
         return;
     }
     const Plane baffle = c.enclosure().baffle_plane;
-    const double behind = c.request.baffle.thickness.mm() + 0.05;
-    const measure::WallMeasure wall =
-        measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) { return baffle.height(p) < -behind; });
+    const double behind = std::max(c.request.baffle.thickness.mm() + 0.05, asked);
+    const std::optional<Plane> pad = c.enclosure().pad_plane;
+    const measure::WallMeasure wall = measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) {
+        return baffle.height(p) < -behind && (!pad || pad->height(p) < -0.05);
+    });
     verdict.wall.min_mm = wall.least_mm;
     verdict.wall.median_mm = wall.median_mm;
     verdict.wall.at = wall.at;

@@ -71,9 +71,32 @@ void read_separate_baffle(const Table& table, parts::Baffle& baffle, const parts
         table.note("material", "as the shell", true);
 }
 
-void read_baffle(const Table& table, Job& job) {
-    parts::Baffle& baffle = job.enclosure.baffle;
-    baffle.plane = plane_of(table);
+using What = parts::Adjust::What;
+
+/// The place of a baffle that stays while something else is adjusted.
+void read_baffle_place(const Table& table, parts::Baffle& baffle) {
+    double at_mm = 0.0;
+    if (table.has("travel")) {
+        const auto travel = table.lengths("travel", 2, "two equal lengths for a baffle that stays");
+        if (travel.size() == 2 && travel[0] != travel[1])
+            table.refuse("travel", fmt::format("is {} mm to {} mm, and the baffle stays where it is while something else is adjusted",
+                                               plain_number(travel[0]), plain_number(travel[1])),
+                         "give its place, at = t, in place of travel; or adjust = \"baffle\"");
+        if (travel.size() == 2) at_mm = travel[0];
+        if (table.has("at")) table.refuse("at", "and travel both say where the baffle stays; wanted one of them");
+    } else {
+        table.known("travel");
+        at_mm = table.length("at", Allowed::Any, Length::mm(0)).mm();
+    }
+    table.known("at");
+    baffle.travel_lo_mm = baffle.travel_hi_mm = at_mm;
+}
+
+void read_travel(const Table& table, parts::Baffle& baffle) {
+    table.known("at");
+    if (table.has("at"))
+        table.refuse("at", "is of a baffle that stays, and this one is adjusted",
+                     "leave it out and give travel; or adjust something else");
     const auto travel = table.lengths("travel", 2, "two lengths, [least t, most t]");
     if (travel.size() == 2) {
         baffle.travel_lo_mm = travel[0];
@@ -86,6 +109,15 @@ void read_baffle(const Table& table, Job& job) {
             table.refuse("travel", found + ", which is upside down; wanted least t before most t",
                          "larger t is further out, along outward");
     }
+}
+
+void read_baffle(const Table& table, Job& job) {
+    parts::Baffle& baffle = job.enclosure.baffle;
+    baffle.plane = plane_of(table);
+    if (job.enclosure.adjust.what == What::Baffle)
+        read_travel(table, baffle);
+    else
+        read_baffle_place(table, baffle);
     baffle.thickness = table.length("thickness", Allowed::Positive, Length::mm(12));
     baffle.separate = table.choice<bool>("made", {{"integral", false}, {"separate", true}}, {}, false);
     baffle.rim_radius = table.length("rim_radius", Allowed::NotNegative, Length::mm(3));
@@ -94,6 +126,71 @@ void read_baffle(const Table& table, Job& job) {
                      fmt::format("is {} mm; wanted less than the thickness of {} mm",
                                  plain_number(baffle.rim_radius.mm()), plain_number(baffle.thickness.mm())));
     read_separate_baffle(table, baffle, job.enclosure.material);
+}
+
+/// Where what is adjusted may lie: from least to most.
+void read_adjust_range(const Table& enclosure, parts::Adjust& adjust) {
+    const bool is_wall = adjust.what == What::Wall;
+    const char* wanted = is_wall ? "two lengths, [least wall, most wall]" : "two lengths, [furthest in, furthest out]";
+    const auto range = enclosure.lengths("adjust_range", 2, wanted);
+    if (range.size() != 2) return;
+    adjust.lo_mm = range[0];
+    adjust.hi_mm = range[1];
+    const std::string found = fmt::format("is {} mm to {} mm", plain_number(range[0]), plain_number(range[1]));
+    if (range[0] == range[1])
+        enclosure.refuse("adjust_range", found + ", which leaves no room to adjust; wanted the least before the most");
+    else if (range[0] > range[1])
+        enclosure.refuse("adjust_range", found + ", which is upside down; wanted the least before the most",
+                         is_wall ? "" : "larger is further out, along the limit's outward");
+}
+
+void read_fill(const Table& enclosure, parts::Adjust& adjust) {
+    using Fill = parts::Adjust::Fill;
+    const std::vector<std::pair<std::string, Fill>> ways = {
+        {"integral", Fill::Integral}, {"separate", Fill::Separate}, {"told", Fill::Told}};
+    if (enclosure.is_table("fill"))
+        adjust.fill = enclosure.table("fill").choice<Fill>("made", ways, {}, Fill::Integral);
+    else
+        adjust.fill = enclosure.choice<Fill>("fill", ways, {}, Fill::Integral);
+}
+
+/// What is adjusted. A limit's name is looked up later, when the limits are known.
+void read_adjust(const Table& enclosure, parts::Adjust& adjust) {
+    const std::string way = enclosure.text("adjust", "baffle");
+    constexpr std::string_view kLimit = "limit:";
+    if (way == "wall") {
+        adjust.what = What::Wall;
+    } else if (way == "fill") {
+        adjust.what = What::Fill;
+    } else if (way.rfind(kLimit, 0) == 0) {
+        adjust.what = What::Limit;
+        adjust.limit = way.substr(kLimit.size());
+    } else if (way != "baffle") {
+        enclosure.refuse("adjust", fmt::format("is \"{}\"; wanted \"baffle\", \"limit:<name of a limit>\", \"wall\" or \"fill\"", way),
+                         "one of them is changed until the box holds the net volume");
+    }
+    const bool has_range = adjust.what == What::Limit || adjust.what == What::Wall;
+    enclosure.known("adjust_range");
+    if (has_range)
+        read_adjust_range(enclosure, adjust);
+    else if (enclosure.has("adjust_range"))
+        enclosure.refuse("adjust_range", "is for a limit or the wall, and another thing is adjusted", "leave it out");
+    enclosure.known("fill");
+    if (adjust.what == What::Fill)
+        read_fill(enclosure, adjust);
+    else if (enclosure.has("fill"))
+        enclosure.refuse("fill", "is for adjust = \"fill\", and another thing is adjusted", "leave it out, or give adjust = \"fill\"");
+}
+
+void read_wall(const Table& enclosure, parts::EnclosureRequest& request) {
+    if (request.adjust.what != What::Wall) {
+        request.wall = enclosure.length("wall", Allowed::Positive, Length::mm(6));
+        return;
+    }
+    enclosure.known("wall");
+    if (enclosure.has("wall"))
+        enclosure.refuse("wall", "is given, and adjust = \"wall\" asks for it to be found", "leave it out; adjust_range holds it");
+    request.wall = Length::mm(request.adjust.lo_mm);
 }
 
 void read_terminal(const Table& table, Job& job) {
@@ -120,7 +217,8 @@ void read_enclosure_section(const Table& enclosure, Job& job) {
     if (request.tolerance_rel >= 0.5)
         enclosure.refuse("tolerance", fmt::format("is {}; wanted less than 0.5", plain_number(request.tolerance_rel)),
                          "it is relative: 0.002 is 0.2 %");
-    request.wall = enclosure.length("wall", Allowed::Positive, Length::mm(6));
+    read_adjust(enclosure, request.adjust);
+    read_wall(enclosure, request);
     request.material = material_of(enclosure, "material", parts::find_material("ASA").value_or(request.material));
     if (const Table baffle = enclosure.required_table("baffle"); baffle.is_there()) read_baffle(baffle, job);
     if (const Table terminal = enclosure.table("terminal"); terminal.is_there()) read_terminal(terminal, job);

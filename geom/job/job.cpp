@@ -50,6 +50,44 @@ double degrees_between(Vec3 a, Vec3 b) {
     return Angle::rad(std::acos(std::clamp(dot(unit(a), unit(b)), -1.0, 1.0))).deg();
 }
 
+/// That what is adjusted can be: the limit it names is there and stays beyond the air, the wall not too thin to be made.
+Status check_adjust(const Table& enclosure, const Job& job) {
+    const auto& request = job.enclosure;
+    const auto& adjust = request.adjust;
+    const auto fault_at = [&](const std::string& key, std::string what, std::string hint) {
+        return Fault{FaultCode::BadJob,
+                     fmt::format("{}:{}: {} {}", enclosure.file().label(), enclosure.line(key), enclosure.title_of(key), what),
+                     std::move(hint), std::nullopt, "job"};
+    };
+    if (adjust.what == parts::Adjust::What::Wall) {
+        const double least = parts::least_wall(request.make.method).mm();
+        if (adjust.lo_mm < least)
+            return fault_at("adjust_range",
+                            fmt::format("begins with a wall of {} mm; wanted at least {} mm by this method",
+                                        plain_number(adjust.lo_mm), plain_number(least)),
+                            "adjust_range holds the least and the most wall");
+    }
+    if (adjust.what != parts::Adjust::What::Limit) return Done{};
+    std::vector<std::string> names;
+    for (const auto& limit : request.room.limits) {
+        names.push_back(limit.name);
+        if (limit.name != adjust.limit) continue;
+        const Plane innermost{limit.plane.point + unit(limit.plane.outward) * adjust.lo_mm, unit(limit.plane.outward)};
+        const double out = innermost.height(request.room.air);
+        if (out < 0.0) return Done{};
+        return fault_at("adjust_range",
+                        fmt::format("lets limit \"{}\" pass the air: at {} mm [scan] air lies {} mm beyond it", limit.name,
+                                    plain_number(adjust.lo_mm), plain_number(out)),
+                        "let it begin further out, or move air");
+    }
+    const std::string near = nearest_word(adjust.limit, names);
+    return fault_at("adjust",
+                    fmt::format("names the limit \"{}\", which [space] limits does not hold{}", adjust.limit,
+                                near.empty() ? "" : fmt::format("; did you mean \"{}\"?", near)),
+                    names.empty() ? std::string("there are no limits; give one there")
+                                  : "known limits: " + listed(names));
+}
+
 /// What no single key can show: that air, baffle, limits and the way in go together.
 Status check_together(const Table& space, const Table& enclosure, const Job& job) {
     const auto& room = job.enclosure.room;
@@ -167,6 +205,7 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
 
     GAPWRIGHT_CHECK(reading.finish());
     if (!driver) return driver.error();
+    GAPWRIGHT_CHECK(check_adjust(enclosure, job));
     GAPWRIGHT_CHECK(check_together(space, enclosure, job));
     GAPWRIGHT_CHECK(read_meshes(meshes, job, context));
     job.resolved.insert(reading.resolved.begin(), reading.resolved.end());

@@ -1,20 +1,19 @@
 // The way of an enclosure from surface to part. make_enclosure() at the bottom is the whole of it; everything above
 // it is one step each.
 //
-// Size    The field's table gives the first place of the baffle; the part is made there and its net volume measured
-//         on the B-rep; while that is off by more than a quarter of the tolerance, the difference is added to the
-//         wanted bare air and the part is made again. The number promised is the number measured.
+// Size    The fields give the first value of what is adjusted (adjust.h); the part is made there and its net volume
+//         measured on the B-rep; while that is off by more than a quarter of the tolerance, the difference is added to
+//         the wanted volume and the part is made again. The number promised is the number measured.
 #include "geom/parts/enclosure.h"
 
-#include "geom/parts/capacity.h"
+#include "geom/parts/adjust.h"
 #include "geom/parts/features.h"
-#include "geom/parts/size.h"
 
 #include "geom/core/parallel.h"
-#include "geom/space/field_file.h"
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace geom::parts {
@@ -54,29 +53,6 @@ double sum_litres(const std::vector<LedgerLine>& lines) {
     return sum;
 }
 
-/// Why no place of the travel gives `bare`.
-Fault no_place(const scan::Surface& surface, const EnclosureRequest& request, const space::VolumeTable& table,
-               double features_litres, const Context& context) {
-    const BareRange range = bare_range(table, request.baffle);
-    const double most = std::max(0.0, range.most.litres() + features_litres);
-    const double least = std::max(0.0, range.least.litres() + features_litres);
-    if (range.most.litres() <= 0.0)
-        return {FaultCode::Impossible,
-                fmt::format("baffle: its travel from {:g} to {:g} mm never meets the room, wanted a plane with air behind it",
-                            request.baffle.travel_lo_mm, request.baffle.travel_hi_mm),
-                "move [enclosure] baffle.point or travel, or make the wall thinner", request.baffle.plane.point, "size"};
-    if (request.net_volume.litres() > most)
-        return {FaultCode::Impossible,
-                fmt::format("net volume: the gap holds at most {:.2f} L as asked, wanted {:.2f} L", most,
-                            request.net_volume.litres()),
-                reliefs_text(reliefs(surface, request, context)), std::nullopt, "size"};
-    return {FaultCode::Impossible,
-            fmt::format("net volume: at the innermost baffle place the box still holds {:.2f} L, wanted {:.2f} L", least,
-                        request.net_volume.litres()),
-            fmt::format("let the travel reach further in than {:g} mm, or draw the limits in", request.baffle.travel_lo_mm),
-            std::nullopt, "size"};
-}
-
 /// Planes of the limits where they bound a body that keeps `inset` more from them.
 std::vector<Plane> flats(const EnclosureRequest& request, Length inset) {
     std::vector<Plane> planes;
@@ -110,11 +86,35 @@ Result<Skins> make_skins(const space::Field& outer, const space::Field& air, con
     return Skins{std::move(**outer_skin), std::move(**inner_skin)};
 }
 
-Result<BareBodies> bare_bodies(const Skins& skins, const EnclosureRequest& request, const BafflePlace& place) {
+Result<BareBodies> bare_bodies(const Skins& skins, const Sized& sized) {
     GAPWRIGHT_TRY(outer, skin::solid_from_shells(skins.outer.shell, Brep{}));
     GAPWRIGHT_TRY(air, skin::solid_from_shells(skins.inner.shell, Brep{}));
-    const Plane at_zero = request.baffle.plane;
-    return BareBodies{outer, air, {at_zero.point + at_zero.outward * place.t_mm, at_zero.outward}};
+    const Plane at_zero = sized.request.baffle.plane;
+    BareBodies bodies{outer, air, {at_zero.point + at_zero.outward * sized.place.t_mm, at_zero.outward}};
+    if (sized.pad_y_mm) bodies.pad_plane = Plane{at_zero.point - at_zero.outward * *sized.pad_y_mm, -at_zero.outward};
+    return bodies;
+}
+
+/// Net volume by the field: all but the bare air and the pad is closed forms, or solids measured for themselves.
+void measure_by_field(const Sized& sized, Enclosure& made) {
+    const double more = sum_litres(made.ledger) - made.ledger.front().litres + made.pad_by_brep.litres();
+    const Volume pad = sized.pad_y_mm ? sized.filled : Volume();
+    made.net_by_field = sized.place.bare_air - pad + Volume::litres(more);
+}
+
+/// What the box holds too much is told to a millilitre and counts as solid that stands in the air.
+void tell_filling(const EnclosureRequest& request, Enclosure& made) {
+    const double over = (made.net_by_brep - request.net_volume).litres();
+    const Volume told = Volume::litres(std::max(0.0, std::round(over * 1e3) * 1e-3));
+    made.ledger.push_back({"to be filled by hand", -told.litres()});
+    made.net_by_brep = made.net_by_brep - told;
+    made.net_by_field = made.net_by_field - told;
+    made.solids_in_air += told;
+}
+
+Volume filled_by_brep(const Sized& sized, const Enclosure& made) {
+    if (sized.pad_y_mm) return made.pad_by_brep;
+    return sized.request.adjust.what == Adjust::What::Fill ? Volume::litres(-made.ledger.back().litres) : Volume();
 }
 
 /// Contributions that the three volumes cannot see against one another: each is a stated bound, added up.
@@ -131,64 +131,45 @@ double uncertainty(const EnclosureRequest& request, const Enclosure& made) {
 Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
     GAPWRIGHT_CHECK(refuse_senseless(request));
 
-    auto room = space::free_room(surface, request.room, context);
-    if (!room) return staged(std::move(room).error(), "space");
-    auto air = space::cavity(room->outer, request.wall, request.inner_radius, context);
-    if (!air) return staged(std::move(air).error(), "space");
-    std::optional<Made> made(Made{std::move(*room), {}});
-    if (!context.dump_dir.empty()) {
-        GAPWRIGHT_CHECK(space::save_field(made->room.outer, context.dump_dir / "outer.field"));
-        GAPWRIGHT_CHECK(space::save_field(*air, context.dump_dir / "air.field"));
-    }
-
-    const double features_litres = sum_litres(features_ledger(request));
-    Volume wanted_bare = request.net_volume - Volume::litres(features_litres);
+    Sizer sizer(surface, request, context);
+    Enclosure enclosure;
+    Volume wanted = request.net_volume;
     double nearest_error_rel = 1e300;
     for (int round = 0; round < kMostRounds; ++round) {
         if (context.is_cancelled()) return Context::interrupted();
-        std::optional<BafflePlace> place;
-        {
-            const Stage stage(context, "size");
-            place = baffle_place(space::VolumeTable::of(*air), request.baffle, wanted_bare);
-            // A plane may cut the room into pieces; what hangs together with the largest is the box.
-            if (place && keep_largest_piece(*air, place->air_y_mm).litres() > 0.0) {
-                keep_largest_piece(made->room.outer, place->outer_y_mm);
-                place = baffle_place(space::VolumeTable::of(*air), request.baffle, wanted_bare);
-            }
-            if (place && round == 0 && request.baffle.separate) {
-                wanted_bare += rim_flange_volume(*air, place->air_y_mm, request);
-                place = baffle_place(space::VolumeTable::of(*air), request.baffle, wanted_bare);
-            }
-            if (!place) return no_place(surface, request, space::VolumeTable::of(*air), features_litres, context);
-        }
+        if (auto solved = sizer.solve(wanted); !solved) return staged(std::move(solved).error(), "size");
+        const Sized& sized = sizer.now();
         std::optional<Result<Skins>> skins;
         {
             const Stage stage(context, "skin");
-            skins = make_skins(made->room.outer, *air, request, *place, context);
+            skins = make_skins(sized.room.outer, sized.air, sized.request, sized.place, context);
             if (!*skins) return staged(std::move(*skins).error(), "skin");
         }
         const Stage stage(context, "part");
-        GAPWRIGHT_TRY(bodies, bare_bodies(**skins, request, *place));
-        auto featured = add_features(bodies, made->room, request, context, &surface);
+        GAPWRIGHT_TRY(bodies, bare_bodies(**skins, sized));
+        auto featured = add_features(bodies, sized.room, sized.request, context, &surface);
         if (!featured) return staged(std::move(featured).error(), "part");
 
-        Enclosure& enclosure = made->enclosure = std::move(*featured);
+        enclosure = std::move(*featured);
         enclosure.outer_quality = (*skins)->outer.quality;
         enclosure.inner_quality = (*skins)->inner.quality;
-        enclosure.baffle_t_mm = place->t_mm;
+        enclosure.baffle_t_mm = sized.place.t_mm;
         enclosure.baffle_plane = bodies.baffle_plane;
-        const double features_made = sum_litres(enclosure.ledger) - enclosure.ledger.front().litres;
-        enclosure.net_by_field = place->bare_air + Volume::litres(features_made);
+        measure_by_field(sized, enclosure);
+        if (request.adjust.what == Adjust::What::Fill && request.adjust.fill == Adjust::Fill::Told)
+            tell_filling(request, enclosure);
         enclosure.uncertainty_rel = uncertainty(request, enclosure);
+        enclosure.solved = solved_of(sized, filled_by_brep(sized, enclosure));
 
         const Volume off = request.net_volume - enclosure.net_by_brep;
         const double error_rel = std::abs(off / request.net_volume);
         if (error_rel <= request.tolerance_rel / 4.0) break;
         if (error_rel >= nearest_error_rel) break;  // no nearer than the round before: the checks will say so
         nearest_error_rel = error_rel;
-        wanted_bare += off;
+        wanted += off;
     }
-    return std::move(*made);
+    Sized sized = sizer.take();
+    return Made{std::move(sized.room), std::move(enclosure), std::move(sized.request)};
 }
 
 }  // namespace geom::parts

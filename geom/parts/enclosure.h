@@ -28,6 +28,11 @@ std::optional<Material> find_material(const std::string& name);
 std::vector<std::string> known_materials();
 
 enum class Method { Print, Cnc, Layup };
+/// Thinnest wall that makes sense [common practice]: four printed lines of 0.45, a milled wall that does not sing, two
+/// layers of mat.
+constexpr Length least_wall(Method method) {
+    return Length::mm(method == Method::Print ? 1.8 : method == Method::Cnc ? 3.0 : 2.0);
+}
 
 struct Make {
     Method method = Method::Print;
@@ -69,6 +74,16 @@ struct Foot {
     std::string thread = "M8";
 };
 
+/// What is changed until the box holds the asked volume: one thing, all else stays as asked.
+struct Adjust {
+    enum class What { Baffle, Limit, Wall, Fill } what = What::Baffle;
+    std::string limit;                 ///< name of the limit that moves
+    /// Of a limit: how far it may move along its outward; of the wall: least and most. Unused otherwise.
+    double lo_mm = 0.0, hi_mm = 0.0;
+    /// A box that would hold too much: a pad at its back, part of the shell or a product of its own; or only told.
+    enum class Fill { Integral, Separate, Told } fill = Fill::Integral;
+};
+
 struct EnclosureRequest {
     std::string name;
     Vec3 up{0, 0, 1};
@@ -76,6 +91,7 @@ struct EnclosureRequest {
     space::RoomOptions room;           ///< its baffle, travel, up and wall repeat those below
     Volume net_volume;
     double tolerance_rel = 0.002;
+    Adjust adjust;                     ///< unless it is the baffle, the travel has no length: the baffle stays there
     Length wall = Length::mm(6);
     Length inner_radius = Length::mm(4);
     Material material;
@@ -93,6 +109,7 @@ struct Product {
     Material material;
     std::array<float, 3> colour{0.8f, 0.78f, 0.7f};
     bool is_tool = false;              ///< a plug or form: not part of mass and not of the assembly
+    bool stands_in_air = false;        ///< a filler pad: lies in the air that the shell's own mesh shows
 };
 
 /// A signed line of the volume ledger: positive adds air, negative takes it away. The lines sum to the net volume.
@@ -119,6 +136,14 @@ struct FixingMade {
     double web_section_mm2 = 0.0, web_wanted_mm2 = 0.0;  ///< least section of the web, measured by cuts on the B-rep
 };
 
+/// What was solved, and what came out.
+struct Solved {
+    std::string what;                  ///< "baffle", "limit 'top'", "wall", "fill"
+    double value_mm = 0.0;             ///< place on the travel, way of the limit, wall, or greatest thickness of the pad
+    double filled_litres = 0.0;        ///< by a pad, or to be filled by hand
+    std::string text;                  ///< one line for people
+};
+
 struct Enclosure {
     std::vector<Product> products;
     /// What was put together last, kept for checks: the filled outer body and the air, before driver and port holes.
@@ -127,6 +152,9 @@ struct Enclosure {
     double baffle_t_mm = 0.0;          ///< where on the travel the outer face lies
     Plane baffle_plane;                ///< the bare outer face
     Plane seat_plane;                  ///< where the driver's flange rests
+    std::optional<Plane> pad_plane;    ///< where a filler pad begins; outward from the air into the pad
+    Volume pad_by_brep;                ///< of that pad
+    Solved solved;
     Volume net_by_field, net_by_brep;  ///< net volume, two ways; the third comes from the written mesh (check/)
     Volume solids_in_air;              ///< driver and terminal: what the net volume is less of than the air of the mesh
     double uncertainty_rel = 0.0;
@@ -152,6 +180,7 @@ struct Relief {
 struct Made {
     space::Room room;
     Enclosure enclosure;
+    EnclosureRequest request;          ///< as made: with what was solved put in
 };
 Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context);
 

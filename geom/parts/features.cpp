@@ -1,5 +1,6 @@
 // Plans first, so that what cannot be is said before it is modelled; outer body and air apart until the last step:
 //
+//   filler pad: the air behind a plane                             boolean with a plane
 //   separate baffle: outer body and air split by planes            boolean with a plane
 //   feet onto the outer body, or onto what is behind the plate     boolean, all at once
 //   baffle's holes, recess, flange, pilots                         plane faces joined by walls, no boolean
@@ -11,6 +12,7 @@
 #include "geom/fixings/threads.h"
 #include "geom/parts/internal/baffle.h"
 #include "geom/parts/internal/foot.h"
+#include "geom/parts/internal/pad.h"
 #include "geom/parts/internal/plug.h"
 #include "geom/parts/internal/terminal.h"
 
@@ -34,6 +36,7 @@ struct Work {
     Site site;
     Enclosure made;
     TopoDS_Solid outer, air;    ///< air: with the flange taken away, its front closed
+    std::optional<Pad> pad;     ///< taken away from the air
     TopoDS_Solid shell, plate;  ///< plate: null when the baffle is integral
     TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
@@ -41,6 +44,10 @@ struct Work {
     double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
     const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
+    /// Faces of the air as the shell has them: behind a pad that is a piece of its own they go on.
+    std::vector<TopoDS_Face> for_shell(const std::vector<TopoDS_Face>& faces) const {
+        return pad && site.request.adjust.fill == Adjust::Fill::Separate ? beyond_pad(faces, *pad) : faces;
+    }
     void note(const std::vector<std::string>& lines) {
         made.notes.insert(made.notes.end(), lines.begin(), lines.end());
     }
@@ -111,10 +118,20 @@ Status put_integral_baffle(Work& work) {
     const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
     std::vector<TopoDS_Face> faces = replaced(faces_of(work.outer), front, drilled.front);
     faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
-    if (drilled.pierces)
-        for (const TopoDS_Face& face : replaced(faces_of(work.air), back, drilled.back)) faces.push_back(face);
-    GAPWRIGHT_TRY(shell, solid_of_faces("shell", faces));
-    work.shell = drilled.pierces ? shell : solid_with_void(shell, work.air);
+    if (drilled.pierces) {
+        for (const TopoDS_Face& face : work.for_shell(replaced(faces_of(work.air), back, drilled.back)))
+            faces.push_back(face);
+        GAPWRIGHT_TRY(shell, solid_of_faces("shell", faces));
+        work.shell = shell;
+    } else {
+        GAPWRIGHT_TRY(shell, solid_of_faces("shell", faces));
+        TopoDS_Solid hollow = work.air;
+        if (work.pad) {
+            GAPWRIGHT_TRY(with_pad, solid_of_faces("shell", work.for_shell(faces_of(work.air))));
+            hollow = with_pad;
+        }
+        work.shell = solid_with_void(shell, hollow);
+    }
     GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, back, without(faces_of(work.air), back)));
     work.finished_air = finished;
 
@@ -169,7 +186,7 @@ Status put_separate_baffle(Work& work) {
 
     GAPWRIGHT_TRY(rest, fuse_feet(work.feet, bodies.behind));
     GAPWRIGHT_TRY(joined, flanged(site, flange, rest, airs.behind));
-    GAPWRIGHT_TRY(shell, solid_of_faces("shell", joined.shell_faces));
+    GAPWRIGHT_TRY(shell, solid_of_faces("shell", work.for_shell(joined.shell_faces)));
     work.shell = shell;
     std::vector<TopoDS_Face> air_faces{joined.air_front};
     air_faces.insert(air_faces.end(), joined.air_faces.begin(), joined.air_faces.end());
@@ -179,6 +196,7 @@ Status put_separate_baffle(Work& work) {
     work.finished_air = finished;
 
     const Outline mouth(flange.mouth);
+    if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate) work.note({way_in_text(site, *work.pad, mouth)});
     const Point2 middle = (mouth.lo() + mouth.hi()) * 0.5;
     AirPiece in_shell{.product = "shell", .openings = {}, .at = point_of_air(work, mouth, t)};
     in_shell.openings.push_back(opening("mouth", site.plane(t, middle), distance(mouth.lo(), mouth.hi()) / 2.0));
@@ -207,6 +225,9 @@ Status put_terminal(Work& work) {
         least_depth_mm += size.thickness_mm;
     }
     GAPWRIGHT_TRY(plan, plan_terminal(work.site, work.air, least_depth_mm));
+    if (work.pad && work.site.depth(plan.at) + plan.radius_mm > work.pad->from_mm)
+        return impossible(fmt::format("terminal: its hole at {} lies behind the front of the filler pad", place_text(plan.at)),
+                          "move [enclosure] terminal.at nearer to the baffle", plan.at);
     for (const FootPlan& foot : work.feet)
         for (double out = 0.0; out <= kCableRoom_mm; out += 2.0)
             if (distance_to(foot, plan.at + plan.outward * out) < plan.radius_mm + kCapOver_mm + 2.0)
@@ -230,6 +251,13 @@ Status put_products(Work& work) {
                                       .solid = to_brep(work.plate),
                                       .material = work.site.baffle_material(),
                                       .colour = {0.55f, 0.50f, 0.44f}});
+    if (work.pad && request.adjust.fill == Adjust::Fill::Separate)
+        for (std::size_t i = 0; i < work.pad->solids.size(); ++i)
+            work.made.products.push_back({.name = work.pad->solids.size() == 1 ? "pad" : fmt::format("pad {}", i + 1),
+                                          .solid = to_brep(BRepBuilderAPI_Copy(work.pad->solids[i]).Shape()),
+                                          .material = request.material,
+                                          .colour = {0.62f, 0.66f, 0.60f},
+                                          .stands_in_air = true});
     for (const Product& product : work.made.products)
         GAPWRIGHT_CHECK(check_solid(product.name, to_occt(product.solid)));
     if (request.make.method == Method::Layup) {
@@ -248,7 +276,10 @@ Status sum_up(Work& work) {
     double solids_mm3 = 0.0;
     line("air behind the baffle", work.bare_mm3);
     const double cutout = work.driver ? cutout_mm3(request) : 0.0;
-    if (request.baffle.separate) line("rim flange", finished_mm3 - cutout - work.bare_mm3);
+    const double pad_mm3 = work.pad ? work.pad->mm3 : 0.0;
+    work.made.pad_by_brep = Volume::mm3(pad_mm3);
+    if (work.pad) line("filler pad", -pad_mm3);
+    if (request.baffle.separate) line("rim flange", finished_mm3 - cutout - (work.bare_mm3 - pad_mm3));
     if (work.driver) {
         line("cut-out behind the driver's seat", cutout);
         const double displaced = displacement_mm3(request.driver->driver);
@@ -306,6 +337,13 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         work.outer = TopoDS::Solid(to_occt(bodies.outer));
         work.air = TopoDS::Solid(to_occt(bodies.air));
         work.bare_mm3 = volume_mm3(work.air);
+        if (bodies.pad_plane) {
+            const Stage stage(context, "part/pad");
+            GAPWRIGHT_TRY(pad, part_pad(work.site, work.air, *bodies.pad_plane));
+            work.air = pad.air;
+            work.pad = pad.pad;
+            work.made.pad_plane = bodies.pad_plane;
+        }
 
         const double behind =
             std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());

@@ -11,6 +11,8 @@ struct BareBodies {
     Brep outer;          ///< outer shell as a solid; its baffle face lies in `baffle_plane`
     Brep air;            ///< inner shell as a solid; its plane face lies baffle.thickness behind it
     Plane baffle_plane;  ///< bare outer face, vehicle frame
+    /// Where a filler pad begins, parallel to the baffle; outward into the pad. What of `air` lies beyond is filled.
+    std::optional<Plane> pad_plane{};
 };
 
 /// What the features will take from or add to the air, before anything is modelled: for the size solve. Exact for

@@ -59,7 +59,8 @@ struct RoomOptions {
     std::vector<KeepOut> keep_outs;
     std::vector<OpenPlane> open;            ///< none: the outermost baffle plane
     Length voxel = Length::mm(0);           ///< 0: chosen from wall, rounding and clearance
-    Length wall = Length::mm(6);            ///< only for the choice of the voxel
+    Length wall = Length::mm(6);            ///< for the choice of the voxel, and how far the body goes on past the mouth
+    std::optional<Length> least_wall;       ///< where the wall is still to be found: then `wall` is the most it may be
     double memory_limit_bytes = 900e6;
 };
 

@@ -174,6 +174,42 @@ TEST_CASE("every key goes where it belongs, in millimetres", "[job]") {
     CHECK(request.make.plug == parts::Make::Plug::Inner);
 }
 
+TEST_CASE("what is adjusted is read with its range, and the baffle then stays", "[job][adjust]") {
+    const support::TempFolder folder;
+    const auto read = [&](const std::string& lines, const std::string& baffle) {
+        std::string text = support::read_bytes(kCorpus / "box_gap.toml");
+        text.replace(text.find("wall = 6\n"), 9, lines);
+        const auto at = text.find("travel = [-200, 40]");
+        text.replace(at, 19, baffle);
+        text += "[space]\nlimits = [ { name = \"top\", point = [0, 0, 200], outward = [0, 0, 1] } ]\n";
+        return require_job(folder.write("job.toml", text));
+    };
+    using parts::Adjust;
+    const auto limit = read("adjust = \"limit:top\"\nadjust_range = [-20, \"1 cm\"]\n", "at = \"2 cm\"");
+    CHECK(limit.enclosure.adjust.what == Adjust::What::Limit);
+    CHECK(limit.enclosure.adjust.limit == "top");
+    CHECK(limit.enclosure.adjust.lo_mm == -20.0);
+    CHECK(limit.enclosure.adjust.hi_mm == Approx(10.0));
+    CHECK(limit.enclosure.baffle.travel_lo_mm == Approx(20.0));
+    CHECK(limit.enclosure.room.travel_hi_mm == Approx(20.0));
+    CHECK(limit.resolved.at("enclosure.adjust") == "limit:top");
+    CHECK(limit.resolved.at("enclosure.adjust_range") == "-20, 10 mm");
+    CHECK(limit.resolved.at("enclosure.baffle.at") == "20 mm");
+
+    const auto wall = read("adjust = \"wall\"\nadjust_range = [4, 12]\n", "travel = [10, 10]");
+    CHECK(wall.enclosure.adjust.what == Adjust::What::Wall);
+    CHECK(wall.enclosure.wall.mm() == 4.0);
+    CHECK(wall.enclosure.baffle.travel_lo_mm == 10.0);
+
+    CHECK(read("adjust = \"fill\"\n", "at = 0").enclosure.adjust.fill == Adjust::Fill::Integral);
+    CHECK(read("adjust = \"fill\"\nfill = \"told\"\n", "at = 0").enclosure.adjust.fill == Adjust::Fill::Told);
+    const auto separate = read("adjust = \"fill\"\nfill = { made = \"separate\" }\n", "at = 0");
+    CHECK(separate.enclosure.adjust.what == Adjust::What::Fill);
+    CHECK(separate.enclosure.adjust.fill == Adjust::Fill::Separate);
+    CHECK(separate.resolved.at("enclosure.fill.made") == "separate");
+    CHECK(read("", "travel = [-200, 40]").resolved.at("enclosure.adjust") == "baffle (default)");
+}
+
 TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][driver]") {
     const auto job = require_job(kCorpus / "every_key.toml");
     REQUIRE(job.enclosure.driver);

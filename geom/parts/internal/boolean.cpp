@@ -131,8 +131,8 @@ Result<BooleanResult> fuse(const std::string& feature, const TopoDS_Shape& solid
     return combine(Kind::Fuse, feature, solid, tools, least_mm3, most_mm3);
 }
 
-Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, const Plane& plane) {
-    return guard_occt(feature.c_str(), [&]() -> Result<Halves> {
+Result<Pieces> pieces_at(const std::string& feature, const TopoDS_Shape& solid, const Plane& plane) {
+    return guard_occt(feature.c_str(), [&]() -> Result<Pieces> {
         Bnd_Box box;
         BRepBndLib::Add(solid, box);
         const gp_Pln pln(to_occt(plane.point), to_occt_dir(plane.outward));
@@ -148,8 +148,7 @@ Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, cons
         op.SetNonDestructive(true);
         op.Build();
         if (op.HasErrors()) return failed(feature, "the body could not be split at the plane");
-        Halves halves;
-        int fronts = 0, behinds = 0;
+        Pieces pieces;
         for (const TopoDS_Solid& piece : solids_of(op.Shape())) {
             // The vertex farthest from the plane tells the side.
             double farthest = 0.0;
@@ -157,16 +156,19 @@ Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, cons
                 const double h = plane.height(from_occt(BRep_Tool::Pnt(TopoDS::Vertex(v.Current()))));
                 if (std::abs(h) > std::abs(farthest)) farthest = h;
             }
-            (farthest > 0.0 ? fronts : behinds) += 1;
-            (farthest > 0.0 ? halves.front : halves.behind) = piece;
+            GAPWRIGHT_CHECK(check_solid(feature, piece));
+            (farthest > 0.0 ? pieces.front : pieces.behind).push_back(piece);
         }
-        if (fronts != 1 || behinds != 1)
-            return failed(feature,
-                          fmt::format("the plane leaves {} and {} pieces, wanted one on each side", fronts, behinds));
-        GAPWRIGHT_CHECK(check_solid(feature, halves.front));
-        GAPWRIGHT_CHECK(check_solid(feature, halves.behind));
-        return halves;
+        return pieces;
     });
+}
+
+Result<Halves> split(const std::string& feature, const TopoDS_Shape& solid, const Plane& plane) {
+    GAPWRIGHT_TRY(pieces, pieces_at(feature, solid, plane));
+    if (pieces.front.size() != 1 || pieces.behind.size() != 1)
+        return failed(feature, fmt::format("the plane leaves {} and {} pieces, wanted one on each side",
+                                           pieces.front.size(), pieces.behind.size()));
+    return Halves{pieces.front.front(), pieces.behind.front()};
 }
 
 Result<TopoDS_Solid> solid_of_faces(const std::string& feature, const std::vector<TopoDS_Face>& faces) {

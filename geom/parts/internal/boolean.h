@@ -35,6 +35,13 @@ Result<BooleanResult> cut(const std::string& feature, const TopoDS_Shape& solid,
 Result<BooleanResult> fuse(const std::string& feature, const TopoDS_Shape& solid, const TopTools_ListOfShape& tools,
                            double least_mm3, double most_mm3);
 
+/// What lies on the two sides of a plane, each piece checked: `front` is where it points. The pieces share the faces in
+/// the plane, and each face that the plane does not meet is the solid's own.
+struct Pieces {
+    std::vector<TopoDS_Solid> front, behind;
+};
+Result<Pieces> pieces_at(const std::string& feature, const TopoDS_Shape& solid, const Plane& plane);
+
 /// The two sides of a plane: `front` is where it points.
 struct Halves {
     TopoDS_Solid front, behind;

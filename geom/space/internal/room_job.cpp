@@ -79,7 +79,7 @@ Aabb coarse_reach(const RoomJob& job, const std::vector<Point3>& scanned, const 
 
 double chosen_voxel(const RoomOptions& o, double spacing) {
     if (o.voxel.mm() > 0.0) return o.voxel.mm();
-    double h = std::min(o.wall.mm() / 2.0, 2.5);
+    double h = std::min(o.least_wall.value_or(o.wall).mm() / 2.0, 2.5);
     if (o.edge_radius.mm() > 0.0) h = std::min(h, o.edge_radius.mm() / 2.0);
     h = std::min(h, std::max(o.clearance.mm(), 2.0) / 2.0);
     return std::max({h, 0.5 * spacing, 0.5});
