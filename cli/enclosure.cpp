@@ -1,16 +1,14 @@
 #include "cli/enclosure.h"
 
+#include "cli/steps.h"
 #include "geom/core/parallel.h"
 #include "geom/core/text.h"
-#include "geom/job/job.h"
-#include "geom/job/places.h"
 
 #include <fmt/format.h>
 #include <unistd.h>
 
 #include <cmath>
 #include <cstdio>
-#include <fstream>
 
 namespace cli {
 
@@ -28,13 +26,6 @@ struct Made {
     exports::Delivered delivered;
     fs::path folder;
 };
-
-/// The file as the job names it, so that the report does not depend on where the job lies.
-std::string name_beside(const fs::path& file, const fs::path& folder) {
-    const fs::path relative = file.lexically_relative(folder);
-    return relative.empty() || file.is_absolute() != folder.is_absolute() ? file.generic_string()
-                                                                          : relative.generic_string();
-}
 
 /// `resolved` with what the run itself found.
 void note_solved(const geom::parts::Made& made, std::map<std::string, std::string>& resolved) {
@@ -57,70 +48,6 @@ void note_solved(const geom::parts::Made& made, std::map<std::string, std::strin
     }
 }
 
-exports::JobRecord record_of(const geom::job::Job& job, const std::vector<geom::scan::FilePlacing>& placing,
-                             const geom::parts::Made& made) {
-    exports::JobRecord record;
-    record.name = job.name;
-    record.part = job.part;
-    record.version = GAPWRIGHT_VERSION;
-    const fs::path folder = job.file.has_parent_path() ? job.file.parent_path() : fs::path(".");
-    const auto name_of = [&](const fs::path& file) {
-        return name_beside(file.has_parent_path() ? file : fs::path(".") / file, folder);
-    };
-    for (const fs::path& file : job.input_files)
-        record.inputs.push_back({name_of(file), exports::sha256_of_file(file)});
-    record.placing = placing;
-    for (auto& placed : record.placing) placed.path = name_of(placed.path);
-    record.resolved = job.resolved;
-    note_solved(made, record.resolved);
-    return record;
-}
-
-/// Says at which stage a fault came up, where the room did not.
-template <class T>
-Result<T> at_stage(const char* stage, Result<T> result) {
-    if (result || !result.error().stage.empty()) return result;
-    Fault fault = std::move(result).error();
-    fault.stage = stage;
-    return fault;
-}
-
-/// What to add to a later fault's hint when the scan's numbers look like another unit than the job states.
-std::string unit_doubt(const geom::scan::RawScan& scan, geom::scan::FileUnit stated) {
-    const geom::Vec3 size = geom::scan::middle_box(scan.points).size() / geom::scan::one(stated).mm();
-    const auto guess = geom::scan::likely_units(size);
-    if (guess.plausible.empty() || guess.plausible.front().unit == stated) return {};
-    return fmt::format("if the scan is not in {}: its numbers look like {}; set [scan] length_unit",
-                       geom::scan::name_of(stated), geom::scan::plausible_text(guess));
-}
-
-template <class T>
-Result<T> with_doubt(const std::string& doubt, Result<T> result) {
-    if (result || doubt.empty()) return result;
-    Fault fault = std::move(result).error();
-    fault.hint += (fault.hint.empty() ? "" : "; ") + doubt;
-    return fault;
-}
-
-/// Told before the long work rather than after it: whether results could be written there at all.
-geom::Status check_folder(const fs::path& folder) {
-    const auto cannot = [&](const std::string& why) {
-        return Fault{FaultCode::CannotWrite,
-                     fmt::format("results cannot be written to {}: {}", folder.string(), why),
-                     "name another folder with --out",
-                     {},
-                     "files"};
-    };
-    std::error_code error;
-    fs::path there = fs::absolute(folder, error);
-    while (!fs::exists(there, error) && there.has_relative_path()) there = there.parent_path();
-    if (!fs::is_directory(there, error))
-        return cannot(there == fs::absolute(folder, error) ? "it is a file, wanted a folder"
-                                                           : there.string() + " is a file, wanted a folder");
-    if (::access(there.c_str(), W_OK) != 0) return cannot("no right to write in " + there.string());
-    return geom::Done{};
-}
-
 geom::Status make_dump_folder(const fs::path& folder) {
     std::error_code error;
     if (!folder.empty()) fs::create_directories(folder, error);
@@ -139,27 +66,15 @@ Result<Made> make(const EnclosureArguments& arguments, const geom::Context& cont
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
     GAPWRIGHT_CHECK(make_dump_folder(arguments.dump));
-    geom::scan::ReadOptions read = job.scan;
-    read.any_extent = true;  // check_on_scan() judges it, and knows by the places which unit is meant
-    GAPWRIGHT_TRY(placed, at_stage("scan", geom::scan::read_placed_scans(
-                                               job.scans, {.join_by_fit = job.join_by_fit, .read = read}, context)));
-    GAPWRIGHT_CHECK(
-        at_stage("scan", geom::scan::check_on_scan(placed.scan, job.scan.unit, geom::job::places_of(job))));
-    const std::string doubt = unit_doubt(placed.scan, job.scan.unit);
-    GAPWRIGHT_TRY(surface, with_doubt(doubt, at_stage("scan", geom::scan::estimate_surface(std::move(placed.scan),
-                                                                                           job.surface, context))));
-    GAPWRIGHT_TRY(made, with_doubt(doubt, at_stage("part", geom::parts::make_enclosure(surface, job.enclosure, context))));
+    GAPWRIGHT_TRY(gap, scanned_gap(job, context));
+    GAPWRIGHT_TRY(made, with_doubt(gap.doubt, at_stage("part", geom::parts::make_enclosure(gap.surface, job.enclosure,
+                                                                                           context))));
+    exports::JobRecord record = record_of(job, gap.files);
+    note_solved(made, record.resolved);
     GAPWRIGHT_TRY(delivered,
-                  at_stage("files", exports::deliver(made, made.request, surface, record_of(job, placed.files, made), folder,
+                  at_stage("files", exports::deliver(made, made.request, gap.surface, record, folder,
                                     context)));
-    return Made{std::move(job), std::move(placed.files), std::move(made), std::move(delivered), folder};
-}
-
-bool write_timings(const fs::path& file, const StageClock& clock) {
-    std::ofstream stream(file, std::ios::binary | std::ios::trunc);
-    stream << clock.json();
-    stream.close();
-    return static_cast<bool>(stream);
+    return Made{std::move(job), std::move(gap.files), std::move(made), std::move(delivered), folder};
 }
 
 int print_made(const Made& made, const EnclosureArguments& arguments) {

@@ -1,4 +1,5 @@
 // The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
+#include "cli/capacity.h"
 #include "cli/enclosure.h"
 #include "cli/scan.h"
 
@@ -24,6 +25,7 @@ extern "C" void on_interrupt(int signal) {
 const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker enclosure that fits it
 
   gapwright scan FILE... [options]    tell what scan files hold
+  gapwright capacity JOB [options]    tell how much the gap holds, and what costs how much of it
   gapwright enclosure JOB [options]   make the enclosure that the job file asks for
   gapwright --version                 print the version
   gapwright --help                    print this page
@@ -39,6 +41,15 @@ Options of scan
   --out DIR        leave pictures from the front, the side and above there
   --clean OUT.ply  write what is believed of the scan, levelled, in mm
   --threads N, --quiet, --json   as below
+
+Options of capacity
+  --prices         what each constraint of the job costs by itself, in litres
+  --pairs          the same, and the dearest ones two at a time
+  --directions     try a fan of straight ways in, and tell what each leaves
+  --out DIR        leave the curve there as a plot (SVG) and as JSON
+  --keep DIR       keep the field there, so that the next run is quick; a kept
+                   field of another scan, job or program is left out of account
+  --timings FILE, --threads N, --quiet, --json   as below
 
 Options of enclosure
   --out DIR        where the files go; default: a folder with the job's name,
@@ -98,6 +109,21 @@ int run(int argc, char** argv) {
     scan_command->add_flag("--quiet", scan.quiet);
     scan_command->add_flag("--json", scan.json);
 
+    cli::CapacityArguments capacity;
+    CLI::App* capacity_command = app.add_subcommand("capacity");
+    capacity_command->set_help_flag();
+    capacity_command->add_flag("-h,--help", help);
+    capacity_command->add_option("JOB", capacity.job);
+    capacity_command->add_option("--out", capacity.out);
+    capacity_command->add_option("--keep", capacity.keep);
+    capacity_command->add_option("--timings", capacity.timings);
+    capacity_command->add_option("--threads", capacity.threads)->check(CLI::Range(0, 1024));
+    capacity_command->add_flag("--prices", capacity.prices);
+    capacity_command->add_flag("--pairs", capacity.pairs);
+    capacity_command->add_flag("--directions", capacity.directions);
+    capacity_command->add_flag("--quiet", capacity.quiet);
+    capacity_command->add_flag("--json", capacity.json);
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {
@@ -117,6 +143,12 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_enclosure(enclosure, cancel);
+    }
+    if (capacity_command->parsed()) {
+        if (capacity.job.empty()) return cli::print_usage_error("capacity: no job file named", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_capacity(capacity, cancel);
     }
     if (scan_command->parsed()) {
         if (scan.files.empty() || scan.files.front().empty())

@@ -2,6 +2,7 @@
 
 #include "geom/parts/capacity.h"
 #include "geom/parts/features.h"
+#include "geom/parts/price_list.h"
 
 #include "geom/core/text.h"
 #include "geom/space/cut.h"
@@ -24,12 +25,6 @@ constexpr double kGrain_mm = 1e-4;          // solved values are whole multiples
 constexpr double kLeastPad_mm = 3.0;        // a pad of its own, thinner, neither prints nor mills well
 constexpr double kLeastIntegral_mm = 0.3;   // thinner, its plane would graze the back
 constexpr double kNoAir_mm3 = 1.0;
-
-Volume features_of(const EnclosureRequest& request) {
-    double sum = 0.0;
-    for (const LedgerLine& line : features_ledger(request)) sum += line.litres;
-    return Volume::litres(sum);
-}
 
 BafflePlace place_on(const space::Field& air, const Baffle& baffle, double t_mm) {
     const double air_y_mm = -t_mm + baffle.thickness.mm();
@@ -57,7 +52,7 @@ Status Sizer::solve(Volume wanted) {
 
 /// Net volume by the field at now().
 Volume Sizer::net() const {
-    return now_->place.bare_air + features_of(now_->request) - flange_.value_or(Volume());
+    return now_->place.bare_air + features_volume(now_->request) - flange_.value_or(Volume());
 }
 
 void Sizer::take_flange() {
@@ -124,7 +119,7 @@ Status Sizer::solve_baffle(Volume wanted) {
     const Stage stage(context_, "size");
     const auto place = [&] {
         return baffle_place(space::VolumeTable::of(now_->air), asked_.baffle,
-                            wanted - features_of(asked_) + flange_.value_or(Volume()));
+                            wanted - features_volume(asked_) + flange_.value_or(Volume()));
     };
     auto found = place();
     if (found) {
@@ -144,7 +139,7 @@ Status Sizer::solve_baffle(Volume wanted) {
 
 Fault Sizer::no_baffle_place(Volume wanted) const {
     const BareRange range = bare_range(space::VolumeTable::of(now_->air), asked_.baffle);
-    const double features = features_of(asked_).litres();
+    const double features = features_volume(asked_).litres();
     const double most = std::max(0.0, range.most.litres() + features);
     const double least = std::max(0.0, range.least.litres() + features);
     if (range.most.litres() <= 0.0)
@@ -280,7 +275,7 @@ double Sizer::likeness_litres(double value_mm) {
         space::cut(air, {limit.plane.point - outward * in_mm, outward});
     }
     const BafflePlace place = place_on(air, request.baffle, asked_.baffle.travel_lo_mm);
-    const double litres = (place.bare_air + features_of(request)).litres() - flange_.value_or(Volume()).litres();
+    const double litres = (place.bare_air + features_volume(request)).litres() - flange_.value_or(Volume()).litres();
     litres_like_[value_mm] = litres;
     return litres;
 }

@@ -132,7 +132,7 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     Standing& s = *standing;
     if (context.is_cancelled()) return Context::interrupted();
 
-    take_way_in(job, s, surface, context);
+    if (options.comes_in) take_way_in(job, s, surface, context);
     if (context.is_cancelled()) return Context::interrupted();
     s.surface = {}, s.in = {};
     cut_front(job, s);

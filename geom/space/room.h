@@ -55,6 +55,7 @@ struct RoomOptions {
     std::optional<Vec3> insert;             ///< direction of going in, unit; none: straight against outward
     std::vector<Move> moves;                ///< the way in as moves, in the order of going in; then `insert` does not count
     std::optional<Length> insert_clearance; ///< defaults to clearance
+    bool comes_in = true;                   ///< false: it need not come in at all; only to tell what the way in costs
     std::vector<Limit> limits;
     std::vector<KeepOut> keep_outs;
     std::vector<OpenPlane> open;            ///< none: the outermost baffle plane

@@ -1,0 +1,174 @@
+#include "cli/capacity.h"
+
+#include "cli/capacity_report.h"
+#include "cli/steps.h"
+#include "exports/kept_gap.h"
+#include "exports/write_files.h"
+#include "geom/core/parallel.h"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cstdio>
+
+namespace cli {
+
+namespace fs = std::filesystem;
+using geom::Result;
+
+namespace {
+
+/// How many of the dearest constraints are tried two at a time.
+constexpr std::size_t kPairsOf = 4;
+
+struct Told {
+    geom::job::Job job;
+    exports::JobRecord record;
+    geom::space::RoomReport room;
+    geom::parts::Capacity capacity;
+    std::optional<geom::parts::PriceList> prices;
+    std::optional<geom::parts::DirectionList> directions;
+    bool from_kept = false;
+    std::string keep_note;
+    std::vector<fs::path> written;
+};
+
+bool starts_with_any(const std::string& key, std::initializer_list<std::string_view> beginnings) {
+    return std::any_of(beginnings.begin(), beginnings.end(), [&](std::string_view b) { return key.rfind(b, 0) == 0; });
+}
+
+/// Everything the field of a job depends on. Every value counts but those that are known not to reach the field, so
+/// that a new key counts by itself; files count by what is in them; so does the very program.
+std::string key_of(const geom::job::Job& job) {
+    std::string text = fmt::format("gapwright {}\n{}\n", GAPWRIGHT_VERSION, exports::sha256_of_file("/proc/self/exe"));
+    const fs::path folder = job.file.parent_path();
+    const auto is_driver = [&](const fs::path& file) {
+        return std::any_of(job.resolved.begin(), job.resolved.end(), [&](const auto& value) {
+            return value.first.rfind("driver", 0) == 0 && value.first.ends_with(".file") && file == folder / value.second;
+        });
+    };
+    for (const fs::path& file : job.input_files)
+        if (file != job.file && !is_driver(file)) text += exports::sha256_of_file(file) + "\n";
+    for (const auto& [name, value] : job.resolved)
+        if (!starts_with_any(name, {"driver", "load.", "job.name", "enclosure.net_volume", "enclosure.tolerance"}))
+            text += fmt::format("{} = {}\n", name, value);
+    return exports::sha256_of(text);
+}
+
+/// The scan is read when something asks for it, and once.
+class ScanOnDemand {
+public:
+    ScanOnDemand(const geom::job::Job& job, const geom::Context& context) : job_(job), context_(context) {}
+    Result<const ScannedGap*> get() {
+        if (!scanned_) {
+            GAPWRIGHT_TRY(scanned, scanned_gap(job_, context_));
+            scanned_ = std::move(scanned);
+        }
+        return &*scanned_;
+    }
+    std::string doubt() const { return scanned_ ? scanned_->doubt : std::string(); }
+
+private:
+    const geom::job::Job& job_;
+    const geom::Context& context_;
+    std::optional<ScannedGap> scanned_;
+};
+
+Result<geom::parts::GapField> gap_of(const CapacityArguments& arguments, ScanOnDemand& scan, Told& told,
+                                     const geom::Context& context) {
+    fs::path file;
+    std::string key;
+    if (!arguments.keep.empty()) {
+        const geom::Stage stage(context, "kept field");
+        file = arguments.keep / (exports::stem_of(fs::path(told.job.name + ".field")) + ".field");
+        key = key_of(told.job);
+        exports::KeptGap kept = exports::load_gap(file, key);
+        told.keep_note = kept.note;
+        if (kept.gap) {
+            told.from_kept = true;
+            return std::move(*kept.gap);
+        }
+    }
+    GAPWRIGHT_TRY(scanned, scan.get());
+    GAPWRIGHT_TRY(gap, with_doubt(scanned->doubt, geom::parts::gap_field(scanned->surface, told.job.enclosure, context)));
+    if (!file.empty()) {
+        const std::string why_not = exports::keep_gap(file, key, gap);
+        if (!why_not.empty()) told.keep_note += (told.keep_note.empty() ? "" : "\n") + why_not;
+    }
+    return gap;
+}
+
+CapacityReport report_of(const Told& told) {
+    return {told.record, told.job.enclosure, told.room, told.capacity, told.prices, told.directions, told.from_kept};
+}
+
+geom::Status write_files(const CapacityArguments& arguments, Told& told) {
+    const CapacityReport report = report_of(told);
+    const std::string stem = exports::stem_of(fs::path(told.job.name + ".job"));
+    const std::vector<exports::NamedBytes> files{{stem + "-capacity.svg", exports::plot_svg(capacity_plot(report))},
+                                                 {stem + "-capacity.json", capacity_json(report)}};
+    GAPWRIGHT_CHECK(exports::write_together(arguments.out, files));
+    for (const auto& file : files) told.written.push_back(arguments.out / file.name);
+    return geom::Done{};
+}
+
+Result<Told> tell(const CapacityArguments& arguments, const geom::Context& context) {
+    GAPWRIGHT_TRY(job, at_stage("job", geom::job::read_job(arguments.job, context)));
+    if (!arguments.out.empty()) GAPWRIGHT_CHECK(check_folder(arguments.out));
+    Told told;
+    told.job = std::move(job);
+    ScanOnDemand scan(told.job, context);
+    GAPWRIGHT_TRY(gap, gap_of(arguments, scan, told, context));
+    told.room = gap.room.report;
+    told.record = record_of(told.job, {});
+    {
+        const geom::Stage stage(context, "curve");
+        GAPWRIGHT_TRY(capacity, with_doubt(scan.doubt(), geom::parts::capacity_of(gap, told.job.enclosure)));
+        told.capacity = std::move(capacity);
+    }
+    if (context.is_cancelled()) return geom::Context::interrupted();
+    if (arguments.prices || arguments.pairs) {
+        GAPWRIGHT_TRY(scanned, scan.get());
+        geom::parts::PriceOptions options;
+        if (told.capacity.asked) options.place_mm = told.capacity.asked->t_mm;
+        if (arguments.pairs) options.pairs_of = kPairsOf;
+        GAPWRIGHT_TRY(prices, geom::parts::price_list(scanned->surface, told.job.enclosure, options, context));
+        told.prices = std::move(prices);
+    }
+    if (arguments.directions) {
+        GAPWRIGHT_TRY(scanned, scan.get());
+        GAPWRIGHT_TRY(directions, geom::parts::directions(scanned->surface, told.job.enclosure, context));
+        told.directions = std::move(directions);
+    }
+    if (!arguments.out.empty()) GAPWRIGHT_CHECK(write_files(arguments, told));
+    return told;
+}
+
+}  // namespace
+
+int run_capacity(const CapacityArguments& arguments, const std::atomic<bool>& cancel) {
+    const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
+    const geom::ThreadLimit threads(arguments.threads);
+    StageClock clock(!arguments.quiet && !arguments.json && ::isatty(STDERR_FILENO) != 0);
+    const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = {}};
+
+    const auto told = tell(arguments, context);
+    int exit = kMade;
+    if (!told) {
+        exit = print_fault(told.error(), form);
+    } else {
+        if (!told->keep_note.empty() && !arguments.quiet) fmt::print(stderr, "gapwright: {}\n", told->keep_note);
+        if (arguments.json)
+            fmt::print(stdout, "{}", capacity_json(report_of(*told)));
+        else if (!arguments.quiet)
+            fmt::print(stdout, "{}", capacity_text(report_of(*told)));
+        if (!arguments.json && !arguments.quiet)
+            for (const fs::path& file : told->written) fmt::print(stdout, "written      {}\n", file.string());
+    }
+    if (arguments.timings.empty() || write_timings(arguments.timings, clock)) return exit;
+    fmt::print(stderr, "gapwright: the times cannot be written to {}\n", arguments.timings.string());
+    return exit == kMade ? kInternal : exit;
+}
+
+}  // namespace cli

@@ -1,0 +1,51 @@
+// What the subcommands that work on a job file share: reading its scan, checking its folder, its inputs for a report.
+#pragma once
+
+#include "cli/terminal.h"
+#include "exports/delivery.h"
+#include "geom/job/job.h"
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+namespace cli {
+
+/// Says at which stage a fault came up, where the room did not.
+template <class T>
+geom::Result<T> at_stage(const char* stage, geom::Result<T> result) {
+    if (result || !result.error().stage.empty()) return result;
+    geom::Fault fault = std::move(result).error();
+    fault.stage = stage;
+    return fault;
+}
+
+/// Adds `doubt`, when there is one, to a fault's hint.
+template <class T>
+geom::Result<T> with_doubt(const std::string& doubt, geom::Result<T> result) {
+    if (result || doubt.empty()) return result;
+    geom::Fault fault = std::move(result).error();
+    fault.hint += (fault.hint.empty() ? "" : "; ") + doubt;
+    return fault;
+}
+
+struct ScannedGap {
+    geom::scan::Surface surface;
+    std::vector<geom::scan::FilePlacing> files;
+    std::string doubt;  ///< for later faults: the scan's numbers look like another unit than the job states
+};
+/// The job's scans read, placed, checked against its places and made a surface.
+/// Faults: those of the scan room
+geom::Result<ScannedGap> scanned_gap(const geom::job::Job& job, const geom::Context& context);
+
+/// Told before the long work rather than after it: whether results could be written there at all.
+/// Faults: CannotWrite
+geom::Status check_folder(const std::filesystem::path& folder);
+
+/// Names relative to the job's folder, hashes of the inputs.
+exports::JobRecord record_of(const geom::job::Job& job, const std::vector<geom::scan::FilePlacing>& placing);
+
+/// False when the file cannot be written.
+bool write_timings(const std::filesystem::path& file, const StageClock& clock);
+
+}  // namespace cli
