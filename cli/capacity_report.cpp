@@ -266,13 +266,12 @@ exports::Plot capacity_plot(const CapacityReport& report) {
     const auto& capacity = report.capacity;
     exports::Plot plot;
     plot.title = report.job.name + ": what the gap holds";
-    plot.note = fmt::format("at most {:.2f} L net, baffle at {} mm; depth {}", capacity.most.litres(),
-                            plain_number(capacity.most_t_mm), capacity.depth_is);
+    plot.note = fmt::format("at most {:.2f} L net, with the baffle at {} mm", capacity.most.litres(), plain_number(capacity.most_t_mm));
     plot.x = {.label = "baffle place along its outward direction (mm)", .lo = {}, .hi = {}};
     plot.y = {.label = "net volume (L)", .lo = {}, .hi = {}};
     plot.right = exports::PlotAxis{.label = "depth for a driver (mm)", .lo = {}, .hi = {}};
-    exports::PlotLine net{.name = "net volume", .points = {}}, depth{.name = "depth", .points = {}, .on_right = true, .is_dashed = true};
-    if (report.request.driver) depth.name = "depth over the magnet";
+    exports::PlotLine net{.name = "net volume", .points = {}};
+    exports::PlotLine depth{.name = "depth " + capacity.depth_is, .points = {}, .on_right = true, .is_dashed = true};
     for (const CapacityPlace& place : capacity.places) {
         net.points.push_back({place.t_mm, place.net.litres()});
         depth.points.push_back({place.t_mm, place.net.mm3() > 0.0 ? place.depth_mm : std::nan("")});

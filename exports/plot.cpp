@@ -160,7 +160,7 @@ private:
         y_ = scale_for(plot_.y, ys, 7);
         if (plot_.right) right_ = scale_for(*plot_.right, rights.empty() ? std::vector<double>{0.0, 1.0} : rights, 7);
         set_upright_words();
-        const double top = 6.0 + kTitle_mm + (plot_.note.empty() ? 0.0 : 4.6) + 2.5 + kRow_mm * word_rows_;
+        const double top = 6.0 + kTitle_mm + (plot_.note.empty() ? 0.0 : 4.6) + 2.5 + (kRow_mm + 0.4) * word_rows_;
         lo_ = {19.0, top};
         hi_ = {plot_.width_mm - (plot_.right ? 19.0 : 8.0), plot_.height_mm - 21.0};
         x_.from_mm = lo_.x, x_.to_mm = hi_.x;
@@ -206,7 +206,9 @@ private:
         Sheet::Letters bold = letters(kTitle_mm, kInk);
         bold.is_bold = true;
         sheet_.write({lo_.x, 4.0 + kTitle_mm}, plot_.title, bold);
-        if (!plot_.note.empty()) sheet_.write({lo_.x, 4.0 + kTitle_mm + 5.0}, plot_.note, letters(kLetters_mm, kRule));
+        if (plot_.note.empty()) return;
+        const double room = plot_.width_mm - 4.0 - lo_.x, width = width_of(plot_.note, kLetters_mm);
+        sheet_.write({lo_.x, 4.0 + kTitle_mm + 5.0}, plot_.note, letters(kLetters_mm * std::min(1.0, room / width), kRule));
     }
 
     void draw_axes() {
@@ -267,9 +269,9 @@ private:
         }
         for (const UprightWords& w : upright_) {
             if (!x_.holds(w.rule->value)) continue;
-            const double y = lo_.y - 1.5 - kRow_mm * w.row, x = x_.paper(w.rule->value);
-            if (w.row > 0) sheet_.draw_line({x, lo_.y}, {x, y + 0.8}, pen(0.2, kRule));
-            write_on_paper({w.middle_mm, y}, w.rule->words, kRule, Sheet::Anchor::Middle);
+            const double y = lo_.y - 2.4 - kRow_mm * w.row, x = x_.paper(w.rule->value);
+            sheet_.draw_line({x, lo_.y}, {x, y + 1.0}, pen(0.2, kRule));
+            sheet_.write({w.middle_mm, y}, w.rule->words, letters(kSmall_mm, kRule, Sheet::Anchor::Middle));
         }
     }
 
@@ -321,9 +323,10 @@ private:
             sheet_.fill(dot, kInk);
             sheet_.fill(inner, kPaper);
             if (mark.words.empty()) continue;
-            // Below and to the right, or to the left where the words would leave the frame.
+            // Below and to the right, or above and to the left where the words would leave the frame: a line that rises
+            // leaves both free.
             const bool left = at.x + 3.0 + width_of(mark.words, kSmall_mm) > hi_.x - 1.0;
-            const bool above = at.y + 6.0 > hi_.y;
+            const bool above = (left && at.y - 6.0 > lo_.y) || at.y + 6.0 > hi_.y;
             write_on_paper({at.x + (left ? -2.2 : 2.2), above ? at.y - 2.0 : at.y + 4.2}, mark.words, kInk,
                            left ? Sheet::Anchor::End : Sheet::Anchor::Start);
         }

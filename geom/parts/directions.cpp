@@ -21,7 +21,9 @@ void add_new(std::vector<Vec3>& all, Vec3 direction) {
 }
 
 /// Coarse: only the order of the directions and about how much each leaves are wanted.
-Length voxel_of_fan(const EnclosureRequest& request) { return Length::mm(std::clamp(request.wall.mm() / 1.5, 3.0, 4.0)); }
+Length voxel_of_fan(const EnclosureRequest& request) {
+    return std::max(request.room.voxel, Length::mm(std::clamp(request.wall.mm() / 1.5, 3.0, 4.0)));
+}
 
 }  // namespace
 

@@ -18,7 +18,7 @@ namespace {
 constexpr double kLimitStep_mm = 20.0;
 
 std::string instead(double now, double was) {
-    return fmt::format("{} instead of {} mm", plain_number(now), plain_number(was));
+    return fmt::format("{:.4g} instead of {:.4g} mm", now, was);
 }
 
 template <class T>
@@ -30,9 +30,9 @@ auto erase_of_room(std::vector<T> space::RoomOptions::*list, std::size_t i) {
     return [=](EnclosureRequest& r) { (r.room.*list).erase((r.room.*list).begin() + static_cast<std::ptrdiff_t>(i)); };
 }
 
-/// Coarse enough to be quick, fine enough for wall and rounding.
+/// Coarse enough to be quick, fine enough for wall and rounding; never finer than the job's own.
 Length voxel_of_trials(const EnclosureRequest& request) {
-    return Length::mm(std::clamp(request.wall.mm() / 2.0, 2.0, 3.0));
+    return std::max(request.room.voxel, Length::mm(std::clamp(request.wall.mm() / 2.0, 2.0, 3.0)));
 }
 
 /// The job on one grid, and what becomes of it with a change.

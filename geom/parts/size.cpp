@@ -70,6 +70,9 @@ Volume keep_largest_piece(space::Field& body, double plane_y_mm) {
         if (piece[n] != 0 && piece[n] != largest) {
             body.mm[n] = static_cast<float>(grid.h_mm);
             ++raised;
+            // Up to the plane of nodes before it, or a sliver would be left between that and the plane asked for.
+            const bool is_first = static_cast<int>(n / sy % static_cast<std::size_t>(grid.ny)) == j0;
+            if (is_first && j0 > 0) body.mm[n - sy] = std::max(body.mm[n - sy], static_cast<float>(grid.h_mm));
         }
     return Volume::mm3(static_cast<double>(raised) * grid.h_mm * grid.h_mm * grid.h_mm);
 }
