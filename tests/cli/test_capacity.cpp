@@ -71,7 +71,7 @@ TEST_CASE("capacity JSON has places, prices, pairs and directions; a kept field 
     CHECK_THAT(other.err, Contains("left out of account: it is of another scan, other values"));
     CHECK_THAT(other.out, !Contains("kept from an earlier run"));
 
-    gap.folder.write("job.toml", box_gap_job("voxel = 4", "voxel = 8"));
+    gap.folder.write("job.toml", box_gap_job("voxel = 4", "voxel = 6"));
     const auto all = run_program({"capacity", gap.job, "--json", "--pairs", "--directions"});
     REQUIRE(all.exit == 0);
     const auto more = nlohmann::json::parse(all.out);
