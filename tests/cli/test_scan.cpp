@@ -57,7 +57,7 @@ TEST_CASE("scan takes a file in metres as one, and says what is plausible when t
           "[cli][scan][unit]") {
     const support::TempFolder folder;
     const auto file = folder.write("gap.xyz", as_xyz(scaled(box_gap_points(), 0.001)));
-    CHECK_THAT(run_program({"scan", file.string()}).out, Contains("taken as m;"));
+    CHECK_THAT(run_program({"scan", file.string()}).out, Contains("m, likeliest by its size;"));
     const auto stated = run_program({"scan", file.string(), "--unit", "mm"});
     CHECK(stated.exit == 0);
     CHECK_THAT(stated.out, Contains("mm, as stated; the size makes no sense in it; plausible: m"));
