@@ -51,6 +51,7 @@ public:
     struct Gain {
         double litres = 0.0;
         std::optional<double> litres_at_place;
+        double hole_mm = 0.0;  ///< width of the widest hole that only the grid's coarseness may have kept shut; 0: none
     };
     Result<Gain> with(const std::vector<const Constraint::Change*>& changes, Constraint::Felt felt) const {
         EnclosureRequest changed = request_;
@@ -61,7 +62,10 @@ public:
             return gain(air, changed);
         }
         GAPWRIGHT_TRY(gap, gap_field(*surface_, changed, context_));
-        return gain(gap.air, changed);
+        Gain g = gain(gap.air, changed);
+        const double kept_off = changed.room.clearance.mm() + changed.room.covering.mm(), widest = gap.room.report.widest_leak_mm;
+        if (widest > 0.0 && widest + voxel_mm() / 2.0 >= kept_off) g.hole_mm = 2.0 * widest;
+        return g;
     }
     Result<Gain> without(const Constraint& c) const { return with({&c.take_away}, c.felt); }
     /// The later of constraints() first, so that places in a list stay what they were.
@@ -117,6 +121,8 @@ Price price_of(const Trial& trial, const Constraint& constraint) {
     }
     price.litres = gain->litres;
     price.litres_at_place = gain->litres_at_place;
+    if (gain->hole_mm > 0.0)
+        price.note += fmt::format("{}a hole in the scan about {:.0f} mm wide may have to be closed then", price.note.empty() ? "" : "; ", gain->hole_mm);
     return price;
 }
 

@@ -38,9 +38,12 @@ EnclosureRequest plain_request() {
     return r;
 }
 
-/// Made once: its samples cost more than the runs.
 const support::LawJob& small_job() {
-    static const support::LawJob job = support::law_job(5);
+    static const support::LawJob job = [] {
+        support::LawJob coarse = support::law_job(5);
+        coarse.request.room.voxel = Length::mm(7);
+        return coarse;
+    }();
     return job;
 }
 
@@ -147,7 +150,7 @@ TEST_CASE("each price and each pair is what a run with the thing taken away give
     support::LawJob job = small_job();
     job.request.room.keep_outs.push_back({"lever", space::SphereShape{job.request.room.air + Vec3{50, 30, 0}, 25.0}, Length::mm(2), true});
     job.request.feet.push_back({"foot", {0, 0, 0}, {0, 0, -1}, "M8"});
-    const auto list = price_list(job.surface, job.request, {.place_mm = -20.0, .pairs_of = 3, .voxel = Length::mm(5)}, {});
+    const auto list = price_list(job.surface, job.request, {.place_mm = -20.0, .pairs_of = 3, .voxel = Length::mm(7)}, {});
     REQUIRE(list);
     const auto base = most_net_volume(job.surface, job.request, {});
     REQUIRE(base);
@@ -183,7 +186,7 @@ TEST_CASE("each price and each pair is what a run with the thing taken away give
 
 TEST_CASE("a limit whose removal opens the room says so and is priced a step further out", "[parts][capacity][prices]") {
     const support::LawJob& job = small_job();
-    const auto list = price_list(job.surface, job.request, {.place_mm = {}, .pairs_of = 0, .voxel = Length::mm(5)}, {});
+    const auto list = price_list(job.surface, job.request, {.place_mm = {}, .pairs_of = 0, .voxel = Length::mm(7)}, {});
     REQUIRE(list);
     const auto top = std::find_if(list->prices.begin(), list->prices.end(), [](const Price& p) { return p.name == "limit 'top'"; });
     REQUIRE(top != list->prices.end());
@@ -197,10 +200,10 @@ TEST_CASE("a limit whose removal opens the room says so and is priced a step fur
 
 TEST_CASE("tightening any rule never gives more volume", "[parts][capacity][property]") {
     support::LawCount laws;
-    for (std::uint64_t seed = 0; seed < 2; ++seed) support::look_at_laws(seed, 2e-4, laws);
+    for (std::uint64_t seed = 0; seed < 1; ++seed) support::look_at_laws(seed, 2e-4, laws);
     for (const auto& broken : laws.broken) FAIL_CHECK(broken.what << ": " << broken.litres_more << " L more");
     CHECK(laws.no_part == 0);
-    CHECK(laws.looked_at == 18);
+    CHECK(laws.looked_at == 9);
 }
 
 TEST_CASE("the fan of directions is spread over the listener's side and begins straight", "[parts][capacity][directions]") {
