@@ -80,6 +80,10 @@ TEST_CASE("capacity JSON has places, prices, pairs and directions; a kept field 
     CHECK(singles[0].at("name") == "wall");
     CHECK(more.at("prices").at("pairs").size() >= 1);
     CHECK(more.at("directions").at("tried").size() == 25);
+    const auto& tried = more.at("directions").at("tried");
+    for (std::size_t i = 1; i < tried.size(); ++i)
+        CHECK((tried[i].at("net_litres").is_null() || tried[i - 1].at("net_litres") >= tried[i].at("net_litres")));
+    CHECK(tried[0].at("is_asked") == true);
     CHECK(more.at("directions").at("tried")[0].at("insert") == nlohmann::json::array({0.0, 1.0, 0.0}));
 }
 
