@@ -326,7 +326,7 @@ private:
             // Below and to the right, or above and to the left where the words would leave the frame: a line that rises
             // leaves both free.
             const bool left = at.x + 3.0 + width_of(mark.words, kSmall_mm) > hi_.x - 1.0;
-            const bool above = (left && at.y - 6.0 > lo_.y) || at.y + 6.0 > hi_.y;
+            const bool above = (left && at.y - 4.4 > lo_.y) || at.y + 6.0 > hi_.y;
             write_on_paper({at.x + (left ? -2.2 : 2.2), above ? at.y - 2.0 : at.y + 4.2}, mark.words, kInk,
                            left ? Sheet::Anchor::End : Sheet::Anchor::Start);
         }
