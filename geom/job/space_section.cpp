@@ -7,6 +7,14 @@ namespace geom::job {
 
 namespace {
 
+/// sharp = true, false or "outside".
+space::LimitEdges edges_of(const Table& table) {
+    using space::LimitEdges;
+    if (table.is_text("sharp"))
+        return table.choice<LimitEdges>("sharp", {{"outside", LimitEdges::SharpOutside}}, {}, LimitEdges::SharpOutside);
+    return table.flag("sharp", false) ? LimitEdges::Sharp : LimitEdges::Rounded;
+}
+
 void read_limits(const Table& space, space::RoomOptions& room) {
     for (const Table& table : space.tables("limits")) {
         space::Limit limit;
@@ -14,6 +22,7 @@ void read_limits(const Table& space, space::RoomOptions& room) {
         limit.plane = plane_of(table);
         limit.clearance = table.length("clearance", Allowed::NotNegative, Length::mm(0));
         limit.covering = table.flag("covering", true);
+        limit.edges = edges_of(table);
         room.limits.push_back(limit);
     }
 }
@@ -103,6 +112,7 @@ void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& m
     room.covering = space.length("covering", Allowed::NotNegative, Length::mm(0));
     room.edge_radius = space.length("edge_radius", Allowed::NotNegative, Length::mm(8));
     job.enclosure.inner_radius = space.length("inner_radius", Allowed::NotNegative, Length::mm(4));
+    room.inner_radius = job.enclosure.inner_radius;
     space.known("insert");
     if (space.is_list_of_lists_or_tables("insert"))
         space.refuse("insert", "as a list of moves is not built yet", "give one straight direction",

@@ -33,8 +33,10 @@ BafflePlace place_on(const space::Field& air, const Baffle& baffle, double t_mm)
 
 /// A plane may cut the room into pieces; what hangs together with the largest is the box. True when some were dropped.
 bool drop_loose_pieces(Sized& sized) {
-    if (keep_largest_piece(sized.air, sized.place.air_y_mm).litres() <= 0.0) return false;
+    if (keep_largest_piece(sized.cavity.air, sized.place.air_y_mm).litres() <= 0.0) return false;
     keep_largest_piece(sized.room.outer, sized.place.outer_y_mm);
+    if (!sized.cavity.beyond.mm.empty()) keep_largest_piece(sized.cavity.beyond, sized.place.air_y_mm);
+    if (!sized.room.beyond.mm.empty()) keep_largest_piece(sized.room.beyond, sized.place.outer_y_mm);
     return true;
 }
 
@@ -56,7 +58,7 @@ Volume Sizer::net() const {
 }
 
 void Sizer::take_flange() {
-    if (!flange_) flange_ = rim_flange_volume(now_->air, now_->place.air_y_mm, now_->request);
+    if (!flange_) flange_ = rim_flange_volume(now_->cavity.air, now_->place.air_y_mm, now_->request);
 }
 
 std::size_t Sizer::limit_index() const {
@@ -84,7 +86,7 @@ EnclosureRequest Sizer::request_at(double value_mm) const {
 Result<Sized> Sizer::made_at(double value_mm) {
     Sized sized{.request = request_at(value_mm),
                 .room = {},
-                .air = {},
+                .cavity = {},
                 .place = {},
                 .value_mm = value_mm,
                 .pad_y_mm = {},
@@ -96,11 +98,11 @@ Result<Sized> Sizer::made_at(double value_mm) {
         sized.room = std::move(room);
         if (asked_.adjust.what == What::Wall) room_ = sized.room;
     }
-    GAPWRIGHT_TRY(air, space::cavity(sized.room.outer, sized.request.wall, sized.request.inner_radius, context_));
-    sized.air = std::move(air);
+    GAPWRIGHT_TRY(cavity, space::cavity(sized.room, sized.request.wall, sized.request.inner_radius, context_));
+    sized.cavity = std::move(cavity);
     if (!context_.dump_dir.empty()) {
         GAPWRIGHT_CHECK(space::save_field(sized.room.outer, context_.dump_dir / "outer.field"));
-        GAPWRIGHT_CHECK(space::save_field(sized.air, context_.dump_dir / "air.field"));
+        GAPWRIGHT_CHECK(space::save_field(sized.cavity.air, context_.dump_dir / "air.field"));
     }
     return sized;
 }
@@ -118,7 +120,7 @@ Status Sizer::solve_baffle(Volume wanted) {
     GAPWRIGHT_CHECK(begin());
     const Stage stage(context_, "size");
     const auto place = [&] {
-        return baffle_place(space::VolumeTable::of(now_->air), asked_.baffle,
+        return baffle_place(space::VolumeTable::of(now_->cavity.air), asked_.baffle,
                             wanted - features_volume(asked_) + flange_.value_or(Volume()));
     };
     auto found = place();
@@ -138,7 +140,7 @@ Status Sizer::solve_baffle(Volume wanted) {
 }
 
 Fault Sizer::no_baffle_place(Volume wanted) const {
-    const BareRange range = bare_range(space::VolumeTable::of(now_->air), asked_.baffle);
+    const BareRange range = bare_range(space::VolumeTable::of(now_->cavity.air), asked_.baffle);
     const double features = features_volume(asked_).litres();
     const double most = std::max(0.0, range.most.litres() + features);
     const double least = std::max(0.0, range.least.litres() + features);
@@ -166,11 +168,11 @@ Status Sizer::solve_fill(Volume wanted) {
     GAPWRIGHT_CHECK(begin());
     const Stage stage(context_, "size");
     if (is_first) {
-        now_->place = place_on(now_->air, asked_.baffle, asked_.baffle.travel_lo_mm);
-        if (drop_loose_pieces(*now_)) now_->place = place_on(now_->air, asked_.baffle, asked_.baffle.travel_lo_mm);
+        now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
+        if (drop_loose_pieces(*now_)) now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
         take_flange();
     }
-    const space::VolumeTable table = space::VolumeTable::of(now_->air);
+    const space::VolumeTable table = space::VolumeTable::of(now_->cavity.air);
     now_->filled = net() - wanted;
     now_->pad_y_mm.reset();
     now_->value_mm = 0.0;
@@ -210,9 +212,9 @@ std::string Sizer::what_text(double value_mm) const {
 
 Status Sizer::go_to(double value_mm) {
     GAPWRIGHT_TRY(sized, made_at(value_mm));
-    sized.place = place_on(sized.air, sized.request.baffle, asked_.baffle.travel_lo_mm);
+    sized.place = place_on(sized.cavity.air, sized.request.baffle, asked_.baffle.travel_lo_mm);
     if (drop_loose_pieces(sized))
-        sized.place = place_on(sized.air, sized.request.baffle, asked_.baffle.travel_lo_mm);
+        sized.place = place_on(sized.cavity.air, sized.request.baffle, asked_.baffle.travel_lo_mm);
     now_ = std::move(sized);
     take_flange();
     return Done{};
@@ -240,7 +242,7 @@ Status Sizer::go_to_outermost() {
 Status Sizer::take_likeness() {
     if (asked_.adjust.what == What::Limit) {
         GAPWRIGHT_CHECK(go_to_outermost());
-        likeness_ = now_->air;
+        likeness_ = now_->cavity.air;
         likeness_at_mm_ = asked_.adjust.hi_mm;
         return Done{};
     }

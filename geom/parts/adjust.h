@@ -18,7 +18,7 @@ namespace geom::parts {
 struct Sized {
     EnclosureRequest request;        ///< with what is solved put in
     space::Room room;
-    space::Field air;
+    space::Cavity cavity;            ///< its air is what is measured
     BafflePlace place;               ///< with all of the air behind the baffle, filled or not
     double value_mm = 0.0;           ///< place on the travel, way of the limit, wall, or greatest thickness of the pad
     std::optional<double> pad_y_mm;  ///< box y where a pad begins

@@ -101,9 +101,9 @@ Result<GapField> gap_field(const scan::Surface& surface, const EnclosureRequest&
     };
     auto room = space::free_room(surface, request.room, context);
     if (!room) return in_space(std::move(room).error());
-    auto air = space::cavity(room->outer, request.wall, request.inner_radius, context);
-    if (!air) return in_space(std::move(air).error());
-    return GapField{std::move(*room), std::move(*air)};
+    auto cavity = space::cavity(*room, request.wall, request.inner_radius, context);
+    if (!cavity) return in_space(std::move(cavity).error());
+    return GapField{std::move(*room), std::move(cavity->air)};
 }
 
 Volume features_volume(const EnclosureRequest& request) {

@@ -53,10 +53,11 @@ double sum_litres(const std::vector<LedgerLine>& lines) {
     return sum;
 }
 
-/// Planes of the limits where they bound a body that keeps `inset` more from them.
-std::vector<Plane> flats(const EnclosureRequest& request, Length inset) {
+/// Planes of the limits where they bound a body that keeps `inset` more from them; those that `cuts` make apart.
+std::vector<Plane> flats(const EnclosureRequest& request, Length inset, bool is_air) {
     std::vector<Plane> planes;
     for (const space::Limit& limit : request.room.limits) {
+        if (limit.edges == space::LimitEdges::Sharp || (limit.edges == space::LimitEdges::SharpOutside && !is_air)) continue;
         const double in_mm = limit.clearance.mm() + (limit.covering ? request.room.covering.mm() : 0.0) + inset.mm();
         planes.push_back({limit.plane.point - limit.plane.outward * in_mm, limit.plane.outward});
     }
@@ -67,17 +68,19 @@ struct Skins {
     skin::Skin outer, inner;
 };
 
-/// Both shells at one baffle place, made at the same time.
-Result<Skins> make_skins(const space::Field& outer, const space::Field& air, const EnclosureRequest& request,
-                         const BafflePlace& place, const Context& context) {
+/// Both shells at one baffle place, made at the same time; before the cuts of sharp limits.
+Result<Skins> make_skins(const Sized& sized, const Context& context) {
+    const EnclosureRequest& request = sized.request;
+    const space::Field& outer = sized.room.beyond.mm.empty() ? sized.room.outer : sized.room.beyond;
+    const space::Field& air = sized.cavity.beyond.mm.empty() ? sized.cavity.air : sized.cavity.beyond;
     const skin::SkinOptions outer_options{.name = "outer",
-                                          .baffle_y_mm = place.outer_y_mm,
+                                          .baffle_y_mm = sized.place.outer_y_mm,
                                           .rim_radius = request.baffle.rim_radius,
-                                          .flats = flats(request, Length::mm(0))};
+                                          .flats = flats(request, Length::mm(0), false)};
     const skin::SkinOptions inner_options{.name = "inner",
-                                          .baffle_y_mm = place.air_y_mm,
+                                          .baffle_y_mm = sized.place.air_y_mm,
                                           .rim_radius = Length::mm(0),
-                                          .flats = flats(request, request.wall)};
+                                          .flats = flats(request, request.wall, true)};
     std::optional<Result<skin::Skin>> outer_skin, inner_skin;
     parallel_invoke({[&] { outer_skin = skin::make_skin(outer, outer_options, context); },
                      [&] { inner_skin = skin::make_skin(air, inner_options, context); }});
@@ -91,6 +94,14 @@ Result<BareBodies> bare_bodies(const Skins& skins, const Sized& sized) {
     GAPWRIGHT_TRY(air, skin::solid_from_shells(skins.inner.shell, Brep{}));
     const Plane at_zero = sized.request.baffle.plane;
     BareBodies bodies{outer, air, {at_zero.point + at_zero.outward * sized.place.t_mm, at_zero.outward}};
+    for (const space::SharpCut& c : sized.room.cuts) {
+        GAPWRIGHT_TRY(cut, cut_body("limit '" + c.name + "'", bodies.outer, c.face));
+        bodies.outer = cut;
+    }
+    for (const Plane& c : sized.cavity.cuts) {
+        GAPWRIGHT_TRY(cut, cut_body("air at a sharp limit", bodies.air, c));
+        bodies.air = cut;
+    }
     if (sized.pad_y_mm) bodies.pad_plane = Plane{at_zero.point - at_zero.outward * *sized.pad_y_mm, -at_zero.outward};
     return bodies;
 }
@@ -142,7 +153,7 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
         std::optional<Result<Skins>> skins;
         {
             const Stage stage(context, "skin");
-            skins = make_skins(sized.room.outer, sized.air, sized.request, sized.place, context);
+            skins = make_skins(sized, context);
             if (!*skins) return staged(std::move(*skins).error(), "skin");
         }
         const Stage stage(context, "part");

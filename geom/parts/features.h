@@ -15,6 +15,11 @@ struct BareBodies {
     std::optional<Plane> pad_plane{};
 };
 
+/// What of a bare body lies behind a plane, cut by the kernel: for limits whose edges stay sharp. The body itself where
+/// it does not reach the plane.
+/// Faults: MethodRefused  the plane leaves the body in several pieces, or nothing
+Result<Brep> cut_body(const std::string& name, const Brep& body, const Plane& plane);
+
 /// What the features will take from or add to the air, before anything is modelled: for the size solve. Exact for
 /// the analytic ones (cut-out cylinder, driver displacement, terminal hole); feet do not enter the air.
 std::vector<LedgerLine> features_ledger(const EnclosureRequest& request);

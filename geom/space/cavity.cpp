@@ -1,4 +1,5 @@
 // The wall is a level of an exact distance; the inside rounding is one more opening of what it leaves.
+#include "geom/space/cut.h"
 #include "geom/space/internal/opening.h"
 #include "geom/space/internal/redistance.h"
 #include "geom/space/internal/room_job.h"
@@ -29,6 +30,24 @@ Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const
     Field air{outer.grid, distance};
     for (float& v : air.mm) v += static_cast<float>(wall.mm());
     return air;
+}
+
+Result<Cavity> cavity(const Room& room, Length wall, Length inner_radius, const Context& context) {
+    Cavity made;
+    for (const SharpCut& c : room.cuts)
+        if (c.is_inside_too) made.cuts.push_back({c.face.point - unit(c.face.outward) * wall.mm(), unit(c.face.outward)});
+    if (made.cuts.empty()) {
+        GAPWRIGHT_TRY(air, cavity(room.outer, wall, inner_radius, context));
+        made.air = std::move(air);
+        return made;
+    }
+    Field body = room.beyond;
+    for (const SharpCut& c : room.cuts)
+        if (!c.is_inside_too) cut(body, c.face);
+    GAPWRIGHT_TRY(air, cavity(body, wall, inner_radius, context));
+    made.air = made.beyond = std::move(air);
+    for (const Plane& c : made.cuts) cut(made.air, c);
+    return made;
 }
 
 }  // namespace geom::space

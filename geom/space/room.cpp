@@ -3,10 +3,12 @@
 #include "geom/space/room.h"
 
 #include "geom/core/parallel.h"
+#include "geom/space/cut.h"
 #include "geom/space/internal/insertion.h"
 #include "geom/space/internal/mouth.h"
 #include "geom/space/internal/moved_in.h"
 #include "geom/space/internal/opening.h"
+#include "geom/space/internal/past_limit.h"
 #include "geom/space/internal/redistance.h"
 #include "geom/space/internal/room_job.h"
 #include "geom/space/internal/standing.h"
@@ -139,6 +141,8 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     const GridSpec& grid = s.at.grid;
     const double h = grid.h_mm, radius = job.radius_mm, deep = job.wall_mm + 6.0 * h;
     continue_past_mouth(grid, s.at.mouth, job.wall_mm + 4.0 * h + 4.0, 4, s.phi);
+    for (const Closing& c : job.closing)
+        if (c.edges != LimitEdges::Rounded) continue_past_limit(grid, c, past_sharp_mm(job, h), s.phi);
 
     std::vector<float> body;
     {
@@ -162,6 +166,12 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
 
     Room room;
     room.outer = {grid, std::move(body)};
+    for (const Closing& c : job.closing)
+        if (c.edges != LimitEdges::Rounded)
+            room.cuts.push_back({c.name, {job.box.to_parent(c.plane.point - c.plane.outward * c.inset_mm), job.box.dir_to_parent(c.plane.outward)},
+                                 c.edges == LimitEdges::Sharp});
+    if (!room.cuts.empty()) room.beyond = room.outer;
+    for (const SharpCut& c : room.cuts) cut(room.outer, c.face);
     room.report.voxel_mm = h;
     room.report.nodes = grid.count();
     room.report.field_bound_mm = kFieldBound * h;

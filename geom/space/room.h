@@ -18,12 +18,16 @@
 
 namespace geom::space {
 
+/// How the edges of a limit's plane come out: rounded like all others, sharp outside, or sharp outside and inside.
+enum class LimitEdges { Rounded, SharpOutside, Sharp };
+
 /// A named plane the part must stay behind.
 struct Limit {
     std::string name;
     Plane plane;
     Length clearance = Length::mm(0);
     bool covering = true;  ///< the bare part stops short by the covering
+    LimitEdges edges = LimitEdges::Rounded;
 };
 
 struct BoxShape { Point3 min, max; };                              ///< along the vehicle axes
@@ -52,6 +56,7 @@ struct RoomOptions {
     Length clearance = Length::mm(4);
     Length covering = Length::mm(0);
     Length edge_radius = Length::mm(8);     ///< least outside rounding
+    Length inner_radius = Length::mm(4);    ///< least inside rounding; here only for how far the body goes on past a sharp limit
     std::optional<Vec3> insert;             ///< direction of going in, unit; none: straight against outward
     std::vector<Move> moves;                ///< the way in as moves, in the order of going in; then `insert` does not count
     std::optional<Length> insert_clearance; ///< defaults to clearance
@@ -75,11 +80,22 @@ struct RoomReport {
     std::vector<std::string> notes;
 };
 
+/// The plane face of a limit whose edges stay sharp.
+struct SharpCut {
+    std::string name;
+    Plane face;                 ///< bare outer face, vehicle frame
+    bool is_inside_too = true;  ///< the air ends in a sharp plane too, a wall behind it
+};
+
 struct Room {
     /// Signed distance to the largest body that keeps every rule, NOT cut by the baffle plane: it reaches past the
     /// outermost baffle place, so that any plane of the travel cuts it cleanly. Exact distance from -(wall + 6 h) to
     /// +4 h; beyond, the field saturates.
     Field outer;
+    /// With sharp limits: the same body before they cut it. It goes on past them, straight, as if they were not there,
+    /// with all edges rounded; `outer` is this cut by `cuts`. Empty without sharp limits.
+    Field beyond;
+    std::vector<SharpCut> cuts;
     RoomReport report;
 };
 
@@ -91,6 +107,14 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
 
 /// The air inside a wall: {outer < -wall}, opened by `inner_radius`. Same grid, exact distance near its zero set.
 Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const Context& context);
+
+/// The air of a room, sharp where its limits are.
+struct Cavity {
+    Field air;
+    Field beyond;  ///< before the cuts that are sharp inside too, each a wall behind its face; empty when there are none
+    std::vector<Plane> cuts;
+};
+Result<Cavity> cavity(const Room& room, Length wall, Length inner_radius, const Context& context);
 
 /// Volume and section area of {field < 0, box y > y} for every y, in one pass (Kuhn tetrahedra, exact for the linear
 /// interpolant), with the chord correction of the field-method notes.

@@ -27,14 +27,15 @@ Aabb to_box(const Frame& f, const Aabb& vehicle) {
     return b;
 }
 
-/// The box cut back to where the closing planes leave something of it, `slack` kept beyond each.
-Aabb cut_back(Aabb b, const std::vector<Closing>& closing, double slack) {
+/// The box cut back to where the closing planes leave something of it, `slack` kept beyond each; `sharp` more where the
+/// body goes on past one.
+Aabb cut_back(Aabb b, const std::vector<Closing>& closing, double slack, double sharp = 0.0) {
     for (int round = 0; round < 2; ++round)
         for (const Closing& c : closing)
             for (std::size_t a = 0; a < 3; ++a) {
                 const Vec3 n = c.plane.outward;
                 if (std::abs(n[a]) < 0.05) continue;
-                double d = dot(n, c.plane.point) + slack;  // n . x <= d, the other two axes at their best
+                double d = dot(n, c.plane.point) + slack + (c.edges == LimitEdges::Rounded ? 0.0 : sharp);  // n . x <= d, the other two axes at their best
                 for (std::size_t other = 0; other < 3; ++other)
                     if (other != a) d -= std::min(n[other] * b.lo[other], n[other] * b.hi[other]);
                 if (n[a] > 0.0) b.hi[a] = std::min(b.hi[a], d / n[a]);
@@ -147,15 +148,16 @@ Result<RoomJob> resolved(const RoomOptions& o) {
     job.mouth_y_mm = -o.travel_hi_mm;
     job.radius_mm = o.edge_radius.mm();
     job.wall_mm = o.wall.mm();
+    job.inner_radius_mm = o.inner_radius.mm();
     job.out = o.insert && o.moves.empty() ? -job.box.dir_to_local(unit(*o.insert)) : Vec3{0, -1, 0};
     job.way = WayIn(o.moves).seen_from(job.box);
     job.air = job.box.to_local(o.air);
     for (const Limit& l : o.limits)
-        job.closing.push_back({l.name, to_box(job.box, l.plane), l.clearance.mm() + (l.covering ? covering : 0.0), false});
+        job.closing.push_back({l.name, to_box(job.box, l.plane), l.clearance.mm() + (l.covering ? covering : 0.0), false, l.edges});
     job.opens_at_mouth_alone = o.open.empty();
     for (const OpenPlane& p : o.open) {
         job.open.push_back(to_box(job.box, p.plane));
-        job.closing.push_back({p.name, job.open.back(), 0.0, true});
+        job.closing.push_back({p.name, job.open.back(), 0.0, true, LimitEdges::Rounded});
     }
     if (o.open.empty()) job.open.push_back({{0, job.mouth_y_mm, 0}, {0, -1, 0}});
     for (const KeepOut& k : o.keep_outs) {
@@ -165,6 +167,10 @@ Result<RoomJob> resolved(const RoomOptions& o) {
         job.obstacles.push_back(std::move(ob));
     }
     return job;
+}
+
+double past_sharp_mm(const RoomJob& job, double h) {
+    return 2.0 * std::max(job.radius_mm, job.inner_radius_mm) + 3.0 * h;
 }
 
 int nodes_past_mouth(const RoomJob& job, double h) {
@@ -194,7 +200,12 @@ Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan
     bool is_cut = false;
     const auto lay = [&](double h) {
         const double margin = job.clearance_mm + 4.0 * h + 8.0;
-        const Aabb b = cut_back({scan.lo - Vec3{margin, margin, margin}, scan.hi + Vec3{margin, margin, margin}}, job.closing, 1.0);
+        const double past = past_sharp_mm(job, h) + 4.0 * h;
+        Aabb all{scan.lo - Vec3{margin, margin, margin}, scan.hi + Vec3{margin, margin, margin}};
+        for (const Closing& c : job.closing)
+            for (std::size_t a = 0; a < 3 && c.edges != LimitEdges::Rounded; ++a)
+                if (std::abs(c.plane.outward[a]) > 0.05) (c.plane.outward[a] > 0.0 ? all.hi[a] : all.lo[a]) += c.plane.outward[a] * past;
+        const Aabb b = cut_back(all, job.closing, 1.0, past);
         const double front_mm = std::min(job.mouth_y_mm - first_mm + job.way_clearance_mm + 4.0 * h, kFarthestFront_mm);
         const int front = std::max(nodes_past_mouth(job, h), static_cast<int>(std::ceil(front_mm / h)));
         GridSpec g;

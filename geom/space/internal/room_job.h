@@ -17,6 +17,7 @@ struct Closing {
     Plane plane;
     double inset_mm = 0.0;
     bool is_open = false;  ///< closes the room, but not the way in
+    LimitEdges edges = LimitEdges::Rounded;
     double value(Point3 box) const { return plane.height(box) + inset_mm; }
 };
 
@@ -33,6 +34,7 @@ struct RoomJob {
     double way_clearance_mm = 0.0; ///< and on the way in
     double mouth_y_mm = 0.0;       ///< outermost baffle place
     double radius_mm = 0.0, wall_mm = 0.0;
+    double inner_radius_mm = 0.0;
     Vec3 out;                      ///< direction of leaving, box axes; of moves, straight out of the mouth
     WayIn way;                     ///< the moves, if the way in is given as such, box frame
     Point3 air;                    ///< box frame
@@ -67,6 +69,9 @@ struct RoomGrid {
 /// Faults: AirBlocked   `air` outside the scan, in front of the baffle, beyond a limit or in a keep-out
 ///         MemoryLimit  the hint names the finest voxel that fits
 Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan::Surface& surface, bool whole = false);
+
+/// How far the body goes on past a limit whose edges stay sharp, so that the rounding of its end stays beyond.
+double past_sharp_mm(const RoomJob& job, double h_mm);
 
 /// How many nodes the body goes on in front of the mouth.
 int nodes_past_mouth(const RoomJob& job, double h_mm);

@@ -257,6 +257,13 @@ private:
             lo[a] = std::max(0, room.lo[a] - margin - (job_.out[a] < 0.0 ? shift : 0));
             hi[a] = std::min(n[a] - 1, room.hi[a] + margin + (job_.out[a] > 0.0 ? shift : 0));
         }
+        // Past a limit whose edges stay sharp the body will go on.
+        for (const Closing& c : job_.closing)
+            for (std::size_t a = 0; a < 3 && c.edges != LimitEdges::Rounded; ++a) {
+                const int past = static_cast<int>(std::ceil(past_sharp_mm(job_, g.h_mm) / g.h_mm * std::abs(c.plane.outward[a])));
+                if (c.plane.outward[a] > 0.05) hi[a] = std::min(n[a] - 1, std::max(hi[a], room.hi[a] + margin + past));
+                if (c.plane.outward[a] < -0.05) lo[a] = std::max(0, std::min(lo[a], room.lo[a] - margin - past));
+            }
         lo[1] = 0;
         Standing s;
         s.at = at_;
