@@ -10,6 +10,7 @@
 #include "geom/parts/features.h"
 
 #include "geom/core/parallel.h"
+#include "geom/core/text.h"
 
 #include <fmt/format.h>
 
@@ -21,6 +22,8 @@ namespace geom::parts {
 namespace {
 
 constexpr int kMostRounds = 4;
+// Sharpest that the skins follow in general (a rim rolls along edges that are rounder than itself).
+constexpr double kLeastEdge_mm = 4.0, kLeastInner_mm = 2.0;
 
 Fault staged(Fault fault, const char* stage) {
     if (fault.stage.empty()) fault.stage = stage;
@@ -67,9 +70,13 @@ std::vector<Plane> flats(const EnclosureRequest& request, Length inset, bool is_
 struct Skins {
     skin::Skin outer, inner;
 };
+/// Which of them found no fair faces.
+struct Refused {
+    bool outer = false, inner = false;
+};
 
 /// Both shells at one baffle place, made at the same time; before the cuts of sharp limits.
-Result<Skins> make_skins(const Sized& sized, const Context& context) {
+Result<Skins> make_skins(const Sized& sized, Refused& refused, const Context& context) {
     const EnclosureRequest& request = sized.request;
     const space::Field& outer = sized.room.beyond.mm.empty() ? sized.room.outer : sized.room.beyond;
     const space::Field& air = sized.cavity.beyond.mm.empty() ? sized.cavity.air : sized.cavity.beyond;
@@ -84,6 +91,8 @@ Result<Skins> make_skins(const Sized& sized, const Context& context) {
     std::optional<Result<skin::Skin>> outer_skin, inner_skin;
     parallel_invoke({[&] { outer_skin = skin::make_skin(outer, outer_options, context); },
                      [&] { inner_skin = skin::make_skin(air, inner_options, context); }});
+    const auto is_refused = [](const auto& skin) { return !*skin && skin->error().code == FaultCode::MethodRefused; };
+    refused = {is_refused(outer_skin), is_refused(inner_skin)};
     if (!*outer_skin) return std::move(*outer_skin).error();
     if (!*inner_skin) return std::move(*inner_skin).error();
     return Skins{std::move(**outer_skin), std::move(**inner_skin)};
@@ -137,11 +146,25 @@ double uncertainty(const EnclosureRequest& request, const Enclosure& made) {
     return (ways + displacement) / made.net_by_brep.litres();
 }
 
-}  // namespace
+/// Radii are the least that is asked. What is sharper than the skin can draw, and was refused, is rounded to what it can.
+bool round_more(const Refused& refused, EnclosureRequest& request, std::vector<std::string>& notes) {
+    bool is_changed = false;
+    const auto raise = [&](const char* key, Length& radius, double least_mm) {
+        if (radius.mm() >= least_mm) return;
+        notes.push_back(fmt::format("{}: {} mm asked is sharper than smooth faces can follow here; {} mm was taken", key,
+                                    plain_number(radius.mm()), plain_number(least_mm)));
+        radius = Length::mm(least_mm);
+        is_changed = true;
+    };
+    if (refused.outer)
+        raise("edge_radius", request.room.edge_radius, std::max(kLeastEdge_mm, request.baffle.rim_radius.mm() + 1.0));
+    if (refused.inner) raise("inner_radius", request.inner_radius, kLeastInner_mm);
+    request.room.inner_radius = request.inner_radius;
+    return is_changed;
+}
 
-Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
-    GAPWRIGHT_CHECK(refuse_senseless(request));
-
+Result<Made> make_with_radii(const scan::Surface& surface, const EnclosureRequest& request, Refused& refused,
+                             const Context& context) {
     Sizer sizer(surface, request, context);
     Enclosure enclosure;
     Volume wanted = request.net_volume;
@@ -153,7 +176,7 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
         std::optional<Result<Skins>> skins;
         {
             const Stage stage(context, "skin");
-            skins = make_skins(sized, context);
+            skins = make_skins(sized, refused, context);
             if (!*skins) return staged(std::move(*skins).error(), "skin");
         }
         const Stage stage(context, "part");
@@ -181,6 +204,24 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
     }
     Sized sized = sizer.take();
     return Made{std::move(sized.room), std::move(enclosure), std::move(sized.request)};
+}
+
+}  // namespace
+
+Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
+    GAPWRIGHT_CHECK(refuse_senseless(request));
+    EnclosureRequest rounded = request;
+    std::vector<std::string> notes;
+    for (;;) {
+        Refused refused;
+        auto made = make_with_radii(surface, rounded, refused, context);
+        if (made) {
+            auto& all = made->enclosure.notes;
+            all.insert(all.begin(), notes.begin(), notes.end());
+            return made;
+        }
+        if (context.is_cancelled() || !round_more(refused, rounded, notes)) return made;
+    }
 }
 
 }  // namespace geom::parts

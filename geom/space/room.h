@@ -92,11 +92,11 @@ struct Room {
     /// outermost baffle place, so that any plane of the travel cuts it cleanly. Exact distance from -(wall + 6 h) to
     /// +4 h; beyond, the field saturates.
     Field outer;
+    RoomReport report;
     /// With sharp limits: the same body before they cut it. It goes on past them, straight, as if they were not there,
     /// with all edges rounded; `outer` is this cut by `cuts`. Empty without sharp limits.
-    Field beyond;
-    std::vector<SharpCut> cuts;
-    RoomReport report;
+    Field beyond{};
+    std::vector<SharpCut> cuts{};
 };
 
 /// Faults: Leak         a way out wider than the clearance: where, how wide, what to do

@@ -210,6 +210,21 @@ TEST_CASE("what is adjusted is read with its range, and the baffle then stays", 
     CHECK(read("", "travel = [-200, 40]").resolved.at("enclosure.adjust") == "baffle (default)");
 }
 
+TEST_CASE("a limit's edges are rounded, sharp, or sharp outside alone", "[job][sharp]") {
+    const support::TempFolder folder;
+    const auto edges = [&](const std::string& more) {
+        const std::string text = support::read_bytes(kCorpus / "box_gap.toml") + "[space]\ninner_radius = 7\nlimits = [ { name = \"top\", "
+                                 "point = [0, 0, 200], outward = [0, 0, 1]" + more + " } ]\n";
+        const auto job = require_job(folder.write("job.toml", text));
+        CHECK(job.enclosure.room.inner_radius.mm() == 7.0);
+        return job.enclosure.room.limits.front().edges;
+    };
+    CHECK(edges("") == space::LimitEdges::Rounded);
+    CHECK(edges(", sharp = false") == space::LimitEdges::Rounded);
+    CHECK(edges(", sharp = true") == space::LimitEdges::Sharp);
+    CHECK(edges(", sharp = \"outside\"") == space::LimitEdges::SharpOutside);
+}
+
 TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][driver]") {
     const auto job = require_job(kCorpus / "every_key.toml");
     REQUIRE(job.enclosure.driver);
