@@ -1,8 +1,10 @@
 // Limits by the farthest vertex of the written meshes (a plane is met at a vertex first). Keep-outs by the least of
 // their distance functions over the triangles: standing, and over all places a triangle passes on the straight way in.
-// A meshed keep-out on the way in is seen from the part, past which its own triangles travel.
+// A meshed keep-out on the way in is seen from the part, past which its own triangles travel. One that moves is judged
+// in all its poses standing, and on the way in as the job says it stands then.
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
+#include "geom/check/internal/moving_keep_out.h"
 
 #include "geom/measure/clearance.h"
 
@@ -16,6 +18,7 @@ namespace geom::check {
 namespace {
 
 constexpr double kSlack_mm = 0.02;
+constexpr double kTouch_mm = 0.15;  // a sheet has no inside to reach into: nearer than this is taken for touched
 
 measure::LeastOnMesh least_distance(const TriMesh& part, const space::KeepOutShape& shape) {
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
@@ -105,14 +108,37 @@ void check_rules(const Case& c, Verdict& verdict) {
                 place(at), limit.clearance.mm(), bound)));
     }
     for (const space::KeepOut& keep_out : c.request.room.keep_outs) {
-        const auto judge = [&](const char* when, const measure::LeastOnMesh& least, const char* how) {
+        const double limit = std::max(keep_out.clearance.mm() - bound, is_sheet(keep_out.shape) ? kTouch_mm : -1e300);
+        const auto judge = [&](const char* when, const measure::LeastOnMesh& least, const std::string& how) {
             verdict.lines.push_back(
                 at_least("keep-out \"" + keep_out.name + "\", " + when, Kind::Fit,
-                         least.value - (keep_out.covering ? covering : 0.0), keep_out.clearance.mm() - bound, "mm",
+                         least.value - (keep_out.covering ? covering : 0.0), limit, "mm",
                          fmt::format("{}; left between the covered part and the keep-out, {}, {:.2f} mm asked with a "
                                      "stated bound of {:.2f} mm",
                                      place(least.at), how, keep_out.clearance.mm(), bound)));
         };
+        if (space::is_moving(keep_out.motion)) {
+            const LeastOfMotion swept = least_swept(c.part, keep_out);
+            judge("standing", swept.least, "all along its motion, nearest when " + space::pose_text(keep_out.motion, swept.run));
+            const auto going_in = [&](const space::KeepOutShape& shape) {
+                return least_distance_going_in(c.part, shape, c.insert(), least_distance(c.part, shape));
+            };
+            const double end = space::run_of(keep_out.motion);
+            switch (keep_out.on_way_in) {
+                case space::OnWayIn::None:
+                    break;
+                case space::OnWayIn::Swept:
+                    judge("going in", least_of_poses(keep_out, going_in), "all along the straight way in, wherever it has moved");
+                    break;
+                case space::OnWayIn::From:
+                case space::OnWayIn::To:
+                    const double run = keep_out.on_way_in == space::OnWayIn::From ? 0.0 : end;
+                    judge("going in", going_in(posed(keep_out.shape, keep_out.motion, run)),
+                          "all along the straight way in, while it stays " + space::pose_text(keep_out.motion, run));
+                    break;
+            }
+            continue;
+        }
         const measure::LeastOnMesh standing = least_distance(c.part, keep_out.shape);
         judge("standing", standing, "as the part stands");
         judge("going in", least_distance_going_in(c.part, keep_out.shape, c.insert(), standing),

@@ -155,12 +155,12 @@ Result<scan::RawScan> read_small_mesh(const MeshToRead& mesh, const Context& con
 Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Context& context) {
     for (const MeshToRead& mesh : meshes) {
         auto raw = read_small_mesh(mesh, context);
-        const std::string place = fmt::format("{}:{}: {} mesh: ", job.file.filename().string(), mesh.line, mesh.title);
+        const std::string place = fmt::format("{}:{}: {}: ", job.file.filename().string(), mesh.line, mesh.title);
         if (!raw) {
             Fault fault = std::move(raw).error();
             if (fault.code == FaultCode::Interrupted) return fault;
             if (fault.code == FaultCode::WrongUnit)
-                fault.hint = "say the file's own unit: mesh = { file = .., length_unit = \"m\" }";
+                fault.hint = "say the file's own unit beside its name: file = .., length_unit = \"m\"";
             fault.what = place + fault.what;
             fault.stage = "job";
             return fault;
@@ -168,7 +168,8 @@ Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Contex
         if (raw->triangles.empty())
             return Fault{FaultCode::BadJob,
                          place + mesh.file.filename().string() + " holds points alone, wanted triangles",
-                         "a keep-out needs a closed mesh: STL, OBJ, OFF or PLY with faces",
+                         mesh.may_be_open ? "a keep-out that moves needs a mesh: STL, OBJ, OFF or PLY with faces"
+                                          : "a keep-out needs a closed mesh: STL, OBJ, OFF or PLY with faces",
                          {},
                          "job"};
         TriMesh shape{std::move(raw->points), std::move(raw->triangles)};

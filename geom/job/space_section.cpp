@@ -1,7 +1,11 @@
 #include "geom/core/text.h"
 #include "geom/job/internal/sections.h"
+#include "geom/space/plate.h"
 
 #include <fmt/format.h>
+
+#include <cmath>
+#include <numbers>
 
 namespace geom::job {
 
@@ -63,15 +67,75 @@ space::SphereShape sphere_of(const Table& table) {
     return {centre, table.length("radius", Allowed::Positive).mm()};
 }
 
-MeshToRead mesh_of(const Table& keep_out, const Table& table, std::size_t index) {
+MeshToRead mesh_of(const Table& keep_out, const Table& table, const char* key, std::size_t index) {
     MeshToRead mesh;
     mesh.keep_out = index;
     mesh.file = table.file().folder() / table.text("file");
     const std::string job_unit(table.file().length_unit().name);
     mesh.unit = file_unit_of(length_unit_of(table, "length_unit", job_unit));
-    mesh.title = keep_out.title();
-    mesh.line = keep_out.line("mesh");
+    mesh.title = keep_out.title_of(key);
+    mesh.line = keep_out.line(key);
     return mesh;
+}
+
+/// { corners, thickness }
+TriMesh plate_of(const Table& table) {
+    const auto corners = table.points("corners", 3, 1000, "at least three corners, in order round the plate");
+    const Length thickness = table.length("thickness", Allowed::Positive);
+    if (corners.empty() || !(thickness.mm() > 0.0)) return {};
+    auto mesh = space::plate_mesh(corners, thickness);
+    if (mesh) return std::move(*mesh);
+    table.refuse("corners", mesh.error().what, mesh.error().hint);
+    return {};
+}
+
+space::Swing swing_of(const Table& table) {
+    constexpr double kFullTurn_rad = 2.0 * std::numbers::pi + 1e-9;
+    space::Swing swing;
+    swing.hinge = table.point("hinge");
+    swing.axis = table.direction("axis");
+    swing.from = table.angle("from");
+    swing.to = table.angle("to");
+    for (const char* key : {"from", "to"}) {
+        const Angle angle = key == std::string_view("from") ? swing.from : swing.to;
+        if (std::abs(angle.rad()) > kFullTurn_rad)
+            table.refuse(key, fmt::format("is {}; wanted -360 to 360 deg", quantity_text(angle.rad(), QuantityKind::Angle)));
+    }
+    if (!table.has("from") || !table.has("to")) return swing;
+    const double turn = std::abs(swing.to.rad() - swing.from.rad());
+    if (turn < 1e-6)
+        table.refuse("to", fmt::format("is {}, the same as from", quantity_text(swing.to.rad(), QuantityKind::Angle)),
+                     "a flap that does not move is a mesh, a plate or a box");
+    else if (turn > kFullTurn_rad)
+        table.refuse("to", fmt::format("is {} from from; wanted at most a full turn", quantity_text(turn, QuantityKind::Angle)));
+    return swing;
+}
+
+space::Travel travel_of(const Table& table) {
+    space::Travel slide;
+    slide.path = table.points("path", 2, 1000, "at least two shifts from where the shape is drawn, such as [[0, 0, 0], [0, 240, 15]]");
+    double length = 0.0;
+    for (std::size_t i = 1; i < slide.path.size(); ++i) length += distance(slide.path[i - 1], slide.path[i]);
+    if (!slide.path.empty() && length < 1e-3)
+        table.refuse("path", "goes nowhere; wanted two places apart", "a seat that does not move is a mesh or a box");
+    return slide;
+}
+
+/// Reads the one shape that is drawn in numbers; `found` holds what else gives one, `others` names it.
+void read_shape(const Table& table, space::KeepOut& keep_out, std::vector<std::string> found, const char* others) {
+    const bool stands = !space::is_moving(keep_out.motion) && std::string_view(others) != "file";
+    for (const char* shape : {"box", "cylinder", "sphere", "plate", "mesh"})
+        if (table.has(shape) && (stands || shape != std::string_view("mesh"))) found.emplace_back(shape);
+    if (const Table box = table.table("box"); box.is_there()) keep_out.shape = box_of(box);
+    if (const Table cylinder = table.table("cylinder"); cylinder.is_there()) keep_out.shape = cylinder_of(cylinder);
+    if (const Table sphere = table.table("sphere"); sphere.is_there()) keep_out.shape = sphere_of(sphere);
+    if (const Table plate = table.table("plate"); plate.is_there()) keep_out.shape = plate_of(plate);
+    if (found.size() != 1)
+        table.file().add_fault(
+            FaultCode::BadJob, table.line(),
+            found.empty() ? fmt::format("{} has no shape; wanted one of box, cylinder, sphere, plate, {}{}", table.title(), stands ? "mesh, " : "", others)
+                          : fmt::format("{} has {} shapes ({}); wanted one", table.title(), found.size(), listed(found)),
+            "a keep-out has one shape; write another [[space.keep_out]] for another");
 }
 
 void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshes) {
@@ -81,25 +145,29 @@ void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshe
         keep_out.name = table.text("name", fmt::format("keep-out {}", room.keep_outs.size() + 1));
         keep_out.clearance = table.length("clearance", Allowed::NotNegative, Length::mm(0));
         keep_out.covering = table.flag("covering", true);
-        for (const char* moving : {"swing", "slide"})
-            table.not_built(moving, "give the swept space as a box, cylinder, sphere or mesh for now");
         std::vector<std::string> shapes;
-        for (const char* shape : {"box", "cylinder", "sphere", "mesh", "swing", "slide"})
+        for (const char* shape : {"swing", "slide"})
             if (table.has(shape)) shapes.emplace_back(shape);
-        if (const Table box = table.table("box"); box.is_there()) keep_out.shape = box_of(box);
-        if (const Table cylinder = table.table("cylinder"); cylinder.is_there()) keep_out.shape = cylinder_of(cylinder);
-        if (const Table sphere = table.table("sphere"); sphere.is_there()) keep_out.shape = sphere_of(sphere);
-        if (const Table mesh = table.table("mesh"); mesh.is_there()) {
-            meshes.push_back(mesh_of(table, mesh, room.keep_outs.size()));
-            job.input_files.push_back(meshes.back().file);
+        read_shape(table, keep_out, shapes, "swing, slide");
+        if (const Table mesh = table.table("mesh"); mesh.is_there())
+            meshes.push_back(mesh_of(table, mesh, "mesh", room.keep_outs.size()));
+        for (const char* key : {"swing", "slide"}) {
+            const Table moving = table.table(key);
+            if (!moving.is_there()) continue;
+            if (key == std::string_view("swing")) keep_out.motion = swing_of(moving);
+            else keep_out.motion = travel_of(moving);
+            std::vector<std::string> drawn;
+            if (moving.has("file")) {
+                drawn.emplace_back("file");
+                meshes.push_back(mesh_of(table, moving, key, room.keep_outs.size()));
+                meshes.back().may_be_open = true;
+            }
+            read_shape(moving, keep_out, drawn, "file");
+            keep_out.on_way_in = moving.choice<space::OnWayIn>(
+                "way_in", {{"from", space::OnWayIn::From}, {"to", space::OnWayIn::To}, {"swept", space::OnWayIn::Swept}, {"none", space::OnWayIn::None}}, {},
+                space::OnWayIn::From);
         }
-        if (shapes.size() != 1)
-            table.file().add_fault(
-                FaultCode::BadJob, table.line(),
-                shapes.empty()
-                    ? table.title() + " has no shape; wanted one of box, cylinder, sphere, mesh"
-                    : fmt::format("{} has {} shapes ({}); wanted one", table.title(), shapes.size(), listed(shapes)),
-                "a keep-out has one shape; write another [[space.keep_out]] for another");
+        if (!meshes.empty() && meshes.back().keep_out == room.keep_outs.size()) job.input_files.push_back(meshes.back().file);
         room.keep_outs.push_back(std::move(keep_out));
     }
 }

@@ -48,7 +48,7 @@ void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, 
             for (int j = 0; j < way.beyond_grid.ny; ++j) {
                 const std::size_t from = grid.index(0, j, static_cast<int>(k)), to = way.beyond_grid.index(0, j, static_cast<int>(k));
                 for (std::size_t i = 0; i < static_cast<std::size_t>(grid.nx); ++i) beyond[to + i] = clearance - s.surface[from + i];
-                job.raise_to_obstacles(grid, j, static_cast<int>(k), beyond.data() + to);
+                job.raise_to_obstacles(grid, j, static_cast<int>(k), Stand::GoingIn, beyond.data() + to);
             }
     });
     way.beyond = &beyond;
@@ -56,9 +56,10 @@ void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, 
     for (int k = 0; k < grid.nz; ++k)
         for (int j = 0; j < s.at.mouth; ++j)
             std::copy_n(s.phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, s.at.mouth, k)), grid.nx, s.phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, j, k)));
-    // Standing and coming in differ when the clearances do, and where an open plane closes the room but not the way.
+    // Standing and coming in differ when the clearances do, where an open plane closes the room but not the way, and
+    // where a keep-out moves.
     std::vector<float> own;
-    if (job.way_clearance_mm != job.clearance_mm || !job.opens_at_mouth_alone) {
+    if (job.way_clearance_mm != job.clearance_mm || !job.opens_at_mouth_alone || job.moves_aside()) {
         own = s.phi;
         parallel_for(static_cast<std::size_t>(grid.nz), 4, [&](std::size_t begin, std::size_t end) {
             std::vector<float> row(static_cast<std::size_t>(grid.nx));
@@ -66,7 +67,7 @@ void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, 
                 for (int j = s.at.mouth; j < grid.ny; ++j) {
                     std::fill(row.begin(), row.end(), -1e6f);
                     job.raise_to_planes(grid, j, static_cast<int>(k), true, row.data());
-                    job.raise_to_obstacles(grid, j, static_cast<int>(k), row.data());
+                    job.raise_to_obstacles(grid, j, static_cast<int>(k), Stand::GoingIn, row.data());
                     const std::size_t first = grid.index(0, j, static_cast<int>(k));
                     for (std::size_t i = 0; i < row.size(); ++i)
                         if (s.in[first + i] != 2) own[first + i] = std::max(row[i], clearance - s.surface[first + i]);
@@ -125,10 +126,18 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     if (surface.points.empty()) return space_fault(FaultCode::BadScan, "the scan holds no surface, wanted the sides of a gap", "scan the gap again");
     GAPWRIGHT_TRY(job, resolved(options));
     GAPWRIGHT_TRY(at, laid(job, options, surface));
+    const auto sweep = [&](const GridSpec& grid) {
+        const Stage sweeping(context, "space/sweeps");
+        job.sweep_on(grid);
+    };
+    sweep(at.grid);
     auto standing = standing_room(job, at, surface, options, context);
     if (!standing && at.is_cut && standing.error().code == FaultCode::Leak) {
         // Perhaps only out of the cut: look again with the whole scan, if that fits.
-        if (auto all = laid(job, options, surface, true)) standing = standing_room(job, *all, surface, options, context);
+        if (auto all = laid(job, options, surface, true)) {
+            sweep(all->grid);
+            standing = standing_room(job, *all, surface, options, context);
+        }
     }
     if (!standing) return std::move(standing).error();
     Standing& s = *standing;
@@ -178,7 +187,8 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     room.report.bound_mm = std::hypot(surface.bound_mm, kFieldBound * h);
     room.report.edge_bound_mm = std::hypot(surface.edge_bound_mm, kFieldBound * h);
     room.report.widest_leak_mm = static_cast<double>(s.widest_leak_mm);
-    room.report.notes = std::move(s.notes);
+    room.report.notes = std::move(job.notes);
+    room.report.notes.insert(room.report.notes.end(), s.notes.begin(), s.notes.end());
     return room;
 }
 

@@ -9,6 +9,7 @@
 #include "geom/core/context.h"
 #include "geom/scan/surface.h"
 #include "geom/space/field.h"
+#include "geom/space/motion.h"
 #include "geom/space/way_in.h"
 
 #include <optional>
@@ -37,9 +38,11 @@ using KeepOutShape = std::variant<BoxShape, CylinderShape, SphereShape, TriMesh>
 
 struct KeepOut {
     std::string name;
-    KeepOutShape shape;
+    KeepOutShape shape;  ///< a mesh that moves may be open: it is then a sheet without thickness, and the report says so
     Length clearance = Length::mm(0);
     bool covering = true;
+    Motion motion{};     ///< of the shape as drawn; the seated part keeps off all that the shape sweeps
+    OnWayIn on_way_in = OnWayIn::From;  ///< where a moving one is while the part goes in
 };
 
 /// A plane beyond which space is unscanned but free for the way in.

@@ -394,7 +394,7 @@ TEST_CASE("a mesh keep-out is read in the job's unit, or in its own", "[job][kee
     const auto tiny = require_fault(folder.write("job.toml", base + keep_out + "mesh = { file = \"metres.stl\" }\n"));
     CHECK(tiny.code == FaultCode::WrongUnit);
     CHECK(tiny.what.rfind("job.toml:17: [[space.keep_out]] 'block' mesh: ", 0) == 0);
-    CHECK(tiny.hint == "say the file's own unit: mesh = { file = .., length_unit = \"m\" }");
+    CHECK(tiny.hint == "say the file's own unit beside its name: file = .., length_unit = \"m\"");
     job = require_job(
         folder.write("job.toml", base + keep_out + "mesh = { file = \"metres.stl\", length_unit = \"m\" }\n"));
     CHECK(signed_volume_mm3(std::get<TriMesh>(job.enclosure.room.keep_outs.at(0).shape)) == Approx(216e3));

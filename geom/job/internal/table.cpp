@@ -390,13 +390,13 @@ std::vector<Table::TextOrTable> Table::texts_or_tables(const std::string& key) c
     return items;
 }
 
-std::vector<Point3> Table::points(const std::string& key, std::size_t n, const char* wanted) const {
+std::vector<Point3> Table::points(const std::string& key, std::size_t least, std::size_t most, const char* wanted) const {
     const toml::node* node = ask(key, true);
     if (node == nullptr) return {};
     const toml::array* list = node->as_array();
     std::vector<Point3> found;
     std::string words;
-    if (list == nullptr || list->size() != n) {
+    if (list == nullptr || list->size() < least || list->size() > most) {
         wrong_type(key, *node, wanted);
         return {};
     }

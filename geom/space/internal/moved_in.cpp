@@ -138,8 +138,9 @@ WayField::WayField(const RoomJob& job, const Standing& standing, const scan::Sur
     solid_ = static_cast<float>(4.0 * h);
     for (const Point3& p : surface.points) scan_.grow(job.box.to_local(p));
     for (const Obstacle& ob : job.obstacles) {
-        scan_.grow(ob.box.lo - Vec3{ob.margin_mm, ob.margin_mm, ob.margin_mm});
-        scan_.grow(ob.box.hi + Vec3{ob.margin_mm, ob.margin_mm, ob.margin_mm});
+        if (ob.in_way() == nullptr) continue;
+        scan_.grow(ob.box_in_way().lo - Vec3{ob.margin_mm, ob.margin_mm, ob.margin_mm});
+        scan_.grow(ob.box_in_way().hi + Vec3{ob.margin_mm, ob.margin_mm, ob.margin_mm});
     }
     // On the lattice of the room's own grid, so that its values are taken over as they are.
     const GridSpec& room = standing.at.grid;
@@ -198,14 +199,15 @@ void WayField::fill(const Standing& s, const scan::Surface& surface) {
                 std::fill(limits.begin(), limits.end(), -1e6f);
                 std::fill(obstacles.begin(), obstacles.end(), -1e6f);
                 job_.raise_to_planes(grid_, j, k, true, limits.data());
-                job_.raise_to_obstacles(grid_, j, k, obstacles.data());
+                job_.raise_to_obstacles(grid_, j, k, Stand::GoingIn, obstacles.data());
                 for (int i = 0; i < grid_.nx; ++i) {
                     float& v = mm_[grid_.index(i, j, k)];
                     const Point3 p = grid_.node(i, j, k);
                     const double depth = depth_of(job_, p);
                     float ruled = obstacles[static_cast<std::size_t>(i)];
                     for (const Obstacle& ob : job_.obstacles)  // known to be near only within a few voxels
-                        ruled = std::max(ruled, static_cast<float>(ob.margin_mm - std::max(gap(ob.box, p), ob.margin_mm + 5.0 * h)));
+                        if (ob.in_way() != nullptr)
+                            ruled = std::max(ruled, static_cast<float>(ob.margin_mm - std::max(gap(ob.box_in_way(), p), ob.margin_mm + 4.0 * h)));
                     // Inside: of the room's grid the nearest plane behind the mouth, in front of it.
                     float inside = solid_;
                     std::array<int, 3> at{};
@@ -284,18 +286,19 @@ void raise_to_obstacles_on_way(const RoomJob& job, const RoomGrid& at, std::vect
     const GridSpec& g = at.grid;
     const double h = g.h_mm, step = 0.1 * h;
     for (const Obstacle& ob : job.obstacles) {
-        if (!ob.shape->is_convex()) continue;
+        const ShapeDistance* shape = ob.in_way();
+        if (shape == nullptr || !shape->is_convex()) continue;
         const auto least_of = [&](Point3 seated, double least) {
             for (std::size_t i = job.way.size(); i-- > 0;) {
                 const PathBack path(job.way.move(i), job.way.after(i).to_parent(seated));
                 if (path.is_straight()) {
                     const Vec3 back = path.at(1.0) - path.at(0.0);
                     const double length = path.length_mm() + (i == 0 && job.way.begins_with_slide() ? carried_on_mm(job.open, path.at(path.length_mm()), back) : 0.0);
-                    least = std::min(least, least_on_line(*ob.shape, job.box.to_parent(path.at(0.0)), job.box.dir_to_parent(back), length));
+                    least = std::min(least, least_on_line(*shape, job.box.to_parent(path.at(0.0)), job.box.dir_to_parent(back), length));
                     continue;
                 }
                 double best_at = -1.0;
-                const auto ask = [&](double s) { return ob.shape->at(job.box.to_parent(path.at(s))); };
+                const auto ask = [&](double s) { return shape->at(job.box.to_parent(path.at(s))); };
                 for (double s = 0.0;;) {
                     const double d = ask(s);
                     if (d < least) least = d, best_at = s;

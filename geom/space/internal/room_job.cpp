@@ -16,6 +16,7 @@ namespace {
 constexpr double kBytesPerNode = 44.0;   // measured peak, all stages
 constexpr double kCoarsest_mm = 3.0;     // beyond it volumes are no longer right to 0.06 %
 constexpr double kFarthestFront_mm = 400.0;
+constexpr double kSheet = 0.6;           // of a voxel: half the thickness that the nodes cannot miss
 constexpr double kSmallEnough = 8e6;    // nodes up to which the whole scan is taken without looking further
 
 Plane to_box(const Frame& f, const Plane& p) { return {f.to_local(p.point), f.dir_to_local(unit(p.outward))}; }
@@ -104,25 +105,48 @@ void RoomJob::raise_to_planes(const GridSpec& grid, int j, int k, bool limits_al
     }
 }
 
-void RoomJob::raise_to_obstacles(const GridSpec& grid, int j, int k, float* row) const {
+void RoomJob::sweep_on(const GridSpec& grid) {
+    for (Obstacle& ob : obstacles) {
+        const auto* swept = dynamic_cast<const SweptDistance*>(ob.shape.get());
+        if (swept == nullptr) continue;
+        // A sheet without clearance would slip between the nodes.
+        if (swept->is_sheet()) ob.margin_mm = std::max(ob.margin_mm, kSheet * grid.h_mm);
+        ob.on_grid = std::make_unique<SweptGrid>(*swept, grid, ob.box, ob.margin_mm + 4.5 * grid.h_mm, ob.on_way_in == OnWayIn::Swept && !way.is_empty());
+    }
+}
+
+bool RoomJob::moves_aside() const {
+    return std::any_of(obstacles.begin(), obstacles.end(), [](const Obstacle& ob) { return ob.in_way() != ob.shape.get(); });
+}
+
+void RoomJob::raise_to_obstacles(const GridSpec& grid, int j, int k, Stand stand, float* row) const {
     const double h = grid.h_mm;
     for (const Obstacle& ob : obstacles) {
+        const ShapeDistance* shape = stand == Stand::Seated ? ob.shape.get() : ob.in_way();
+        if (shape == nullptr) continue;
+        if (shape == ob.shape.get() && ob.on_grid != nullptr && ob.on_grid->is_for(grid)) {
+            ob.on_grid->raise(grid, j, k, ob.margin_mm, row);
+            continue;
+        }
+        const Aabb& around = stand == Stand::Seated ? ob.box : ob.box_in_way();
         const double reach = ob.margin_mm + 6.0 * h;
         const Point3 p = grid.node(0, j, k);
-        if (p.y < ob.box.lo.y - reach || p.y > ob.box.hi.y + reach || p.z < ob.box.lo.z - reach || p.z > ob.box.hi.z + reach) continue;
-        const int i0 = std::max(0, static_cast<int>(std::floor((ob.box.lo.x - reach - p.x) / h)));
-        const int i1 = std::min(grid.nx - 1, static_cast<int>(std::ceil((ob.box.hi.x + reach - p.x) / h)));
+        if (p.y < around.lo.y - reach || p.y > around.hi.y + reach || p.z < around.lo.z - reach || p.z > around.hi.z + reach) continue;
+        const int i0 = std::max(0, static_cast<int>(std::floor((around.lo.x - reach - p.x) / h)));
+        const int i1 = std::min(grid.nx - 1, static_cast<int>(std::ceil((around.hi.x + reach - p.x) / h)));
         for (int i = i0; i <= i1; ++i)
-            row[i] = std::max(row[i], static_cast<float>(ob.margin_mm - ob.shape->at(box.to_parent(grid.node(i, j, k)))));
+            row[i] = std::max(row[i], static_cast<float>(ob.margin_mm - shape->at_most(box.to_parent(grid.node(i, j, k)), reach)));
     }
 }
 
 void RoomJob::raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>& mm) const {
     const Vec3 back = box.dir_to_parent(out);
     for (const Obstacle& ob : obstacles) {
-        if (!ob.shape->is_convex()) continue;
-        const Point3 middle = ob.box.lo + ob.box.size() * 0.5;
-        const double reach = 0.5 * norm(ob.box.size()) + ob.margin_mm + 4.0 * grid.h_mm;
+        const ShapeDistance* shape = ob.in_way();
+        if (shape == nullptr || !shape->is_convex()) continue;
+        const Aabb& around = ob.box_in_way();
+        const Point3 middle = around.lo + around.size() * 0.5;
+        const double reach = 0.5 * norm(around.size()) + ob.margin_mm + 4.0 * grid.h_mm;
         parallel_for(static_cast<std::size_t>(grid.nz), 4, [&](std::size_t begin, std::size_t end) {
             for (std::size_t k = begin; k < end; ++k)
                 for (int j = 0; j < grid.ny; ++j)
@@ -133,7 +157,7 @@ void RoomJob::raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>&
                         const Vec3 d = middle - p;
                         const double along = std::max(0.0, dot(d, out));
                         if (norm2(d - out * along) > reach * reach) continue;
-                        v = std::max(v, static_cast<float>(ob.margin_mm - least_on_half_line(*ob.shape, box.to_parent(p), back)));
+                        v = std::max(v, static_cast<float>(ob.margin_mm - least_on_half_line(*shape, box.to_parent(p), back)));
                     }
         });
     }
@@ -163,6 +187,18 @@ Result<RoomJob> resolved(const RoomOptions& o) {
     for (const KeepOut& k : o.keep_outs) {
         GAPWRIGHT_TRY(shape, shape_distance(k));
         Obstacle ob{k.name, std::move(shape), k.clearance.mm() + (k.covering ? covering : 0.0), {}};
+        if (is_moving(k.motion)) {
+            GAPWRIGHT_CHECK(check_motion(k.name, k.motion));
+            if (ob.shape->is_sheet())
+                job.notes.push_back(fmt::format("keep-out '{}': its mesh is not closed and is taken as a sheet without thickness", k.name));
+            ob.on_way_in = k.on_way_in;
+            if (k.on_way_in == OnWayIn::From || k.on_way_in == OnWayIn::To) {
+                GAPWRIGHT_TRY(drawn, shape_distance(k));
+                ob.posed = std::make_unique<PosedDistance>(std::move(drawn), k.motion, k.on_way_in == OnWayIn::From ? 0.0 : run_of(k.motion));
+                ob.posed_box = to_box(job.box, ob.posed->box());
+            }
+            ob.shape = std::make_unique<SweptDistance>(std::move(ob.shape), k.motion);
+        }
         ob.box = to_box(job.box, ob.shape->box());
         job.obstacles.push_back(std::move(ob));
     }
@@ -193,8 +229,10 @@ Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan
         if (const double by = c.value(job.air); by >= 0.0)
             return blocked(fmt::format("air: the point lies {:.1f} mm beyond '{}', wanted behind it", by, c.name), "move `air` or the plane");
     for (const Obstacle& ob : job.obstacles)
-        if (const double d = ob.shape->at(options.air); d <= ob.margin_mm)
-            return blocked(fmt::format("air: the point lies {:.1f} mm from keep-out '{}', more than {:.1f} mm wanted", d, ob.name, ob.margin_mm), "move `air` or the keep-out");
+        if (const double d = ob.shape->at(options.air); d <= ob.margin_mm) {
+            const std::string pose = ob.shape->pose_at(options.air);
+            return blocked(fmt::format("air: the point lies {:.1f} mm from keep-out '{}'{}, more than {:.1f} mm wanted", d, ob.name, pose.empty() ? "" : " when it has " + pose, ob.margin_mm), "move `air` or the keep-out");
+        }
 
     double first_mm = scan.lo.y;  // of what was scanned in front of the mouth and may stand in the way in
     bool is_cut = false;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "geom/space/internal/keep_out.h"
+#include "geom/space/internal/swept.h"
 #include "geom/space/room.h"
 
 #include <array>
@@ -26,7 +27,19 @@ struct Obstacle {
     std::unique_ptr<ShapeDistance> shape;
     double margin_mm = 0.0;  ///< clearance and covering
     Aabb box;                ///< of the shape, box frame
+
+    /// One that moves: `shape` is all it sweeps, held on the room's grid; on the way in it may stand in one pose.
+    std::unique_ptr<ShapeDistance> posed{};
+    Aabb posed_box{};
+    OnWayIn on_way_in = OnWayIn::Swept;
+    std::unique_ptr<SweptGrid> on_grid{};
+
+    /// What of it is in the way of the part coming in; none when it is out of the way.
+    const ShapeDistance* in_way() const { return posed ? posed.get() : on_way_in == OnWayIn::None ? nullptr : shape.get(); }
+    const Aabb& box_in_way() const { return posed ? posed_box : box; }
 };
+
+enum class Stand { Seated, GoingIn };
 
 struct RoomJob {
     Frame box;                     ///< vehicle_from_box
@@ -42,12 +55,17 @@ struct RoomJob {
     std::vector<Plane> open;       ///< box frame; beyond them the way is free
     bool opens_at_mouth_alone = true;
     std::vector<Obstacle> obstacles;
+    std::vector<std::string> notes;
 
+    /// Takes the keep-outs that move to the nodes of a grid; has to be called before the rows of it are raised.
+    void sweep_on(const GridSpec& grid);
+    /// Whether some keep-out stands otherwise while the part goes in.
+    bool moves_aside() const;
     bool is_beyond_open(Point3 p) const;
     /// Raises a row of nodes (mm, negative free) to what the planes forbid: all that close the room, or limits alone.
     void raise_to_planes(const GridSpec& grid, int j, int k, bool limits_alone, float* row) const;
-    /// The same for the keep-outs.
-    void raise_to_obstacles(const GridSpec& grid, int j, int k, float* row) const;
+    /// The same for the keep-outs: all they sweep, or as they stand while the part goes in.
+    void raise_to_obstacles(const GridSpec& grid, int j, int k, Stand stand, float* row) const;
     /// Raises the whole field to what the convex keep-outs forbid all along the way in: exact, they have no noise.
     void raise_to_swept_obstacles(const GridSpec& grid, std::vector<float>& mm) const;
 };

@@ -118,7 +118,7 @@ private:
                 for (int j = 0; j < grid_.ny; ++j) {
                     float* row = other_.data() + grid_.index(0, j, static_cast<int>(k));
                     job_.raise_to_planes(grid_, j, static_cast<int>(k), false, row);
-                    job_.raise_to_obstacles(grid_, j, static_cast<int>(k), row);
+                    job_.raise_to_obstacles(grid_, j, static_cast<int>(k), Stand::Seated, row);
                 }
         });
     }
