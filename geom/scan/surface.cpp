@@ -6,6 +6,7 @@
 #include "geom/core/parallel.h"
 #include "geom/scan/holes.h"
 #include "geom/scan/internal/clean.h"
+#include "geom/scan/internal/layered_parts.h"
 #include "geom/scan/internal/level.h"
 #include "geom/scan/internal/mesh_samples.h"
 #include "geom/scan/internal/point_index.h"
@@ -70,13 +71,23 @@ Thinned thinned(const std::vector<Point3>& points, double cell_mm) {
 }
 
 /// Points written twice (scans joined, a scanner that got stuck) would look like points twice as dense.
-std::unique_ptr<PointIndex> index_without_repeats(const std::vector<Point3>& points) {
+/// `normals`: of the points, or empty; `given` becomes those of the places.
+std::unique_ptr<PointIndex> index_without_repeats(const std::vector<Point3>& points, const std::vector<Vec3>& normals,
+                                                  std::vector<Vec3>& given) {
     auto index = std::make_unique<PointIndex>(points);
     std::vector<Point3> once;
     once.reserve(points.size());
-    for (std::size_t i = 0; i < index->size(); ++i)
-        if (!index->repeats()[i]) once.push_back(index->points()[i]);
-    return once.size() == points.size() ? std::move(index) : std::make_unique<PointIndex>(once);
+    for (std::size_t i = 0; i < index->size(); ++i) {
+        if (index->repeats()[i]) continue;
+        once.push_back(index->points()[i]);
+        if (!normals.empty()) given.push_back(normals[index->order()[i]]);
+    }
+    if (once.size() == points.size()) return index;
+    index = std::make_unique<PointIndex>(once);
+    std::vector<Vec3> sorted;
+    for (std::size_t i = 0; i < given.size(); ++i) sorted.push_back(given[index->order()[i]]);
+    given = std::move(sorted);
+    return index;
 }
 
 /// Noise of a large cloud, from a part of it that lies about as wide apart as clouds that are not thinned.
@@ -85,8 +96,9 @@ double noise_of_large(const std::vector<Point3>& points) {
     std::vector<Point3> some;
     some.reserve(points.size() / stride + 1);
     for (std::size_t i = 0; i < points.size(); i += stride) some.push_back(points[i]);
-    const std::unique_ptr<PointIndex> index = index_without_repeats(some);
-    return internal::estimate_noise(*index, index->all_nearest(24), 24, {}).median_mm;
+    std::vector<Vec3> none;
+    const std::unique_ptr<PointIndex> index = index_without_repeats(some, {}, none);
+    return internal::estimate_noise(*index, index->all_nearest(24), 24, {}, {}).median_mm;
 }
 
 Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm) {
@@ -185,9 +197,10 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     std::unique_ptr<PointIndex> index;
     std::vector<std::uint32_t> neighbours;
     std::vector<float> weight;
+    std::vector<Vec3> given;
     {
         const Stage neighbour_stage(context, "scan/neighbours");
-        index = is_large ? std::make_unique<PointIndex>(cloud.points) : index_without_repeats(raw.points);
+        index = is_large ? std::make_unique<PointIndex>(cloud.points) : index_without_repeats(raw.points, raw.normals, given);
         if (is_large) {  // in the order of the index
             weight.reserve(cloud.points.size());
             for (const std::uint32_t i : index->order()) weight.push_back(cloud.weight[i]);
@@ -205,10 +218,10 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     if (context.is_cancelled()) return Context::interrupted();
 
     const Stage level_stage(context, "scan/level");
-    const internal::Noise noise = internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept);
+    const internal::Noise noise = internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept, given);
     if (!is_large) out.noise_mm = noise.median_mm;
     internal::Levelled levelled =
-        internal::level(*index, neighbours, kNeighbours, cleaned.kept, weight, noise, cleaned.spacing_mm);
+        internal::level(*index, neighbours, kNeighbours, cleaned.kept, weight, given, noise, cleaned.spacing_mm);
     if (!levelled.moved_too_far.empty()) {
         Aabb box;
         for (const std::uint32_t p : levelled.moved_too_far) box.grow(index->points()[p]);
@@ -220,8 +233,10 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     out.points = std::move(levelled.points);
     out.normals = std::move(levelled.normals);
     out.radius_mm = std::move(levelled.radius_mm);
+    out.layer_mm = std::move(levelled.layer_mm);
     out.edge_end = out.points.size();
     out.edge_begin = out.edge_end - levelled.edge_samples;
+    out.layered = internal::layered_parts(out);
     state_bounds(noise, out);
     if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
     for (const Point3& p : out.points) out.box.grow(p);

@@ -28,11 +28,22 @@ struct Hole {
     int faces = 0;           ///< the patch carries on; 0 when none were made out or it was too wide
 };
 
+/// A part of the surface in two layers: a wall scanned twice whose passes do not meet, or a thin sheet from both sides.
+struct Layered {
+    Point3 place;              ///< of the sample nearest to the middle of the part
+    std::size_t samples = 0;   ///< of both layers
+    double apart_mm = 0.0;     ///< median
+    Length size;               ///< diagonal of its box
+};
+
 /// Kept, levelled samples of the scanned surface. Index i of the arrays is one sample.
 struct Surface {
     std::vector<Point3> points;    ///< levelled
     std::vector<Vec3> normals;     ///< unit, unoriented
     std::vector<float> radius_mm;  ///< of the disc each sample stands for
+    /// Of each sample how far the other layer is that the scan shows there, 0 where there is one; empty: nowhere two; patches of closed holes have no entry.
+    /// Samples more than half as far from each other's planes belong to different layers.
+    std::vector<float> layer_mm;
     double spacing_mm = 0.0;       ///< median distance between neighbouring samples
     double noise_mm = 0.0;         ///< estimated standard deviation of the raw points about the surface
     /// Stated one-sided bound: the true surface may be this much nearer than told, away from holes and sharp edges.
@@ -56,6 +67,7 @@ struct Surface {
     Aabb box;                      ///< of the kept samples
     std::vector<Point3> raw;       ///< the raw points in the vehicle frame (for pictures and the raw-point count)
     std::vector<Hole> holes;       ///< found when closing was asked for, widest first
+    std::vector<Layered> layered;  ///< most samples first
     bool from_mesh = false;        ///< sampled from triangles with their normals, not levelled
 };
 

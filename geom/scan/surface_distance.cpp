@@ -46,11 +46,12 @@ double SurfaceDistance::nearest(Point3 x, std::size_t* index) const {
 }
 
 double SurfaceDistance::at(Point3 x) const {
-    constexpr int kDiscs = 12, kBlend = 20;
-    std::uint32_t place[kBlend];
-    float d2[kBlend];
+    constexpr int kDiscs = 12, kBlend = 20, kLayered = 60;
+    constexpr double kOfLayer = 0.6;
+    std::uint32_t place[kLayered];
+    float d2[kLayered];
     const Surface& s = impl_->surface;
-    const int n = impl_->index.nearest(x, kDiscs, place, d2);
+    const int n = impl_->index.nearest(x, s.layer_mm.empty() ? kDiscs : kLayered, place, d2);
     if (n == 0) return 1e300;
     double best = 1e300;
     std::size_t b = 0;
@@ -62,8 +63,11 @@ double SurfaceDistance::at(Point3 x) const {
     }
     Vec3 normal = s.normals[b];
     if (dot(normal, x - s.points[b]) < 0.0) normal = -normal;
-    const int m = impl_->index.nearest(foot, kBlend, place, d2);
+    const double apart = b < s.layer_mm.size() ? static_cast<double>(s.layer_mm[b]) : 0.0;
+    const int m = impl_->index.nearest(foot, apart > 0.0 ? kLayered : kBlend, place, d2);
     const double reach = 2.0 * static_cast<double>(s.radius_mm[b]);  // 1.8 spacings; a disc is 0.9 of one
+    // Of another layer is what lies off by more than half the distance between the layers.
+    const double layer_inv2 = apart > 0.0 ? 1.0 / (kOfLayer * kOfLayer * apart * apart) : 0.0;
     double sum_w = 0.0, sum_f = 0.0;
     Vec3 sum_n;
     for (int k = 0; k < m; ++k) {
@@ -72,7 +76,8 @@ double SurfaceDistance::at(Point3 x) const {
         double c = dot(ni, normal);
         if (c < 0.0) ni = -ni, c = -c;
         const Vec3 from = foot - s.points[i];
-        const double w = std::exp(-norm2(from) / (2.0 * reach * reach) - (2.0 - 2.0 * c) / 0.25);
+        const double height = dot(ni, from), same = std::max(0.0, 1.0 - height * height * layer_inv2);
+        const double w = std::exp(-norm2(from) / (2.0 * reach * reach) - (2.0 - 2.0 * c) / 0.25) * same * same;
         sum_w += w;
         sum_f += w * 0.5 * dot(ni + normal, from);
         sum_n += ni * w;

@@ -189,6 +189,13 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     room.report.widest_leak_mm = static_cast<double>(s.widest_leak_mm);
     room.report.notes = std::move(job.notes);
     room.report.notes.insert(room.report.notes.end(), s.notes.begin(), s.notes.end());
+    constexpr std::size_t kMostTold = 3;
+    for (std::size_t i = 0; i < std::min(kMostTold, surface.layered.size()); ++i) {
+        const scan::Layered& l = surface.layered[i];
+        room.report.notes.push_back(fmt::format("the scan shows two layers {:.1f} mm apart near ({:.0f}, {:.0f}, {:.0f}), over {:.0f} mm: a wall scanned twice whose "
+                                                "passes do not meet, or a thin sheet; the room ends at the nearer one",
+                                                l.apart_mm, l.place.x, l.place.y, l.place.z, l.size.mm()));
+    }
     return room;
 }
 

@@ -64,6 +64,7 @@ struct Sample {
     double scale_mm = 0.0;    ///< the noise there, or more where the surface is bent within the patch
     int size = 0;             ///< points of the patch, the place itself included
     float to_edge_mm = 1e30f;
+    float layer_mm = 0.0f;  ///< how far the other layer is; 0 where there is one
     std::uint32_t plain = kNone;  ///< the best place of the patch, or itself, whose patch is plain
     bool is_crossing = false;
     bool is_beyond = false;  ///< noise carried it past the edge of its face: its edge sample stands for it
@@ -72,12 +73,14 @@ struct Sample {
 class Levelling {
 public:
     Levelling(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
-              const std::vector<char>& kept, const std::vector<float>& weight, const Noise& noise, double spacing_mm)
+              const std::vector<char>& kept, const std::vector<float>& weight, const std::vector<Vec3>& given,
+              const Noise& noise, double spacing_mm)
         : index_(index),
           neighbours_(neighbours),
           k_(k),
           kept_(kept),
           weight_(weight),
+          given_(given),
           noise_(noise),
           spacing_mm_(spacing_mm),
           samples_(index.size()) {}
@@ -86,6 +89,7 @@ public:
         each_kept([&](std::size_t i, Patch& patch) {
             Sample& s = samples_[i];
             s.scale_mm = noise_at(i);
+            if (const LayerGuess layers = noise_.layers_at(i); layers && fit_layers_of(i, patch, layers, s)) return;
             for (const int size : kSizes) {
                 // Quiet clouds need fewer neighbours, which follow curvature and edges closer; rough ones more.
                 const double rough = noise_at(i) / spacing_mm_;
@@ -154,7 +158,9 @@ public:
         parallel_for(n, kChunk, [&](std::size_t begin, std::size_t end) {
             for (std::size_t i = begin; i < end; ++i) {
                 const Sample& s = samples_[i];
-                if (!kept_[i] || !s.plane.good || s.is_beyond || !stays(s) || is_stray(i) || stands_alone(i)) continue;
+                if (!kept_[i] || !s.plane.good || s.is_beyond || !stays(s)) continue;
+                // Of two layers one may have few samples.
+                if (!(s.layer_mm > 0.0f) && (is_stray(i) || stands_alone(i))) continue;
                 radius[i] = std::min(0.9f * s.spacing_mm, std::max(s.to_edge_mm, kEdgeDisc * s.spacing_mm));
             }
         });
@@ -173,6 +179,11 @@ public:
             out.points.push_back(levelled(i));
             out.normals.push_back(samples_[i].plane.normal);
             out.radius_mm.push_back(radius[i]);
+        }
+        if (!noise_.layers.empty()) {
+            for (std::size_t i = 0; i < n; ++i)
+                if (kept_[i] && radius[i] > 0.0f) out.layer_mm.push_back(samples_[i].layer_mm);
+            out.layer_mm.resize(out.points.size() + out.edge_samples, 0.0f);
         }
         for (const auto& chunk : edges_)
             for (const EdgeSample& e : chunk) {
@@ -250,6 +261,24 @@ private:
         s.scatter = std::sqrt(sum / sum_w) / scale;
         s.reach_mm = std::sqrt(patch.most_r2);
         s.spacing_mm = s.reach_mm * std::sqrt(static_cast<float>(std::numbers::pi) / static_cast<float>(patch.count));
+    }
+    /// Through the points of its own layer, where there are two.
+    bool fit_layers_of(std::size_t i, Patch& patch, const LayerGuess& layers, Sample& s) const {
+        if (!gather(i, patch, kSizes[0])) return false;
+        float near[Patch::kMost];
+        near_weights(patch, near);
+        const auto pair = split_layers(patch, near, given_, layers, true);
+        if (!pair) return false;
+        s.size = kSizes[0];
+        s.plane = pair->plane[0];
+        s.support = 1.0f;
+        s.scale_mm = std::max(static_cast<double>(layers.noise_mm), kLeastNoise_mm);
+        s.scatter = std::min(static_cast<float>(pair->noise_mm / s.scale_mm), kPlain);
+        s.reach_mm = std::sqrt(patch.most_r2);
+        // Its own points alone: where they are few, its disc is as wide as they lie apart.
+        s.spacing_mm = s.reach_mm * std::sqrt(static_cast<float>(std::numbers::pi / (std::max(pair->share[0], 0.03) * patch.count)));
+        s.layer_mm = static_cast<float>(pair->apart_mm);
+        return true;
     }
     static bool stays(const Sample& s) {
         return std::abs(dot(s.plane.normal, s.plane.mean) + s.lift_mm) <= kFarthestMove * s.scale_mm;
@@ -451,6 +480,7 @@ private:
     int k_;
     const std::vector<char>& kept_;
     const std::vector<float>& weight_;
+    const std::vector<Vec3>& given_;
     const Noise& noise_;
     double spacing_mm_;
     std::vector<Sample> samples_;
@@ -460,8 +490,9 @@ private:
 }  // namespace
 
 Levelled level(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
-               const std::vector<char>& kept, const std::vector<float>& weight, const Noise& noise, double spacing_mm) {
-    Levelling levelling(index, neighbours, k, kept, weight, noise, spacing_mm);
+               const std::vector<char>& kept, const std::vector<float>& weight, const std::vector<Vec3>& given,
+               const Noise& noise, double spacing_mm) {
+    Levelling levelling(index, neighbours, k, kept, weight, given, noise, spacing_mm);
     levelling.fit_planes();
     levelling.share_out_edges();
     levelling.lift_by_curvature();

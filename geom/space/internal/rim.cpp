@@ -99,7 +99,7 @@ RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector
                 bool meets = false;
                 const float step = 0.8f * spacing;
                 for (int k = 1; k < 200 && !meets; ++k) {
-                    const LocalSample next{s.at + ahead * (step * static_cast<float>(k)), normal, s.radius};
+                    const LocalSample next{s.at + ahead * (step * static_cast<float>(k)), normal, s.radius, s.layer};
                     if (plane.height(next.at) > kPast * spacing) break;
                     if (k > 2)
                         cubes.around(next.at, [&](const LocalSample& other) {

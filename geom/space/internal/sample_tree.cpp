@@ -25,6 +25,7 @@ constexpr float kBlendReach = 3.6f;      // spacings
 constexpr float kClipReach = 2.2f;       // spacings
 constexpr float kTurned = 0.85f;         // cosine below which a neighbour belongs to another face
 constexpr float kLeastDisc = 0.25f;      // spacings that are left of a clipped disc
+constexpr float kOfLayer = 0.6f;         // of the distance between layers, off by which a sample is of the other one
 constexpr float kFarAway = 1e9f;
 constexpr std::size_t kStack = 96;
 
@@ -85,6 +86,7 @@ std::uint32_t SampleTree::build(std::uint32_t begin, std::uint32_t end, std::vec
             leaf.x[q] = from.at.x, leaf.y[q] = from.at.y, leaf.z[q] = from.at.z;
             leaf.nx[q] = from.normal.x, leaf.ny[q] = from.normal.y, leaf.nz[q] = from.normal.z;
             leaf.r[q] = from.radius;
+            layer_.push_back(from.layer > 0.0f ? 1.0f / (kOfLayer * kOfLayer * from.layer * from.layer) : 0.0f);
         }
         leaves_.push_back(leaf);
     }
@@ -243,7 +245,7 @@ __attribute__((always_inline)) inline float SampleTree::blended_here(Vec3f x, fl
     if (len > home.r[d]) aside = aside * (home.r[d] / len);
     const Vec3f foot = q0 + aside;
 
-    const float reach = kBlendReach * spacing_[disc], inv2 = 1.0f / (reach * reach);
+    const float reach = kBlendReach * spacing_[disc], inv2 = 1.0f / (reach * reach), layer = layer_[disc];
     float sum[kLeaf] = {}, offset[kLeaf] = {}, sx[kLeaf] = {}, sy[kLeaf] = {}, sz[kLeaf] = {};
     visit(foot, reach, [&](std::uint32_t number) __attribute__((always_inline)) {
         const Leaf& l = leaves_[number];
@@ -253,9 +255,11 @@ __attribute__((always_inline)) inline float SampleTree::blended_here(Vec3f x, fl
             const float near = fall > 0.0f ? fall : 0.0f;
             const float turn = l.nx[q] * n0.x + l.ny[q] * n0.y + l.nz[q] * n0.z;
             const float t2 = turn * turn, t4 = t2 * t2;
-            const float w = near * near * t4 * t4, ws = turn < 0.0f ? -w : w;
+            const float height = l.nx[q] * dx + l.ny[q] * dy + l.nz[q] * dz;
+            const float same = 1.0f - height * height * layer, of_layer = same > 0.0f ? same : 0.0f;
+            const float w = near * near * t4 * t4 * (of_layer * of_layer), ws = turn < 0.0f ? -w : w;
             sum[q] += w;
-            offset[q] += ws * (l.nx[q] * dx + l.ny[q] * dy + l.nz[q] * dz);
+            offset[q] += ws * height;
             sx[q] += ws * l.nx[q];
             sy[q] += ws * l.ny[q];
             sz[q] += ws * l.nz[q];

@@ -12,6 +12,7 @@ namespace geom::space::internal {
 struct LocalSample {
     Vec3f at, normal;
     float radius = 0.0f;  ///< of the disc, about 0.9 of the local spacing
+    float layer = 0.0f;   ///< how far another layer is that its plane is not blended with; 0: there is none
 };
 
 class SampleTree {
@@ -50,6 +51,7 @@ private:
     std::vector<Node> nodes_;
     std::vector<Leaf> leaves_;
     std::vector<float> spacing_;  // of each sample, whatever was clipped
+    std::vector<float> layer_;    // of each sample: 1 over the square of the height from which others are of another layer
     bool wide_ = false;
 };
 

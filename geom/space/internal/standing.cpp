@@ -60,7 +60,8 @@ private:
         samples_.resize(surface_.points.size());
         parallel_for(samples_.size(), 4096, [&](std::size_t begin, std::size_t end) {
             for (std::size_t q = begin; q < end; ++q)
-                samples_[q] = {to_float(job_.box.to_local(surface_.points[q]) - grid_.lo), to_float(job_.box.dir_to_local(surface_.normals[q])), surface_.radius_mm[q]};
+                samples_[q] = {to_float(job_.box.to_local(surface_.points[q]) - grid_.lo), to_float(job_.box.dir_to_local(surface_.normals[q])), surface_.radius_mm[q],
+                                q < surface_.layer_mm.size() ? surface_.layer_mm[q] : 0.0f};
         });
     }
 
