@@ -98,7 +98,7 @@ double noise_of_large(const std::vector<Point3>& points) {
     for (std::size_t i = 0; i < points.size(); i += stride) some.push_back(points[i]);
     std::vector<Vec3> none;
     const std::unique_ptr<PointIndex> index = index_without_repeats(some, {}, none);
-    return internal::estimate_noise(*index, index->all_nearest(24), 24, {}, {}).median_mm;
+    return internal::estimate_noise(*index, index->all_nearest(24), 24, {}, {}, 0.0).median_mm;
 }
 
 Fault nothing_left(const Surface& surface, std::size_t points, double spacing_mm) {
@@ -137,10 +137,14 @@ std::optional<Fault> too_much(const std::vector<Point3>& points, double cell_mm,
 
 /// What Surface::bound_mm and edge_bound_mm state, and why: levelled distances scatter by a quarter of the noise, of
 /// which four to five spreads count; gaps between random points and bends leave a part of the spacing, edges more of
-/// it. Of two layers the told surface may be the farther: twice the spread, which is half their distance, and noise.
-void state_bounds(const internal::Noise& noise, Surface& surface) {
-    const double noise_mm = noise.high_mm;
-    surface.bound_mm = std::hypot((noise.is_layered ? 2.3 : 1.15) * noise_mm, 0.15 * surface.spacing_mm);
+/// it. Of two layers that could not be told apart the told surface may be the farther: twice the spread, which is half
+/// their distance, and noise. Where some of their samples were told apart and others not: the whole step besides.
+void state_bounds(const internal::Noise& noise, const internal::Levelled& levelled, Surface& surface) {
+    constexpr double kMostDoubtful = 0.02;
+    const double noise_mm = noise.high_mm, spacing_mm = std::max(surface.spacing_mm, levelled.layer_spacing_mm);
+    surface.bound_mm = std::hypot((noise.is_layered ? 2.3 : 1.15) * noise_mm, 0.15 * spacing_mm);
+    if (noise.step_mm > 0.0 && std::max(noise.doubtful_part, levelled.unsplit_part) > kMostDoubtful)
+        surface.bound_mm = std::max(surface.bound_mm, std::hypot(1.15 * noise_mm, 0.15 * spacing_mm) + noise.step_mm);
     surface.edge_bound_mm = surface.bound_mm;
     if (surface.edge_end > surface.edge_begin) surface.edge_bound_mm += 0.3 * (surface.spacing_mm + noise_mm);
 }
@@ -184,11 +188,12 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
                      raw.points.front(),
                      {}};
     Thinned cloud;
+    double cell_mm = 0.0;
     const bool is_large = raw.points.size() > kThinAbove;
     if (is_large) {
         const Stage thin_stage(context, "scan/thin");
         out.noise_mm = noise_of_large(raw.points);
-        const double cell_mm = options.thin.mm() > 0.0 ? options.thin.mm() : std::clamp(2.5 * out.noise_mm, 1.5, 2.0);
+        cell_mm = options.thin.mm() > 0.0 ? options.thin.mm() : std::clamp(2.5 * out.noise_mm, 1.5, 2.0);
         cloud = thinned(raw.points, cell_mm);
         if (const auto fault = too_much(cloud.points, cell_mm, options)) return *fault;
     }
@@ -218,7 +223,7 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     if (context.is_cancelled()) return Context::interrupted();
 
     const Stage level_stage(context, "scan/level");
-    const internal::Noise noise = internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept, given);
+    const internal::Noise noise = internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept, given, cell_mm);
     if (!is_large) out.noise_mm = noise.median_mm;
     internal::Levelled levelled =
         internal::level(*index, neighbours, kNeighbours, cleaned.kept, weight, given, noise, cleaned.spacing_mm);
@@ -237,7 +242,7 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     out.edge_end = out.points.size();
     out.edge_begin = out.edge_end - levelled.edge_samples;
     out.layered = internal::layered_parts(out);
-    state_bounds(noise, out);
+    state_bounds(noise, levelled, out);
     if (options.close_holes.mm() > 0.0) close_holes(out, options.close_holes);
     for (const Point3& p : out.points) out.box.grow(p);
     out.raw = std::move(raw.points);

@@ -49,12 +49,12 @@ struct Surface {
     /// Stated one-sided bound: the true surface may be this much nearer than told, away from holes and sharp edges.
     /// hypot(1.15 noise where it is high, 0.15 spacing): on scenes known in closed form, noise 0 to 0.7 and spacing about
     /// 1.2 mm, no more than one place in 10 000 exceeded it, by half at most.
-    /// Where a tenth of the cloud lies in two layers (a wall scanned twice, a sheet from both sides, 1 to 3 mm apart) the
-    /// told surface lies between them, half their distance too far in the mean, seen up to 1.3 times it; the factor
-    /// of the noise is then 2.3. Not seen: layers less than about two noises apart (1 mm at 0.7 mm noise: 2 % of places
-    /// beyond the bound), those of which one has a tenth of the other's points (the denser wins, and the bound does not
-    /// say so), those in less than a
-    /// tenth of the cloud. Given normals are not used.
+    /// Where the scan lies in two layers (a wall scanned twice, a sheet from both sides) both are kept and the nearer one
+    /// counts; spacing is then that of the thinner layer's points. The step between them is added where more than one
+    /// place in 50 could not be told which layer is its; where a tenth or the whole of the cloud only looks layered, the
+    /// factor of the noise is 2.3. Not seen: layers less than two noises apart of which one has a tenth of the other's
+    /// points (1 mm at 0.7 mm noise), those less than the thinning apart in clouds of more than half a million
+    /// points, and doubled patches of fewer than some hundred points.
     double bound_mm = 0.0;
     /// The same at edges that stand into the gap; bound_mm when the scan has no edges. An edge the scan shows by too
     /// few points may be worse.

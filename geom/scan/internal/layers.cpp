@@ -54,42 +54,48 @@ Mixture fitted(const std::array<double, kBins>& part, double width, double mean,
     return m;
 }
 
-/// Whether the points of the thinner layer lie among those of the other, seen from above.
-bool are_mixed(const Patch& patch, const char* label, Vec3 normal) {
+/// Whether the points of the thinner layer lie among those of the other, seen from above: as far out as the ball of the
+/// patch reaches in both.
+bool are_mixed(const Patch& patch, const char* label, Vec3 normal, double apart_mm) {
     const Vec3 a = any_perpendicular(normal), b = cross(normal, a);
+    const double reach2 = static_cast<double>(patch.most_r2) - apart_mm * apart_mm;
     float u[Patch::kMost], v[Patch::kMost];
-    int ones = 0;
+    char of_layer[Patch::kMost];
+    int count = 0, ones = 0;
     for (int m = 0; m < patch.count; ++m) {
         const Vec3 d{patch.x[m], patch.y[m], patch.z[m]};
-        u[m] = static_cast<float>(dot(d, a)), v[m] = static_cast<float>(dot(d, b));
-        ones += label[m];
+        const double du = dot(d, a), dv = dot(d, b);
+        if (du * du + dv * dv > reach2) continue;
+        u[count] = static_cast<float>(du), v[count] = static_cast<float>(dv);
+        ones += of_layer[count++] = label[m];
     }
-    const char thin = 2 * ones <= patch.count ? 1 : 0;
-    const int few = thin == 1 ? ones : patch.count - ones;
+    const char thin = 2 * ones <= count ? 1 : 0;
+    const int few = thin == 1 ? ones : count - ones;
+    if (few == 0) return true;
     constexpr int kAsked = 6;
     int same = 0;
-    for (int m = 0; m < patch.count; ++m) {
-        if (label[m] != thin) continue;
+    for (int m = 0; m < count; ++m) {
+        if (of_layer[m] != thin) continue;
         std::array<float, kAsked> best;
-        std::array<char, kAsked> of{};
+        std::array<char, kAsked> near{};
         best.fill(1e30f);
-        for (int o = 0; o < patch.count; ++o) {
+        for (int o = 0; o < count; ++o) {
             if (o == m) continue;
             const float du = u[o] - u[m], dv = v[o] - v[m], d2 = du * du + dv * dv;
             if (d2 >= best[kAsked - 1]) continue;
             std::size_t at = kAsked - 1;
-            for (; at > 0 && best[at - 1] > d2; --at) best[at] = best[at - 1], of[at] = of[at - 1];
-            best[at] = d2, of[at] = label[o];
+            for (; at > 0 && best[at - 1] > d2; --at) best[at] = best[at - 1], near[at] = near[at - 1];
+            best[at] = d2, near[at] = of_layer[o];
         }
-        for (const char l : of) same += l == thin ? 1 : 0;
+        for (const char l : near) same += l == thin ? 1 : 0;
     }
-    const double chance = static_cast<double>(few) / patch.count;
+    const double chance = static_cast<double>(few) / count;
     return same < (chance + 0.35 * (1.0 - chance)) * kAsked * few;
 }
 
 }  // namespace
 
-LayerGuess guess_layers(std::span<const float> height, double sigma) {
+LayerGuess guess_layers(std::span<const float> height, double sigma, double least_mm) {
     if (height.size() < 200 || !(sigma > 0.0)) return {};
     std::array<double, kBins> part{};
     constexpr double kWidth = 2.0 * kRange / kBins;
@@ -110,7 +116,7 @@ LayerGuess guess_layers(std::span<const float> height, double sigma) {
     for (const Mixture& start : {Mixture{0.5, -0.9, 0.9, 0.45}, Mixture{0.12, -0.3, 2.2, 0.6}, Mixture{0.88, -2.2, 0.3, 0.6}})
         if (const Mixture m = fitted(part, kWidth, mean, start); m.gain > best.gain) best = m;
     const double apart = best.high - best.low, thin = std::min(best.share, 1.0 - best.share);
-    if (best.gain < kLeastGain || apart < kLeastApart * best.sigma || thin < kLeastShare || apart * sigma < kLeastApart_mm)
+    if (best.gain < kLeastGain || apart < kLeastApart * best.sigma || thin < kLeastShare || apart * sigma < std::max(kLeastApart_mm, least_mm))
         return {};
     return {static_cast<float>(apart * sigma), static_cast<float>(best.sigma * sigma), static_cast<float>(thin),
             static_cast<float>(best.gain), 0.0f};
@@ -234,7 +240,7 @@ std::optional<LayerPair> split_layers(const Patch& patch, const float* near, con
     if (ones < 2 || patch.count - ones < 2) return std::nullopt;
     out.noise_mm = std::sqrt(scatter2 / weight);
     if (out.noise_mm > kRough * std::max(static_cast<double>(guess.noise_mm), kLeastNoise_mm)) return std::nullopt;
-    if (!by_side && !are_mixed(patch, label, best.normal)) return std::nullopt;
+    if (!by_side && !are_mixed(patch, label, best.normal, apart)) return std::nullopt;
     if (!fix) out.noise_mm = best.sigma;
 
     // The distance of few points from many is told better by the whole run.

@@ -32,8 +32,8 @@ struct LayerPair {
 };
 
 /// Heights of many patches about smooth surfaces through them: whether they lie in two layers. `sigma` is their usual
-/// spread; `height` is changed.
-LayerGuess guess_layers(std::span<const float> height, double sigma);
+/// spread. Nearer than `least_mm` they are one.
+LayerGuess guess_layers(std::span<const float> height, double sigma, double least_mm);
 
 /// `near`: weights of the points. `given`: the scan's normals by place, or empty. None where the patch does not bear
 /// the guess out: no two layers, or two that lie side by side (an edge, a step) instead of one over the other.

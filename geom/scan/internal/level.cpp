@@ -183,6 +183,21 @@ public:
         if (!noise_.layers.empty()) {
             for (std::size_t i = 0; i < n; ++i)
                 if (kept_[i] && radius[i] > 0.0f) out.layer_mm.push_back(samples_[i].layer_mm);
+            std::vector<float> spacing;
+            std::size_t unsplit = 0;
+            for (std::size_t i = 0; i < n; ++i) {
+                if (!kept_[i] || !noise_.layers_at(i)) continue;
+                if (samples_[i].layer_mm > 0.0f)
+                    spacing.push_back(samples_[i].spacing_mm);
+                else
+                    ++unsplit;
+            }
+            if (!spacing.empty()) {
+                const auto at = spacing.begin() + static_cast<std::ptrdiff_t>(spacing.size() * 9 / 10);
+                std::nth_element(spacing.begin(), at, spacing.end());
+                out.layer_spacing_mm = static_cast<double>(*at);
+            }
+            out.unsplit_part = static_cast<double>(unsplit) / static_cast<double>(std::max<std::size_t>(unsplit + spacing.size(), 1));
             out.layer_mm.resize(out.points.size() + out.edge_samples, 0.0f);
         }
         for (const auto& chunk : edges_)

@@ -14,6 +14,8 @@ struct Levelled {
     std::vector<std::uint32_t> moved_too_far;  ///< places dropped
     std::size_t edge_samples = 0;              ///< how many at the end of the lists lie on sharp edges
     std::vector<float> layer_mm;               ///< how far the other layer is, 0 where there is one; empty: nowhere two
+    double unsplit_part = 0.0;                 ///< of the places in runs with two layers: not told which is theirs
+    double layer_spacing_mm = 0.0;             ///< between points of one layer, nine tenths have less
 };
 
 /// Moves each kept place onto a plane fitted robustly to its neighbours. `weight` says how many raw points each place

@@ -25,8 +25,10 @@ constexpr double kMedianOfChi = 0.981;
 constexpr double kLayered = 2.3;
 constexpr double kLeastLayered_mm = 0.2;   ///< less spread than this is not looked at
 constexpr double kLeastLayeredPart = 0.1;  ///< of the runs, from which the cloud counts as layered
-constexpr double kLeastSplit = 0.2;        ///< of a run's patches that must bear out its two layers
-constexpr float kSureGain = 0.08f;         ///< of log-likelihood a point, from which a run's layers are believed alone
+constexpr double kLeastSplit = 0.3;        ///< of a run's patches that must bear out its two layers
+constexpr double kFlatAll = 2.74;          ///< kurtosis in the median of a cloud that lies in two layers; 2.81 to 2.83 of walls
+constexpr std::size_t kManyRuns = 30;      ///< from which that median is sure
+constexpr double kLeastGuessedPart = 0.2;  ///< of the runs, that seem to have layers in a cloud that has
 constexpr double kSideErrors = 3.5;        ///< standard errors between the sides that given normals tell
 
 struct Spread {
@@ -84,8 +86,8 @@ struct Run {
 class Runs {
 public:
     Runs(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k, const std::vector<char>& kept,
-         const std::vector<Vec3>& given)
-        : index_(index), neighbours_(neighbours), k_(k), kept_(kept), given_(given), stride_(index.size() / kMostFits + 1) {}
+         const std::vector<Vec3>& given, double least_apart_mm)
+        : index_(index), neighbours_(neighbours), k_(k), kept_(kept), given_(given), least_apart_mm_(least_apart_mm), stride_(index.size() / kMostFits + 1) {}
 
     std::size_t places_a_run() const { return kRun * stride_; }
     std::size_t count() const { return (index_.size() + places_a_run() - 1) / places_a_run(); }
@@ -117,7 +119,7 @@ public:
         if (run.height.size() < kRun / 4 * kWide) return {};
         if (const LayerGuess guess = guess_by_side(run)) return guess;
         std::vector<double> wide = run.wide;
-        return guess_layers(run.height, quantile(wide, 0.5));
+        return guess_layers(run.height, quantile(wide, 0.5), least_apart_mm_);
     }
 
     /// The guess borne out by the run's patches one by one, or none.
@@ -181,12 +183,12 @@ private:
     int k_;
     const std::vector<char>& kept_;
     const std::vector<Vec3>& given_;
+    double least_apart_mm_;
     std::size_t stride_;
 };
 
 /// One run in twenty of a plain wall seems to have layers by chance; not most of a run's surroundings, of one distance.
 bool is_believed(const std::vector<LayerGuess>& guess, std::size_t run) {
-    if (guess[run].gain > kSureGain) return true;
     constexpr std::size_t kAround = 4;
     std::size_t asked = 0, alike = 0;
     for (std::size_t r = run > kAround ? run - kAround : 0; r <= run + kAround && r < guess.size(); ++r) {
@@ -200,9 +202,9 @@ bool is_believed(const std::vector<LayerGuess>& guess, std::size_t run) {
 }  // namespace
 
 Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
-                     const std::vector<char>& kept, const std::vector<Vec3>& given) {
+                     const std::vector<char>& kept, const std::vector<Vec3>& given, double least_apart_mm) {
     const std::size_t n = index.size();
-    const Runs runs(index, neighbours, k, kept, given);
+    const Runs runs(index, neighbours, k, kept, given, least_apart_mm);
     std::vector<Run> told(runs.count());
     std::vector<LayerGuess> guess(told.size()), layers(told.size());
     parallel_for(told.size(), 4, [&](std::size_t begin, std::size_t end) {
@@ -241,7 +243,21 @@ Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& 
                   static_cast<float>(is_told ? here : noise.median_mm));
     }
     noise.high_mm = std::max(quantile(high, 0.9), noise.median_mm);
-    noise.is_layered = static_cast<double>(layered) > kLeastLayeredPart * static_cast<double>(high.size());
+    std::vector<double> shape;
+    for (const Run& run : told) shape.insert(shape.end(), run.kurtosis.begin(), run.kurtosis.end());
+    const double usual_shape = quantile(shape, 0.5) * kMedianOfChi;
+    noise.is_layered = static_cast<double>(layered) > kLeastLayeredPart * static_cast<double>(high.size()) ||
+                       (high.size() >= kManyRuns && noise.median_mm > kLeastLayered_mm && usual_shape < kFlatAll);
+    std::vector<double> step;
+    std::size_t borne_out = 0;
+    for (std::size_t r = 0; r < guess.size(); ++r) {
+        borne_out += layers[r] ? 1 : 0;
+        if (guess[r]) step.push_back(static_cast<double>((layers[r] ? layers[r] : guess[r]).apart_mm));
+    }
+    if (static_cast<double>(step.size()) > kLeastGuessedPart * static_cast<double>(told.size())) {
+        noise.doubtful_part = static_cast<double>(step.size() - borne_out) / static_cast<double>(told.size());
+        noise.step_mm = quantile(step, 0.5) * kMedianOfChi;
+    }
     if (std::any_of(layers.begin(), layers.end(), [](const LayerGuess& l) { return static_cast<bool>(l); })) noise.layers = std::move(layers);
     return noise;
 }

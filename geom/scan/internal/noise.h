@@ -16,6 +16,8 @@ struct Noise {
     bool is_layered = false;
     std::vector<LayerGuess> layers;   ///< of each run of places along the curve; empty: one layer everywhere
     std::size_t places_a_run = 1;
+    double step_mm = 0.0;        ///< between the layers, where a good part seems to lie in two
+    double doubtful_part = 0.0;  ///< of the runs: they seem to, but their patches do not bear it out
 
     /// Of a place, and of its run's neighbours where its own knows of no second layer.
     LayerGuess layers_at(std::size_t place) const {
@@ -28,8 +30,9 @@ struct Noise {
 };
 
 /// From the `k` >= 23 nearest of some tens of thousands of places. Only places with `kept` count (empty: all). `given`:
-/// the scan's normals by place, or empty.
+/// the scan's normals by place, or empty. Layers nearer each other than `least_apart_mm` are not looked for: thinning
+/// cuts a wall in two where it lies along a border of its cells.
 Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k,
-                     const std::vector<char>& kept, const std::vector<Vec3>& given);
+                     const std::vector<char>& kept, const std::vector<Vec3>& given, double least_apart_mm);
 
 }  // namespace geom::scan::internal
