@@ -52,9 +52,11 @@ struct Surface {
     /// Where the scan lies in two layers (a wall scanned twice, a sheet from both sides) both are kept and the nearer one
     /// counts; spacing is then that of the thinner layer's points. The step between them is added where more than one
     /// place in 50 could not be told which layer is its; where a tenth or the whole of the cloud only looks layered, the
-    /// factor of the noise is 2.3. Not seen: layers less than two noises apart of which one has a tenth of the other's
-    /// points (1 mm at 0.7 mm noise), those less than the thinning apart in clouds of more than half a million
-    /// points, and doubled patches of fewer than some hundred points.
+    /// factor of the noise is 2.3. Of a nearer layer with a tenth of the points up to one place in 40 lies beyond, by gaps
+    /// in it. Not seen, and not in the bound: layers less than two noises apart of unlike numbers of points (1 mm at 0.7
+    /// mm noise), those less than the thinning apart in clouds of more than half a million points (whose normals are not
+    /// used), doubled patches of less than some runs of 64 fitted places, and a nearer layer of a tenth of the points
+    /// at three noises where less than half of the cloud has it.
     double bound_mm = 0.0;
     /// The same at edges that stand into the gap; bound_mm when the scan has no edges. An edge the scan shows by too
     /// few points may be worse.

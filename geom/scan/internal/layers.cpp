@@ -7,14 +7,14 @@
 namespace geom::scan::internal {
 namespace {
 
-constexpr int kBins = 144;
+constexpr int kBins = 96; 
 constexpr double kRange = 6.0;           // spreads that the bins reach to either side
 constexpr double kLeastApart = 2.2;      // spreads between layers that are two
 constexpr double kLeastApart_mm = 0.4;
 constexpr double kLeastGain = 0.012;     // of log-likelihood a point, against one normal distribution
 constexpr double kLeastShare = 0.02;
 constexpr double kSideOdds = 2.9;        // logarithm of the odds that a given normal tells the side: 18 to 1
-constexpr int kRounds = 8;
+constexpr int kRounds = 8, kEmRounds = 80;
 constexpr double kLeastNoise_mm = 0.03;
 constexpr double kRough = 1.4;           // more scatter within the layers than the guess: they are not what is there
 constexpr double kSteady = 8.0;          // points that the run's distance counts for
@@ -25,7 +25,7 @@ struct Mixture {
 
 /// Log-likelihood a point of binned heights, and the best mixture from a start.
 Mixture fitted(const std::array<double, kBins>& part, double width, double mean, Mixture m) {
-    for (int round = 0; round < 40; ++round) {
+    for (int round = 0; round < kEmRounds; ++round) {
         double sum[2] = {}, first[2] = {}, second[2] = {}, log_likelihood = 0.0;
         for (int b = 0; b < kBins; ++b) {
             const double count = part[static_cast<std::size_t>(b)];
@@ -34,12 +34,12 @@ Mixture fitted(const std::array<double, kBins>& part, double width, double mean,
             const double el = (x - m.low) / m.sigma, eh = (x - m.high) / m.sigma;
             const double pl = (1.0 - m.share) * std::exp(-0.5 * el * el), ph = m.share * std::exp(-0.5 * eh * eh);
             const double all = pl + ph + 1e-12, q = ph / all;
-            log_likelihood += count * std::log(all / m.sigma);
+            if (round + 1 == kEmRounds) log_likelihood += count * std::log(all / m.sigma);
             sum[0] += count * (1.0 - q), sum[1] += count * q;
             first[0] += count * (1.0 - q) * x, first[1] += count * q * x;
             second[0] += count * (1.0 - q) * x * x, second[1] += count * q * x * x;
         }
-        m.gain = log_likelihood;
+        m.gain = round + 1 == kEmRounds ? log_likelihood : -1e9;
         if (!(sum[0] > 1e-3) || !(sum[1] > 1e-3)) break;
         m.low = first[0] / sum[0], m.high = first[1] / sum[1], m.share = sum[1];
         const double within = second[0] - sum[0] * m.low * m.low + second[1] - sum[1] * m.high * m.high;

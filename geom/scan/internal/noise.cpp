@@ -27,8 +27,9 @@ constexpr double kLeastLayered_mm = 0.2;   ///< less spread than this is not loo
 constexpr double kLeastLayeredPart = 0.1;  ///< of the runs, from which the cloud counts as layered
 constexpr double kLeastSplit = 0.3;        ///< of a run's patches that must bear out its two layers
 constexpr double kFlatAll = 2.74;          ///< kurtosis in the median of a cloud that lies in two layers; 2.81 to 2.83 of walls
+constexpr double kMostGuessedPart = 0.5;   ///< of the runs, that seem to have layers without any to bear it out
+constexpr double kPlainFrom = 2.65, kPlainTo = 3.0;  ///< kurtosis in the median of a run that has one layer
 constexpr std::size_t kManyRuns = 30;      ///< from which that median is sure
-constexpr double kLeastGuessedPart = 0.2;  ///< of the runs, that seem to have layers in a cloud that has
 constexpr double kSideErrors = 3.5;        ///< standard errors between the sides that given normals tell
 
 struct Spread {
@@ -118,7 +119,9 @@ public:
     LayerGuess guess_of(const Run& run) const {
         if (run.height.size() < kRun / 4 * kWide) return {};
         if (const LayerGuess guess = guess_by_side(run)) return guess;
-        std::vector<double> wide = run.wide;
+        std::vector<double> wide = run.wide, shape = run.kurtosis;
+        const double flat = quantile(shape, 0.5) * kMedianOfChi;
+        if (flat > kPlainFrom && flat < kPlainTo) return {};
         return guess_layers(run.height, quantile(wide, 0.5), least_apart_mm_);
     }
 
@@ -187,8 +190,9 @@ private:
     std::size_t stride_;
 };
 
-/// One run in twenty of a plain wall seems to have layers by chance; not most of a run's surroundings, of one distance.
-bool is_believed(const std::vector<LayerGuess>& guess, std::size_t run) {
+/// How many of the runs round one have layers of about the same distance, and how many runs those are. One run in
+/// twenty of a plain wall seems to have layers by chance; not most of a run's surroundings.
+std::pair<std::size_t, std::size_t> alike_around(const std::vector<LayerGuess>& guess, std::size_t run) {
     constexpr std::size_t kAround = 4;
     std::size_t asked = 0, alike = 0;
     for (std::size_t r = run > kAround ? run - kAround : 0; r <= run + kAround && r < guess.size(); ++r) {
@@ -196,7 +200,7 @@ bool is_believed(const std::vector<LayerGuess>& guess, std::size_t run) {
         ++asked;
         alike += guess[r] && std::abs(guess[r].apart_mm - guess[run].apart_mm) < 0.4f * guess[run].apart_mm ? 1 : 0;
     }
-    return asked > 1 && 2 * alike >= asked;
+    return {alike, std::max<std::size_t>(asked, 1)};
 }
 
 }  // namespace
@@ -214,14 +218,17 @@ Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& 
             told[r].height = {};
         }
     });
+    std::vector<LayerGuess> borne(told.size());
     parallel_for(told.size(), 4, [&](std::size_t begin, std::size_t end) {
-        for (std::size_t r = begin; r < end; ++r) {
-            if (!guess[r] || !is_believed(guess, r)) continue;
-            layers[r] = runs.borne_out(r, guess[r]);
-            if (layers[r])
-                for (double& s : told[r].spread) s = s >= 0.0 ? static_cast<double>(layers[r].noise_mm) : s;
-        }
+        for (std::size_t r = begin; r < end; ++r)
+            if (guess[r] && 2 * alike_around(guess, r).first >= alike_around(guess, r).second) borne[r] = runs.borne_out(r, guess[r]);
     });
+    // Corners look layered too, but only in a run or two.
+    for (std::size_t r = 0; r < told.size(); ++r) {
+        if (!borne[r] || 3 * alike_around(borne, r).first < alike_around(borne, r).second) continue;
+        layers[r] = borne[r];
+        for (double& s : told[r].spread) s = s >= 0.0 ? static_cast<double>(layers[r].noise_mm) : s;
+    }
     Noise noise;
     std::vector<double> all;
     for (const Run& run : told) all.insert(all.end(), run.spread.begin(), run.spread.end());
@@ -244,17 +251,19 @@ Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& 
     }
     noise.high_mm = std::max(quantile(high, 0.9), noise.median_mm);
     std::vector<double> shape;
-    for (const Run& run : told) shape.insert(shape.end(), run.kurtosis.begin(), run.kurtosis.end());
+    for (std::size_t r = 0; r < told.size(); ++r)
+        if (!layers[r]) shape.insert(shape.end(), told[r].kurtosis.begin(), told[r].kurtosis.end());
     const double usual_shape = quantile(shape, 0.5) * kMedianOfChi;
     noise.is_layered = static_cast<double>(layered) > kLeastLayeredPart * static_cast<double>(high.size()) ||
-                       (high.size() >= kManyRuns && noise.median_mm > kLeastLayered_mm && usual_shape < kFlatAll);
+                       (shape.size() >= kManyRuns * kRun && noise.median_mm > kLeastLayered_mm && usual_shape < kFlatAll);
     std::vector<double> step;
     std::size_t borne_out = 0;
     for (std::size_t r = 0; r < guess.size(); ++r) {
         borne_out += layers[r] ? 1 : 0;
         if (guess[r]) step.push_back(static_cast<double>((layers[r] ? layers[r] : guess[r]).apart_mm));
     }
-    if (static_cast<double>(step.size()) > kLeastGuessedPart * static_cast<double>(told.size())) {
+    if (static_cast<double>(borne_out) > kLeastLayeredPart * static_cast<double>(told.size()) ||
+        static_cast<double>(step.size()) > kMostGuessedPart * static_cast<double>(told.size())) {
         noise.doubtful_part = static_cast<double>(step.size() - borne_out) / static_cast<double>(told.size());
         noise.step_mm = quantile(step, 0.5) * kMedianOfChi;
     }
