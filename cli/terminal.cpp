@@ -225,9 +225,9 @@ std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files) {
                                    file.pairs->can_tell ? "" : "; which is wrong cannot be told from three"));
         if (file.fit)
             line(file, fmt::format("moved {:.1f} mm and turned {:.2f} deg onto the first file, which {:.0f} % of it "
-                                   "overlaps; {:.2f} mm apart there, {:.2f} before; known to {:.2f} mm",
+                                   "overlaps; {:.2f} mm apart there, {:.2f} before; parts of the overlap agree to {:.2f} mm",
                                    file.fit->moved_mm, file.fit->turned_deg, 100.0 * file.fit->overlap,
-                                   file.fit->after_mm, file.fit->before_mm, file.fit->unsure_mm));
+                                   file.fit->after_mm, file.fit->before_mm, file.fit->parts_differ_mm));
         if (file.sampled > 0)
             line(file, fmt::format("its mesh was read as {} points about {:.2g} mm apart, because another file of the "
                                    "job is a cloud",

@@ -112,7 +112,7 @@ Json placing(const geom::scan::FilePlacing& file) {
                     {"after_mm", mm(file.fit->after_mm)},
                     {"moved_mm", mm(file.fit->moved_mm)},
                     {"turned_deg", number(file.fit->turned_deg, 4)},
-                    {"unsure_mm", mm(file.fit->unsure_mm)}};
+                    {"parts_differ_mm", mm(file.fit->parts_differ_mm)}};
     if (file.sampled > 0) j["mesh_read_as_points"] = {{"points", file.sampled}, {"spacing_mm", mm(file.sampled_mm)}};
     return j;
 }

@@ -102,9 +102,10 @@ struct PassFit {
     double after_mm = 0.0;   ///< the same in the end
     double moved_mm = 0.0;   ///< the most any of its overlapping points was moved
     double turned_deg = 0.0;
-    /// One standard deviation of where the corner of the pass lies that is known worst, by leaving out parts of the
-    /// overlap.
-    double unsure_mm = 0.0;
+    /// How far parts of the overlap disagree about where the pass lies: the standard deviation, by leaving one part out
+    /// after the other, at the corner where it is most. No bound: on depth-camera scans the pass lay up to six times as
+    /// far off.
+    double parts_differ_mm = 0.0;
 };
 
 struct FilePlacing {
@@ -140,8 +141,8 @@ Result<PlacedScans> read_placed_scans(const std::vector<ScanFile>& files, const 
 /// and where that fails from four times as far.
 ///
 /// Precision  stops when a round moves no point by more than 0.01 mm; 60 rounds without that are a fault.
-/// Faults: BadJob  overlap under a tenth; a motion left open: names the direction; no rest found; known to worse than
-///                 1 mm (PassFit::unsure_mm); moved by more than eight times the reach
+/// Faults: BadJob  overlap under a tenth; a motion left open: names the direction; no rest found; parts of the overlap
+///                 differ by more than 1 mm (PassFit::parts_differ_mm); moved by more than eight times the reach
 Result<std::pair<Motion, PassFit>> fit_pass(const RawScan& fixed, const RawScan& moving, Length reach,
                                             const Context& context);
 

@@ -94,7 +94,7 @@ void tell(const Cut& cut_as, const std::filesystem::path& folder) {
             fmt::print("refused: {}; {:.1f} s\n", fitted.error().what, cpu);
         else
             fmt::print("left {:.2f} median {:.2f} most, told {:.2f}; {} rounds, overlap {:.0f} %, planes {:.2f} -> {:.2f} mm; {:.1f} s\n",
-                       quantile(left, 0.5), quantile(left, 1.0), fitted->second.unsure_mm, fitted->second.rounds, 100 * fitted->second.overlap,
+                       quantile(left, 0.5), quantile(left, 1.0), fitted->second.parts_differ_mm, fitted->second.rounds, 100 * fitted->second.overlap,
                        fitted->second.before_mm, fitted->second.after_mm, cpu);
         std::fflush(stdout);
     }

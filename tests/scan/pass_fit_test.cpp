@@ -84,10 +84,10 @@ TEST_CASE("a pass that lies a centimetre and two degrees off is found from a wid
     double worst = 0.0;
     for (std::size_t i = 0; i < truth.size(); ++i)
         worst = std::max(worst, distance(motion.at(second.points[i]), truth[i]));
-    INFO("worst " << worst << ", told " << fit.unsure_mm << ", moved " << fit.moved_mm << ", rounds " << fit.rounds);
+    INFO("worst " << worst << ", told " << fit.parts_differ_mm << ", moved " << fit.moved_mm << ", rounds " << fit.rounds);
     CHECK(worst < 0.25);
-    CHECK(worst < 4.0 * fit.unsure_mm + 0.05);
-    CHECK(fit.unsure_mm < 0.3);
+    CHECK(worst < 4.0 * fit.parts_differ_mm + 0.05);
+    CHECK(fit.parts_differ_mm < 0.3);
     CHECK(fit.turned_deg == Approx(0.035 * 180 / M_PI).margin(0.05));
 }
 
@@ -119,9 +119,9 @@ TEST_CASE("a pass cut out of a real scan and moved is brought back, or refused",
         double worst = 0.0;
         for (std::size_t i = 0; i < truth.size(); ++i)
             worst = std::max(worst, distance(fitted->first.at(moved.points[i]), truth[i]));
-        INFO("turned " << off.turn_deg << " deg, worst " << worst << ", told " << fitted->second.unsure_mm);
+        INFO("turned " << off.turn_deg << " deg, worst " << worst << ", told " << fitted->second.parts_differ_mm);
         CHECK(worst < 0.3);
-        CHECK(worst < 4.0 * fitted->second.unsure_mm + 0.05);
+        CHECK(worst < 4.0 * fitted->second.parts_differ_mm + 0.05);
     }
     // Far off it is refused, not laid somewhere.
     RawScan far = second;
