@@ -73,7 +73,8 @@ std::optional<Body> body_of(const Case& c) {
     const double magnet = mount.driver.magnet_diameter ? mount.driver.magnet_diameter->mm() / 2.0 : basket;
     const double magnet_length = std::clamp(mount.driver.magnet_depth.value_or(Length::mm(0)).mm(), 0.0, depth);
     // Where the seat plane lies before the baffle's inner face.
-    const double front = c.request.baffle.thickness.mm() + e.seat_plane.height(e.baffle_plane.point) * -1.0;
+    const double back = e.seat ? e.seat->back_mm : c.request.baffle.thickness.mm();
+    const double front = back - e.seat_plane.height(e.baffle_plane.point);
     body.from_mm = std::clamp(front, 0.0, depth);
     const double slope_end = depth - magnet_length;
     double at_front = basket;
@@ -131,11 +132,9 @@ void check_driver(const Case& c, Verdict& verdict) {
     // The inner surface without what lies in the baffle's inner face.
     TriMesh wall;
     wall.vertices = c.air_body.vertices;
-    const Plane baffle = c.enclosure().baffle_plane;
-    const double behind = c.request.baffle.thickness.mm() + 0.05;
     for (const auto& t : c.air_body.triangles)
         if (std::any_of(t.begin(), t.end(),
-                        [&](std::uint32_t v) { return baffle.height(c.air_body.vertices[v]) < -behind; }))
+                        [&](std::uint32_t v) { return !c.is_on_baffle(c.air_body.vertices[v]); }))
             wall.triangles.push_back(t);
     wall = measure::in_single_precision(wall);
     const measure::LeastOnMesh side = measure::least_on_mesh(wall, [&](Point3 p) { return body->distance_to(p); });

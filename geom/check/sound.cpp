@@ -38,7 +38,7 @@ Result<Volume> air_by_mesh(const Case& c) {
                                      [&](const ReadBack& r) { return r.product->name == piece.product; });
         EXPECTS(it != c.products.end());
         GAPWRIGHT_TRY(volume, measure::air_inside(it->mesh, piece.openings, piece.at));
-        sum += volume.mm3();
+        sum += volume.mm3() - piece.filled_mm3;
     }
     for (const ReadBack& r : c.products)
         if (r.product->stands_in_air) sum -= r.mesh_measure.volume.mm3();

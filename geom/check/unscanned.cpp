@@ -203,6 +203,14 @@ void check_unscanned(const Case& c, Verdict& verdict) {
     if (c.surface.points.empty() || c.outer_body.triangles.empty()) return;
     const Looking looking(c);
     std::vector<Spot> spots = spots_of(c.outer_body, kSpot_mm);
+    // What looks across a dish looks at the dish.
+    const auto& seat = c.enclosure().seat;
+    if (seat && seat->face_mm > 0.0)
+        std::erase_if(spots, [&](const Spot& s) {
+            const Vec3 d = s.at - seat->centre, out = c.enclosure().baffle_plane.outward;
+            const double depth = -dot(d, out);
+            return depth > 0.0 && depth < seat->face_mm + 0.1 && norm(d + out * depth) < seat->foot_radius_mm + 0.1;
+        });
     parallel_for(spots.size(), 256, [&](std::size_t begin, std::size_t end) {
         for (std::size_t i = begin; i < end; ++i) spots[i].faces = looking.from(spots[i].at, spots[i].out);
     });

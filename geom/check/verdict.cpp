@@ -50,6 +50,16 @@ double Case::rule_bound_mm() const {
     return std::hypot(made.room.report.field_bound_mm, enclosure().outer_quality.proud_max_mm);
 }
 
+bool Case::is_on_baffle(Point3 p) const {
+    constexpr double kNear_mm = 0.05;
+    const double depth = -enclosure().baffle_plane.height(p);
+    if (depth <= request.baffle.thickness.mm() + kNear_mm) return true;
+    const auto& seat = enclosure().seat;
+    if (!seat || seat->boss_radius_mm <= 0.0 || depth > seat->back_mm + kNear_mm) return false;
+    const Vec3 d = p - seat->centre;
+    return norm(d + enclosure().baffle_plane.outward * depth) <= seat->boss_radius_mm + kNear_mm;
+}
+
 CheckLine at_least(std::string name, Kind kind, double value, double limit, std::string unit, std::string note) {
     const bool ok = value >= limit - 1e-9 * (1.0 + std::abs(limit));
     return {std::move(name), kind, ok, value, limit, std::move(unit), "at least; " + std::move(note)};

@@ -23,7 +23,7 @@ void check_wall(const Case& c, Verdict& verdict) {
     const double behind = std::max(c.request.baffle.thickness.mm() + 0.05, asked);
     const std::optional<Plane> pad = c.enclosure().pad_plane;
     const measure::WallMeasure wall = measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) {
-        return baffle.height(p) < -behind && (!pad || pad->height(p) < -0.05);
+        return !c.is_on_baffle(p) && baffle.height(p) < -behind && (!pad || pad->height(p) < -0.05);
     });
     verdict.wall.min_mm = wall.least_mm;
     verdict.wall.median_mm = wall.median_mm;

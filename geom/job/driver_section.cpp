@@ -12,6 +12,7 @@ const char* const kDriverKeys[] = {"name",
                                    "cutout_diameter",
                                    "flange_diameter",
                                    "flange_thickness",
+                                   "front_height",
                                    "recess",
                                    "basket_diameter",
                                    "bolt_circle",
@@ -56,6 +57,7 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     driver.cutout_diameter = table.length("cutout_diameter", Allowed::Positive);
     driver.flange_diameter = table.length("flange_diameter", Allowed::Positive);
     driver.flange_thickness = length("flange_thickness");
+    driver.front_height = length("front_height", Allowed::NotNegative);
     driver.recess = length("recess", Allowed::NotNegative);
     driver.basket_diameter = length("basket_diameter");
     driver.bolt_circle = length("bolt_circle");

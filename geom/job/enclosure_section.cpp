@@ -111,6 +111,73 @@ void read_travel(const Table& table, parts::Baffle& baffle) {
     }
 }
 
+void read_ring(const Table& table, parts::RaisedRing& ring) {
+    ring.height = table.length("height", Allowed::Positive);
+    ring.width = table.maybe_length("width", Allowed::Positive, "as the flange needs it");
+    ring.edge = table.length("edge", Allowed::NotNegative, ring.edge);
+    if (table.has("height") && ring.height.mm() > 0.0 && ring.edge >= ring.height)
+        table.refuse(table.has("edge") ? "edge" : "height",
+                     fmt::format("is {} mm; wanted an edge less than the height (edge {} mm, height {} mm)",
+                                 plain_number((table.has("edge") ? ring.edge : ring.height).mm()),
+                                 plain_number(ring.edge.mm()), plain_number(ring.height.mm())),
+                     "edge is the chamfer of the ring's outer edge; 0 leaves it sharp");
+}
+
+void read_dish(const Table& table, parts::SunkDish& dish) {
+    constexpr double kMostFlank_deg = 75.0;
+    dish.depth = table.length("depth", Allowed::Positive);
+    dish.width = table.maybe_length("width", Allowed::Positive, "as the flange needs it");
+    dish.flank = table.angle("flank", dish.flank);
+    if (dish.flank.deg() < 0.0 || dish.flank.deg() > kMostFlank_deg)
+        table.refuse("flank",
+                     fmt::format("is {} deg; wanted 0 deg to {} deg", plain_number(dish.flank.deg()),
+                                 plain_number(kMostFlank_deg)),
+                     "it leans by so much from the driver's axis: 0 deg is a cylinder, 45 deg a chamfer");
+}
+
+void read_grille_room(const Table& table, parts::Baffle& baffle) {
+    parts::GrilleRoom room;
+    table.known("grille_room");
+    if (!table.has("grille_room")) {
+        table.note("grille_room", "none: the space before the driver is told, not judged", true);
+        return;
+    }
+    if (!table.is_table("grille_room")) {
+        room.height = table.length("grille_room", Allowed::Positive);
+        table.note("grille_room.diameter", "that of the driver's flange", true);
+    } else {
+        const Table inner = table.table("grille_room");
+        room.height = inner.length("height", Allowed::Positive);
+        room.diameter = inner.maybe_length("diameter", Allowed::Positive, "that of the driver's flange");
+    }
+    baffle.grille_room = room;
+}
+
+void read_shape(const Table& table, parts::Baffle& baffle) {
+    using parts::BaffleShape;
+    baffle.shape = table.choice<BaffleShape>(
+        "shape", {{"flat", BaffleShape::Flat}, {"ring", BaffleShape::Ring}, {"dish", BaffleShape::Dish}}, {},
+        BaffleShape::Flat);
+    const std::pair<const char*, BaffleShape> forms[] = {{"ring", BaffleShape::Ring}, {"dish", BaffleShape::Dish}};
+    for (const auto& [key, shape] : forms) {
+        table.known(key);
+        if (baffle.shape != shape) {
+            if (!table.has(key)) continue;
+            table.table(key).judge_no_keys();
+            table.refuse(key, fmt::format("stands beside another shape; wanted shape = \"{}\"", key),
+                         "leave it out, or give that shape");
+            continue;
+        }
+        const Table form = table.required_table(key);
+        if (!form.is_there()) continue;
+        if (shape == BaffleShape::Ring)
+            read_ring(form, baffle.ring);
+        else
+            read_dish(form, baffle.dish);
+    }
+    read_grille_room(table, baffle);
+}
+
 void read_baffle(const Table& table, Job& job) {
     parts::Baffle& baffle = job.enclosure.baffle;
     baffle.plane = plane_of(table);
@@ -126,6 +193,7 @@ void read_baffle(const Table& table, Job& job) {
                      fmt::format("is {} mm; wanted less than the thickness of {} mm",
                                  plain_number(baffle.rim_radius.mm()), plain_number(baffle.thickness.mm())));
     read_separate_baffle(table, baffle, job.enclosure.material);
+    read_shape(table, baffle);
 }
 
 /// Where what is adjusted may lie: from least to most.

@@ -109,6 +109,13 @@ Status check_together(const Table& space, const Table& enclosure, const Job& job
         return fault_at(enclosure, "baffle", "never comes before the air: " + found,
                         "larger t is further out, along outward; move point or travel", room.air);
     }
+    if (!job.enclosure.driver) {
+        const Table baffle = enclosure.table("baffle");
+        for (const char* key : {"ring", "dish", "grille_room"})
+            if (baffle.has(key))
+                return fault_at(baffle, key, "stands without a driver; wanted a [driver] to stand round",
+                                "add a [driver], or leave it out", room.baffle.point);
+    }
     for (std::size_t i = 0; i < room.limits.size(); ++i) {
         const double out = room.limits[i].plane.height(room.air);
         if (out >= 0.0) {

@@ -161,11 +161,12 @@ Volume rim_flange_volume(const space::Field& air, double air_y_mm, const Enclosu
     if (!size) return Volume::mm3(0);
     const auto front = section_of(air, air_y_mm), behind = section_of(air, air_y_mm + size->thickness_mm);
     if (!front || !behind) return Volume::mm3(0);
+    const double boss = baffle_form_or_flat(request).boss_radius_mm();
     const auto open = [&](Point2 p) {
         const double ring = std::min(front->depth(p), behind->depth(p)) - size->width_mm;
         if (!request.driver) return ring;
         const sound::Driver& driver = request.driver->driver;
-        const double cutout = driver.cutout_diameter.mm() / 2.0;
+        const double cutout = std::max(boss, driver.cutout_diameter.mm() / 2.0);
         const Point3 centre = air.grid.vehicle_from_box.to_local(request.driver->centre);
         return std::max(ring,
                         basket_room_mm(cutout, driver.basket_diameter ? driver.basket_diameter->mm() / 2.0 : 0.0) -
@@ -190,14 +191,15 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     FlangePlan plan{.size = size, .mouth = {}, .screws = {}, .screw_gap_mm = 0.0, .notes = {}};
 
     double basket_mm = 0.0;
+    const char* behind =
+        driver != nullptr && !driver->form.back.empty() ? "basket and the back of the dish" : "basket and cut-out";
     if (driver != nullptr) {
-        basket_mm = basket_room_mm(driver->cutout_radius_mm, driver->basket_radius_mm);
+        basket_mm = basket_room_mm(driver->back_radius_mm(), driver->basket_radius_mm);
         const double left = std::min(air_front.depth(driver->centre), air_behind.depth(driver->centre)) - basket_mm;
         if (left < kLeastLip_mm)
             return impossible(
-                fmt::format("rim flange: basket and cut-out leave {:.1f} mm of flange to the shell's inner "
-                            "wall ({}), wanted at least {}",
-                            left, direction_words(air_front.nearest(driver->centre).at - driver->centre),
+                fmt::format("rim flange: {} leave {:.1f} mm of flange to the shell's inner wall ({}), wanted at least {}",
+                            behind, left, direction_words(air_front.nearest(driver->centre).at - driver->centre),
                             plain_number(kLeastLip_mm)),
                 "move the driver, or take a smaller one",
                 site.at(air_front.nearest(driver->centre).at, site.thickness_mm()));
@@ -217,8 +219,8 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
     if (driver != nullptr && opening.depth(driver->centre) < basket_mm - 0.3)
         return impossible(
-            fmt::format("rim flange: its opening leaves {:.1f} mm round basket and cut-out, wanted {}",
-                        opening.depth(driver->centre) - basket_mm + kBasketGap_mm, plain_number(kBasketGap_mm)),
+            fmt::format("rim flange: its opening leaves {:.1f} mm round {}, wanted {}",
+                        opening.depth(driver->centre) - basket_mm + kBasketGap_mm, behind, plain_number(kBasketGap_mm)),
             "move the driver, or take a smaller one", site.at(driver->centre, site.thickness_mm()));
 
     const auto locus = level_loop(depth, size.centre_mm, air_front.lo(), air_front.hi(), 2.0);
@@ -233,8 +235,7 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         if (opening.contains(p) || opening.nearest(p).distance_mm < size.boss_mm / 2.0 - 0.3) continue;
         if (flat.depth(p) < washer) continue;
         if (driver != nullptr &&
-            distance(p, driver->centre) <
-                std::max(driver->flange_radius_mm, driver->recess_radius_mm) + washer + kHeadGap_mm)
+            distance(p, driver->centre) < driver->front_radius_mm() + washer + kHeadGap_mm)
             continue;
         allowed.push_back(at);
     }

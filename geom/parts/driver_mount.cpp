@@ -1,5 +1,5 @@
-// All holes of a driver run square across a flat plate, so they are judged in the plane by distances to the outlines
-// of its two faces, and modelled without booleans.
+// All holes of a driver run square across a plate, so they are judged in the plane by distances to the outlines of its
+// two faces, and modelled without booleans; so are ring and dish, which meet the plate in circles.
 #include "geom/parts/internal/driver_mount.h"
 
 #include "geom/core/text.h"
@@ -9,7 +9,6 @@
 namespace geom::parts {
 namespace {
 
-constexpr double kRecessFit_mm = 1.0;    // on the diameter: a flange goes in by hand, paint or cloth included
 constexpr double kUnderRecess_mm = 3.0;  // solid under the recess floor, at least
 constexpr double kEdge_mm = 0.3;         // between a hole and the edge of the face it comes out of
 constexpr double kLigament_mm = 1.0;     // between a bolt hole and the cut-out or the flange's edge
@@ -28,18 +27,18 @@ Past past(const Outline& outline, Point2 centre, double radius) {
 }
 
 /// Where the driver would fit, as a hint.
-std::string nearest_fit(const Site& site, const Outline& flat, double flange_radius, const Outline& back,
-                        double cutout_radius, Point2 centre) {
+std::string nearest_fit(const Site& site, const Outline& flat, double front_radius, const Outline& back,
+                        double back_radius, const std::string& front_name, Point2 centre) {
     const auto room = [&](Point2 p) {
-        return std::min(flat.depth(p) - flange_radius, back.depth(p) - cutout_radius - kEdge_mm);
+        return std::min(flat.depth(p) - front_radius, back.depth(p) - back_radius - kEdge_mm);
     };
     const Best best = greatest(room, flat.lo(), flat.hi());
     if (best.value < 0.0) {
-        const double smaller = std::floor(2.0 * (flange_radius + best.value) * 10.0) / 10.0;
+        const double smaller = std::floor(2.0 * (front_radius + best.value) * 10.0) / 10.0;
         return fmt::format(
-            "the baffle takes a flange of {} mm at most, at {}: take a smaller driver, more travel or a "
+            "the baffle takes a {} of {} mm at most, at {}: take a smaller driver, more travel or a "
             "thinner wall",
-            plain_number(std::max(0.0, smaller)), place_text(site.at(best.at, 0.0)));
+            front_name, plain_number(std::max(0.0, smaller)), place_text(site.at(best.at, 0.0)));
     }
     // As little of a move as does it: back from the best place towards the asked one.
     double lo = 0.0, hi = 1.0;
@@ -59,7 +58,7 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
     }
     GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, site.baffle_material(), site.request.baffle.inserts));
     const double r = grip.hole_mm / 2.0, circle_radius = driver.bolt_circle->mm() / 2.0;
-    const double under_seat = site.thickness_mm() - plan.seat_depth_mm;
+    const double under_seat = plan.form.back_mm - plan.seat_depth_mm;
     const bool is_through = under_seat < grip.depth_mm + kUnderBlindHole_mm - 1e-9;
 
     if (const double left = circle_radius - r - plan.cutout_radius_mm; left < kLigament_mm)
@@ -84,18 +83,19 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
                         .depth_mm = grip.depth_mm,
                         .is_through = is_through};
         const std::string name = fmt::format("driver: bolt hole {} of {}", i + 1, driver.bolt_count);
-        if (const Past over = past(flat, hole.centre, r); over.mm > -kEdge_mm)
+        // On a ring or in a dish the flange covers its holes, and the face holds the flange.
+        if (const Past over = past(flat, hole.centre, r); plan.form.front.empty() && over.mm > -kEdge_mm)
             return impossible(fmt::format("{} reaches {:.1f} mm past the flat of the baffle ({}), wanted {} inside it",
                                           name, over.mm, direction_words(over.way), plain_number(kEdge_mm)),
                               "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
-        if (is_through)
+        if (is_through && plan.form.back.empty())
             if (const Past over = past(back, hole.centre, r); over.mm > -kEdge_mm)
                 return impossible(
                     fmt::format("{} comes out {:.1f} mm past the edge of the {} ({}), wanted {} inside it", name,
                                 over.mm, back_name, direction_words(over.way), plain_number(kEdge_mm)),
                     fmt::format(
                         "turn the bolt circle ([driver] turn), or give the baffle {} mm: the holes are blind then",
-                        plain_number(plan.seat_depth_mm + grip.depth_mm + kUnderBlindHole_mm)),
+                        plain_number(site.thickness_mm() - under_seat + grip.depth_mm + kUnderBlindHole_mm)),
                     site.at(hole.centre, site.thickness_mm()));
         plan.bolts.push_back(hole);
     }
@@ -121,10 +121,7 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
     plan.cutout_radius_mm = driver.cutout_diameter.mm() / 2.0;
     plan.flange_radius_mm = driver.flange_diameter.mm() / 2.0;
     plan.basket_radius_mm = driver.basket_diameter ? driver.basket_diameter->mm() / 2.0 : plan.cutout_radius_mm - 0.5;
-    if (driver.recess && driver.recess->mm() > 0.0) {
-        plan.seat_depth_mm = driver.recess->mm();
-        plan.recess_radius_mm = plan.flange_radius_mm + kRecessFit_mm / 2.0;
-    }
+    plan.recess_radius_mm = recess_radius_mm(driver);
     const Point3 at = site.at(plan.centre, 0.0);
 
     if (plan.cutout_radius_mm <= 0.0 || plan.flange_radius_mm <= plan.cutout_radius_mm)
@@ -138,28 +135,38 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
             fmt::format("driver: basket of {} mm does not go through the cut-out of {} mm",
                         plain_number(2.0 * plan.basket_radius_mm), plain_number(2.0 * plan.cutout_radius_mm)),
             "check basket_diameter and cutout_diameter of the driver", at);
+    GAPWRIGHT_TRY(form, baffle_form(site.request));
+    plan.form = form;
+    plan.seat_depth_mm = form.face_mm + (plan.recess_radius_mm > 0.0 ? driver.recess->mm() : 0.0);
 
-    const double front_radius = std::max(plan.flange_radius_mm, plan.recess_radius_mm);
-    const char* front_name = plan.recess_radius_mm > 0.0 ? "recess" : "flange";
+    const BaffleShape shape = site.request.baffle.shape;
+    const bool is_flat = shape == BaffleShape::Flat;
+    const double front_radius = plan.front_radius_mm() + (is_flat ? 0.0 : kEdge_mm);
+    const double back_radius = plan.back_radius_mm();
+    const char* front_name = shape == BaffleShape::Ring   ? "ring"
+                             : shape == BaffleShape::Dish ? "dish"
+                             : plan.recess_radius_mm > 0.0 ? "recess"
+                                                           : "flange";
+    const std::string back_of = form.back.empty() ? "cut-out" : "back of the dish";
     if (const Past over = past(flat, plan.centre, front_radius); over.mm > 0.0)
         return impossible(
             fmt::format("driver: {} of {} mm reaches {:.1f} mm past the flat of the baffle ({}, seen from the "
                         "front), wanted inside it",
-                        front_name, plain_number(2.0 * front_radius), over.mm, direction_words(over.way)),
-            nearest_fit(site, flat, front_radius, back, plan.cutout_radius_mm, plan.centre), site.at(over.at, 0.0));
-    if (const Past over = past(back, plan.centre, plan.cutout_radius_mm); over.mm > -kEdge_mm)
+                        front_name, tenths(2.0 * front_radius), over.mm, direction_words(over.way)),
+            nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre), site.at(over.at, 0.0));
+    if (const Past over = past(back, plan.centre, back_radius); over.mm > -kEdge_mm)
         return impossible(
-            fmt::format("driver: cut-out of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
+            fmt::format("driver: {} of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
                         "the front), wanted {} inside it",
-                        plain_number(2.0 * plan.cutout_radius_mm), over.mm, back_name, direction_words(over.way),
+                        back_of, tenths(2.0 * back_radius), over.mm, back_name, direction_words(over.way),
                         plain_number(kEdge_mm)),
-            nearest_fit(site, flat, front_radius, back, plan.cutout_radius_mm, plan.centre),
+            nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre),
             site.at(over.at, site.thickness_mm()));
-    if (const double under = site.thickness_mm() - plan.seat_depth_mm;
-        plan.seat_depth_mm > 0.0 && under < kUnderRecess_mm)
+    if (const double under = form.back_mm - plan.seat_depth_mm;
+        plan.recess_radius_mm > 0.0 && under < kUnderRecess_mm)
         return impossible(fmt::format("driver: a recess of {} mm leaves {} mm of the baffle's {}, wanted at least {}",
-                                      plain_number(plan.seat_depth_mm), plain_number(under),
-                                      plain_number(site.thickness_mm()), plain_number(kUnderRecess_mm)),
+                                      plain_number(driver.recess->mm()), plain_number(under),
+                                      plain_number(form.back_mm - form.face_mm), plain_number(kUnderRecess_mm)),
                           "make the baffle thicker or the recess shallower", at);
     GAPWRIGHT_CHECK(plan_bolts(site, driver, flat, back, back_name, plan));
     return plan;
@@ -168,37 +175,57 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
 Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& back, double back_depth_mm,
               const DriverPlan* driver, const std::vector<Hole>& screws) {
     Drilled made;
-    std::vector<TopoDS_Wire> in_front, in_seat, in_back;
+    std::vector<TopoDS_Wire> in_front, in_face, in_seat, in_back, in_boss;
     // A hole from `depth` on: its wall, and its bottom or its way out.
-    const auto bore = [&](const Hole& hole, double depth_mm, std::vector<TopoDS_Wire>& start) {
-        const double length = hole.is_through ? back_depth_mm - depth_mm : hole.depth_mm;
+    const auto bore = [&](const Hole& hole, double depth_mm, std::vector<TopoDS_Wire>& start, double out_mm,
+                          std::vector<TopoDS_Wire>& out) {
+        const double length = hole.is_through ? out_mm - depth_mm : hole.depth_mm;
         const Wall side = wall(circle(site.plane(depth_mm, hole.centre), hole.radius_mm), -site.outward() * length);
         start.push_back(side.from);
         made.more.insert(made.more.end(), side.faces.begin(), side.faces.end());
         if (hole.is_through)
-            in_back.push_back(side.to);
+            out.push_back(side.to);
         else
             made.more.push_back(disc(site.plane(depth_mm + length, hole.centre), side.to));
         made.pierces |= hole.is_through;
         return side;
     };
-    for (const Hole& screw : screws) bore(screw, 0.0, in_front);
+    for (const Hole& screw : screws) bore(screw, 0.0, in_front, back_depth_mm, in_back);
     if (driver != nullptr) {
+        const BaffleForm& form = driver->form;
         const bool has_recess = driver->recess_radius_mm > 0.0;
-        std::vector<TopoDS_Wire>& start = has_recess ? in_seat : in_front;
+        std::vector<TopoDS_Wire>& on_face = form.front.empty() ? in_front : in_face;
+        std::vector<TopoDS_Wire>& start = has_recess ? in_seat : on_face;
+        std::vector<TopoDS_Wire>& out = form.back.empty() ? in_back : in_boss;
         const Wall cutout =
             bore({.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
-                 driver->seat_depth_mm, start);
+                 driver->seat_depth_mm, start, form.back_mm, out);
         made.cutout_at_seat = cutout.from;
-        made.cutout_at_back = cutout.to;
-        made.cutout_wall = cutout.faces;
-        for (const Hole& bolt : driver->bolts) bore(bolt, driver->seat_depth_mm, start);
+        made.out_of_back = cutout.to;
+        made.air_side = cutout.faces;
+        for (const Hole& bolt : driver->bolts) bore(bolt, driver->seat_depth_mm, start, form.back_mm, out);
         if (has_recess) {
-            const Wall side = wall(circle(site.plane(0.0, driver->centre), driver->recess_radius_mm),
-                                   -site.outward() * driver->seat_depth_mm);
-            in_front.push_back(side.from);
+            const Wall side = wall(circle(site.plane(form.face_mm, driver->centre), driver->recess_radius_mm),
+                                   -site.outward() * (driver->seat_depth_mm - form.face_mm));
+            on_face.push_back(side.from);
             made.more.insert(made.more.end(), side.faces.begin(), side.faces.end());
             made.more.push_back(with_holes(disc(site.plane(driver->seat_depth_mm, driver->centre), side.to), in_seat));
+        }
+        if (!form.front.empty()) {
+            const Turned flank = turned(site, driver->centre, form.front);
+            in_front.push_back(flank.from);
+            made.more.insert(made.more.end(), flank.faces.begin(), flank.faces.end());
+            made.more.push_back(with_holes(disc(site.plane(form.face_mm, driver->centre), flank.to), in_face));
+        }
+        if (!form.back.empty()) {
+            const Turned flank = turned(site, driver->centre, form.back);
+            const TopoDS_Face floor = disc(site.plane(form.back_mm, driver->centre), flank.to);
+            in_back.push_back(flank.from);
+            made.more.insert(made.more.end(), flank.faces.begin(), flank.faces.end());
+            made.more.push_back(with_holes(floor, in_boss));
+            made.out_of_back = flank.from;
+            made.air_side.insert(made.air_side.end(), flank.faces.begin(), flank.faces.end());
+            made.air_side.push_back(with_holes(floor, {cutout.to}));
         }
     }
     made.front = in_front.empty() ? front : with_holes(front, in_front);

@@ -41,6 +41,28 @@ struct Make {
     enum class Plug { Inner, Outer } plug = Plug::Outer;  ///< for layup: which form the plug gives
 };
 
+/// What the driver sits on: the baffle's own face, the top of a ring that stands on it, or the floor of a dish sunk
+/// into it. Both are of revolution about the driver's axis.
+enum class BaffleShape { Flat, Ring, Dish };
+
+/// Widths run from the edge of the cut-out: of the ring to its foot, of the dish's floor to its flank.
+struct RaisedRing {
+    Length height;                     ///< of its top before the outer face
+    std::optional<Length> width;       ///< none: as the flange needs it
+    Length edge = Length::mm(1);       ///< chamfer of the outer edge, 45 degrees
+};
+struct SunkDish {
+    Length depth;                      ///< of its floor behind the outer face; the inner face bulges in by as much
+    std::optional<Length> width;       ///< none: as the flange needs it
+    Angle flank = Angle::deg(45);      ///< from the driver's axis; 0: a cylinder
+};
+
+/// Space before the driver's seat that stays free for the cone's travel and a grille.
+struct GrilleRoom {
+    Length height;
+    std::optional<Length> diameter;    ///< none: that of the flange
+};
+
 struct Baffle {
     Plane plane;                       ///< bare outer face at t = 0
     double travel_lo_mm = 0.0, travel_hi_mm = 0.0;
@@ -53,6 +75,10 @@ struct Baffle {
     bool inserts = true;               ///< heat-set inserts in the flange; otherwise pilot (tap drill) holes
     std::optional<Length> flange_width, flange_thickness;  ///< given, or chosen from the screws
     std::optional<Material> material;  ///< of a separate baffle; none: as the shell
+    BaffleShape shape = BaffleShape::Flat;
+    RaisedRing ring;                   ///< with BaffleShape::Ring
+    SunkDish dish;                     ///< with BaffleShape::Dish
+    std::optional<GrilleRoom> grille_room;
 };
 
 struct Terminal {
@@ -125,6 +151,18 @@ struct AirPiece {
     std::string product;
     std::vector<measure::Opening> openings;
     Point3 at;
+    double filled_mm3 = 0.0;  ///< what another product fills of it: the back of a separate baffle's dish
+};
+
+/// The baffle round the driver as made. Depths are behind the bare outer face (negative: before it), radii about the
+/// driver's axis.
+struct DriverSeat {
+    Point3 centre;                     ///< on the axis, in the bare outer face
+    double face_mm = 0.0;              ///< of the face that the flange sits on or is let into: ring's top, dish's floor
+    double face_radius_mm = 0.0;       ///< of that face; 0: the baffle's own
+    double foot_radius_mm = 0.0;       ///< where ring or dish meets the outer face; 0: flat
+    double back_mm = 0.0;              ///< where the cut-out comes out
+    double boss_radius_mm = 0.0;       ///< where the dish's back meets the inner face; 0: none
 };
 
 struct FixingMade {
@@ -155,6 +193,7 @@ struct Enclosure {
     std::optional<Plane> pad_plane;    ///< where a filler pad begins; outward from the air into the pad
     Volume pad_by_brep;                ///< of that pad
     Solved solved;
+    std::optional<DriverSeat> seat;    ///< none without a driver
     Volume net_by_field, net_by_brep;  ///< net volume, two ways; the third comes from the written mesh (check/)
     Volume solids_in_air;              ///< driver and terminal: what the net volume is less of than the air of the mesh
     double uncertainty_rel = 0.0;

@@ -3,7 +3,7 @@
 //   filler pad: the air behind a plane                             boolean with a plane
 //   separate baffle: outer body and air split by planes            boolean with a plane
 //   feet onto the outer body, or onto what is behind the plate     boolean, all at once
-//   baffle's holes, recess, flange, pilots                         plane faces joined by walls, no boolean
+//   baffle's holes, recess, ring, dish, flange, pilots             plane faces joined by walls, no boolean
 //   shell = outer faces + air faces, joined by the cut-out or by the flange; otherwise the air is a void
 //   terminal hole across the wall                                  boolean
 #include "geom/parts/features.h"
@@ -58,10 +58,23 @@ double displacement_mm3(const sound::Driver& driver) {
     return displacement ? displacement->volume.mm3() : 0.0;
 }
 
-double cutout_mm3(const EnclosureRequest& request) {
+/// A piece of the cut-out, `length_mm` long.
+double cutout_mm3(const EnclosureRequest& request, double length_mm) {
+    const double r = request.driver->driver.cutout_diameter.mm() / 2.0;
+    return std::numbers::pi * r * r * length_mm;
+}
+
+/// What cut-out and form of the baffle add to the air and take from it.
+std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
+    if (!request.driver) return {};
     const sound::Driver& driver = request.driver->driver;
-    const double r = driver.cutout_diameter.mm() / 2.0, recess = driver.recess ? driver.recess->mm() : 0.0;
-    return std::numbers::pi * r * r * (request.baffle.thickness.mm() - recess);
+    const double recess = driver.recess ? driver.recess->mm() : 0.0;
+    const BaffleForm form = baffle_form_or_flat(request);
+    std::vector<LedgerLine> lines{
+        {"cut-out behind the driver's seat", cutout_mm3(request, request.baffle.thickness.mm() - recess) / 1e6}};
+    if (form.face_mm < 0.0) lines.push_back({"cut-out in the raised ring", cutout_mm3(request, -form.face_mm) / 1e6});
+    if (!form.back.empty()) lines.push_back({"back of the dish", -form.boss_mm3() / 1e6});
+    return lines;
 }
 
 /// What the terminal fills: as given, or its hole and no more.
@@ -79,8 +92,8 @@ Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const
     std::vector<TopoDS_Face> faces{front};
     faces.insert(faces.end(), sides.begin(), sides.end());
     if (work.driver) {
-        faces.front() = with_holes(front, {drilled.cutout_at_back});
-        faces.insert(faces.end(), drilled.cutout_wall.begin(), drilled.cutout_wall.end());
+        faces.front() = with_holes(front, {drilled.out_of_back});
+        faces.insert(faces.end(), drilled.air_side.begin(), drilled.air_side.end());
         faces.push_back(disc(work.site.plane(work.driver->seat_depth_mm, work.driver->centre), drilled.cutout_at_seat));
     }
     return solid_of_faces("air", faces);
@@ -114,6 +127,7 @@ Status put_integral_baffle(Work& work) {
     if (site.request.driver) {
         GAPWRIGHT_TRY(plan, plan_driver(site, flat, cavity_front, "cavity's front"));
         work.driver = plan;
+        GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
     }
     const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
     std::vector<TopoDS_Face> faces = replaced(faces_of(work.outer), front, drilled.front);
@@ -135,7 +149,8 @@ Status put_integral_baffle(Work& work) {
     GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, back, without(faces_of(work.air), back)));
     work.finished_air = finished;
 
-    AirPiece piece{.product = "shell", .openings = {}, .at = point_of_air(work, cavity_front, t)};
+    const double back_mm = work.driver ? work.driver->form.back_mm : t;
+    AirPiece piece{.product = "shell", .openings = {}, .at = point_of_air(work, cavity_front, back_mm)};
     if (work.driver) {
         piece.openings.push_back(driver_opening(work));
         int number = 0;
@@ -143,7 +158,7 @@ Status put_integral_baffle(Work& work) {
             ++number;
             if (bolt.is_through)
                 piece.openings.push_back(
-                    opening(fmt::format("driver bolt {}", number), site.plane(t, bolt.centre), bolt.radius_mm));
+                    opening(fmt::format("driver bolt {}", number), site.plane(back_mm, bolt.centre), bolt.radius_mm));
         }
     }
     work.made.air_pieces.push_back(std::move(piece));
@@ -167,6 +182,7 @@ Status put_separate_baffle(Work& work) {
     if (site.request.driver) {
         GAPWRIGHT_TRY(plan, plan_driver(site, flat, plate_back, "plate's back"));
         work.driver = plan;
+        GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
     }
     GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.driver_or_null()));
     work.note(flange.notes);
@@ -205,12 +221,14 @@ Status put_separate_baffle(Work& work) {
             in_shell.openings.push_back(opening(fmt::format("baffle screw {}", i + 1),
                                                 site.plane(t + flange.size.thickness_mm, flange.screws[i]),
                                                 flange.size.hole_mm / 2.0));
+    if (work.driver) in_shell.filled_mm3 = work.driver->form.boss_mm3();
     work.made.air_pieces.push_back(std::move(in_shell));
     if (work.driver) {
+        const double back_mm = work.driver->form.back_mm;
         AirPiece in_plate{.product = "baffle",
                           .openings = {driver_opening(work)},
-                          .at = site.at(work.driver->centre, (t + work.driver->seat_depth_mm) / 2.0)};
-        in_plate.openings.push_back(opening("cut-out, back", Plane{site.at(work.driver->centre, t), -site.outward()},
+                          .at = site.at(work.driver->centre, (back_mm + work.driver->seat_depth_mm) / 2.0)};
+        in_plate.openings.push_back(opening("cut-out, back", Plane{site.at(work.driver->centre, back_mm), -site.outward()},
                                             work.driver->cutout_radius_mm));
         work.made.air_pieces.push_back(std::move(in_plate));
     }
@@ -240,6 +258,41 @@ Status put_terminal(Work& work) {
     work.terminal_hole_mm3 = cut.hole_mm3;
     work.made.air_pieces.front().openings.push_back(opening("terminal", cut.cap, plan.radius_mm));
     work.note({fmt::format("terminal: hole of {} mm at {}", plain_number(2.0 * plan.radius_mm), place_text(plan.at))});
+    return Done{};
+}
+
+/// What is kept of ring and dish for the checks and for a plug: the two filled bodies get them too.
+Status finish_form(Work& work) {
+    if (!work.driver) return Done{};
+    const Site& site = work.site;
+    const DriverPlan& driver = *work.driver;
+    const BaffleForm& form = driver.form;
+    work.made.seat = DriverSeat{.centre = site.at(driver.centre, 0.0),
+                                .face_mm = form.face_mm,
+                                .face_radius_mm = form.face_radius_mm,
+                                .foot_radius_mm = form.foot_radius_mm(),
+                                .back_mm = form.back_mm,
+                                .boss_radius_mm = form.boss_radius_mm()};
+    if (!form.front.empty()) {
+        GAPWRIGHT_TRY(face, face_in_plane("baffle", work.outer, site.plane(0.0)));
+        GAPWRIGHT_TRY(outer, shaped("baffle", site, driver.centre, form.front, work.outer, face));
+        work.outer = outer;
+    }
+    if (!form.back.empty()) {
+        GAPWRIGHT_TRY(face, face_in_plane("cavity", work.air, site.plane(site.thickness_mm())));
+        GAPWRIGHT_TRY(air, shaped("cavity", site, driver.centre, form.back, work.air, face));
+        work.air = air;
+    }
+    if (form.face_mm < 0.0)
+        work.note({fmt::format("baffle: a ring of {} mm, {} mm high, its edge chamfered by {} mm; the driver sits on it",
+                               plain_number(2.0 * form.foot_radius_mm()), plain_number(-form.face_mm),
+                               plain_number(form.foot_radius_mm() - form.face_radius_mm))});
+    if (!form.back.empty())
+        work.note({fmt::format("baffle: a dish {} mm deep, {} mm across at the outer face, {} mm at its floor, on which "
+                               "the driver sits; its back stands {} mm into the box, {} mm across",
+                               plain_number(form.face_mm), tenths(2.0 * form.foot_radius_mm()),
+                               tenths(2.0 * form.face_radius_mm), plain_number(form.face_mm),
+                               tenths(2.0 * form.boss_radius_mm()))});
     return Done{};
 }
 
@@ -275,13 +328,15 @@ Status sum_up(Work& work) {
     const auto line = [&](std::string name, double mm3) { ledger.push_back({std::move(name), mm3 / 1e6}); };
     double solids_mm3 = 0.0;
     line("air behind the baffle", work.bare_mm3);
-    const double cutout = work.driver ? cutout_mm3(request) : 0.0;
     const double pad_mm3 = work.pad ? work.pad->mm3 : 0.0;
     work.made.pad_by_brep = Volume::mm3(pad_mm3);
     if (work.pad) line("filler pad", -pad_mm3);
-    if (request.baffle.separate) line("rim flange", finished_mm3 - cutout - (work.bare_mm3 - pad_mm3));
+    const std::vector<LedgerLine> of_baffle = baffle_lines(request);
+    double known_mm3 = work.bare_mm3 - pad_mm3;
+    for (const LedgerLine& l : of_baffle) known_mm3 += l.litres * 1e6;
+    if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);
+    ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
     if (work.driver) {
-        line("cut-out behind the driver's seat", cutout);
         const double displaced = displacement_mm3(request.driver->driver);
         line("driver", -displaced);
         solids_mm3 += displaced;
@@ -308,12 +363,9 @@ Status sum_up(Work& work) {
 }  // namespace
 
 std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
-    std::vector<LedgerLine> ledger;
+    std::vector<LedgerLine> ledger = baffle_lines(request);
     const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
-    if (request.driver) {
-        line("cut-out behind the driver's seat", cutout_mm3(request));
-        line("driver", -displacement_mm3(request.driver->driver));
-    }
+    if (request.driver) line("driver", -displacement_mm3(request.driver->driver));
     if (request.terminal) {
         const double r = request.terminal->diameter.mm() / 2.0;
         const double hole = std::numbers::pi * r * r * request.wall.mm();
@@ -332,6 +384,7 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             "method 'cnc': a closed hollow shell with an integral baffle cannot be milled, wanted a separate baffle",
             "set [enclosure] baffle.made = \"separate\", or [make] method = \"print\"", bodies.baffle_plane.point,
             "part"};
+    if (const auto form = baffle_form(request); !form) return form.error();
     return guard_occt("part", [&]() -> Result<Enclosure> {
         Work work(Site(bodies, room, request, context, surface));
         work.outer = TopoDS::Solid(to_occt(bodies.outer));
@@ -357,6 +410,7 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             GAPWRIGHT_CHECK(request.baffle.separate ? put_separate_baffle(work) : put_integral_baffle(work));
         }
         if (work.driver) work.note(work.driver->notes);
+        GAPWRIGHT_CHECK(finish_form(work));
         {
             const Stage stage(context, "part/terminal");
             GAPWRIGHT_CHECK(put_terminal(work));

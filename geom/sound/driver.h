@@ -14,6 +14,7 @@ struct Driver {
     Length cutout_diameter;                    ///< hole in the baffle
     Length flange_diameter;
     std::optional<Length> flange_thickness;
+    std::optional<Length> front_height;        ///< of its front at rest (surround, dust cap) before the seating plane
     std::optional<Length> recess;              ///< the flange is let in by this much; none or 0: it sits on top
     std::optional<Length> basket_diameter;     ///< widest part behind the seating plane; none: cutout - 1 mm
     std::optional<Length> bolt_circle;         ///< a diameter

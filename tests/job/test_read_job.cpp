@@ -236,6 +236,7 @@ TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][dri
     CHECK(driver.cutout_diameter.mm() == 143.0);
     CHECK(driver.flange_diameter.mm() == 166.0);
     CHECK(driver.flange_thickness->mm() == 5.0);
+    CHECK(driver.front_height->mm() == 6.5);
     CHECK(driver.recess->mm() == 4.0);
     CHECK(driver.basket_diameter->mm() == 140.0);
     CHECK(driver.bolt_circle->mm() == 155.0);
@@ -270,6 +271,39 @@ TEST_CASE("a driver written in the job is in the job's unit and is otherwise the
     CHECK(inside.enclosure.driver->driver.mounting_depth->mm() == beside.enclosure.driver->driver.mounting_depth->mm());
     CHECK(inside.resolved.at("driver.fs") == "52 Hz");
     CHECK(inside.resolved.at("driver.fs") == beside.resolved.at("driver.fs"));
+}
+
+TEST_CASE("a baffle may be shaped round the driver", "[job][baffle]") {
+    const auto ring = require_job(kCorpus / "every_key.toml").enclosure.baffle;
+    CHECK(ring.shape == parts::BaffleShape::Ring);
+    CHECK(ring.ring.height.mm() == 8.0);
+    CHECK(ring.ring.width->mm() == 21.0);
+    CHECK(ring.ring.edge.mm() == 1.2);
+    REQUIRE(ring.grille_room);
+    CHECK(ring.grille_room->height.mm() == 15.0);
+    CHECK(ring.grille_room->diameter->mm() == 170.0);
+
+    const support::TempFolder folder;
+    const std::string driver = "[driver]\ncutout_diameter = 120\nflange_diameter = 140\ncentre = [0, 0, 150]\n";
+    const auto with = [&](const std::string& more) {
+        std::string text = support::read_bytes(kCorpus / "box_gap.toml");
+        text.replace(text.find("thickness = 12"), 14, "thickness = 12" + more);
+        return require_job(folder.write("job.toml", text + driver));
+    };
+    const auto dish = with(", shape = \"dish\", dish = { depth = 6 }, grille_room = 12");
+    CHECK(dish.enclosure.baffle.shape == parts::BaffleShape::Dish);
+    CHECK(dish.enclosure.baffle.dish.depth.mm() == 6.0);
+    CHECK_FALSE(dish.enclosure.baffle.dish.width);
+    CHECK(dish.enclosure.baffle.dish.flank.deg() == Approx(45.0));
+    CHECK(dish.enclosure.baffle.grille_room->height.mm() == 12.0);
+    CHECK_FALSE(dish.enclosure.baffle.grille_room->diameter);
+    CHECK(dish.resolved.at("enclosure.baffle.dish.width") == "as the flange needs it (default)");
+    const auto leaning = with(", shape = \"dish\", dish = { depth = 6, width = 14, flank = \"20 deg\" }");
+    CHECK(leaning.enclosure.baffle.dish.flank.deg() == Approx(20.0));
+    CHECK(leaning.enclosure.baffle.dish.width->mm() == 14.0);
+    const auto flat = with("");
+    CHECK(flat.enclosure.baffle.shape == parts::BaffleShape::Flat);
+    CHECK_FALSE(flat.enclosure.baffle.grille_room);
 }
 
 TEST_CASE("a driver's file may state its unit", "[job][driver]") {

@@ -32,6 +32,8 @@ struct Case {
 
     const parts::Enclosure& enclosure() const { return made.enclosure; }
     double wanted_distance_mm() const { return request.room.clearance.mm() + request.room.covering.mm(); }
+    /// Whether a place of the inner surface is the baffle's inner face or the back of its dish.
+    bool is_on_baffle(Point3 p) const;
     Vec3 insert() const { return unit(request.room.insert.value_or(-request.baffle.plane.outward)); }
     /// How much nearer than stated the true surface may be, away from closed holes and sharp edges: scan, field, and
     /// what the skin stands out of the field, which have nothing to do with one another, as a root of squares.

@@ -2,34 +2,43 @@
 // and walls between plane faces.
 #pragma once
 
-#include "geom/parts/internal/site.h"
+#include "geom/parts/internal/baffle_shape.h"
 
 namespace geom::parts {
 
 struct DriverPlan {
     Point2 centre;
+    BaffleForm form;
     double cutout_radius_mm = 0.0;
-    double seat_depth_mm = 0.0;     ///< of the recess; 0: the flange sits on the face
+    double seat_depth_mm = 0.0;     ///< of the plane the flange rests on: the form's face, or the floor of a recess in it
     double recess_radius_mm = 0.0;  ///< 0: none
     double flange_radius_mm = 0.0;
     double basket_radius_mm = 0.0;
     std::vector<Hole> bolts;  ///< from the seat
     std::vector<std::string> notes;
+
+    /// Of all that stands on or is let into the outer face.
+    double front_radius_mm() const { return std::max({flange_radius_mm, recess_radius_mm, form.foot_radius_mm()}); }
+    /// Of all that comes out of the inner face.
+    double back_radius_mm() const { return std::max(cutout_radius_mm, form.boss_radius_mm()); }
 };
 
 /// `flat`: the flat of the outer face. `back`: the plane region that holes across the baffle come out of, called
 /// `back_name` in faults: the cavity's front, or the back of a separate plate.
-/// Faults: Impossible  larger than the flat, or a hole that meets an edge: by how much, which way, what would fit
+/// Faults: those of baffle_form()
+///         Impossible  larger than the flat, or a hole that meets an edge: by how much, which way, what would fit
 Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outline& back,
                                const std::string& back_name);
 
-/// The baffle with its holes: both plane faces, and the walls, floors and bottoms between them.
+/// The baffle with its form and holes: both plane faces, and the walls, floors and bottoms between them.
 struct Drilled {
     TopoDS_Face front, back;
     std::vector<TopoDS_Face> more;
-    TopoDS_Wire cutout_at_seat, cutout_at_back;  ///< null without a driver
-    std::vector<TopoDS_Face> cutout_wall;
     bool pierces = false;  ///< some hole goes through
+    // What closes the air, up to the driver's seat; null and empty without a driver.
+    TopoDS_Wire out_of_back;  ///< of the driver's side in the back's plane: the cut-out, or the dish's back
+    TopoDS_Wire cutout_at_seat;
+    std::vector<TopoDS_Face> air_side;  ///< the dish's back and the cut-out's wall
 };
 /// `driver` may be null; `screws` start in the front face.
 Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& back, double back_depth_mm,

@@ -53,6 +53,8 @@ inline Fault impossible(std::string what, std::string hint, std::optional<Point3
 
 /// "12, -40.5, 300": a place in the vehicle frame, to a tenth of a millimetre.
 std::string place_text(Point3 p);
+/// "188.6": to a tenth of a millimetre.
+std::string tenths(double mm);
 
 /// A hole across the baffle, measured from the face it starts in.
 struct Hole {
