@@ -160,6 +160,20 @@ Json driver_fit(const ReportInput& in) {
     j["rear_gap_wanted_mm"] = mm(fit.rear_gap_wanted_mm);
     j["wall_gap_mm"] = mm(fit.wall_gap_mm);
     j["at"] = point(fit.at);
+    const auto& front = fit.front;
+    Json f;
+    if (front.asked_mm > 0.0) {
+        f["grille_room_mm"] = mm(front.asked_mm);
+        f["least_mm"] = mm(front.least_mm);
+    }
+    f["diameter_mm"] = mm(front.diameter_mm);
+    f["free_mm"] = mm(front.free_mm);
+    f["free_up_to"] = front.met.empty() ? Json(nullptr) : Json(front.met);
+    f["at"] = front.met.empty() ? Json(nullptr) : point(front.met_at);
+    f["cone_needs_mm"] = mm(front.cone_needs_mm);
+    f["cone_is_estimated"] = front.cone_is_estimated;
+    f["before_baffle_mm"] = mm(front.before_baffle_mm);
+    j["front"] = f;
     return j;
 }
 

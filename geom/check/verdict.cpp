@@ -171,6 +171,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
     {
         const Stage s(context, "proof/driver and making");
         check_driver(c, verdict);
+        check_front(c, verdict);
         check_fixings(c, verdict);
         check_making(c, verdict);
     }

@@ -33,10 +33,23 @@ struct ClearanceFigures {
     Point3 at, along_insertion_at;
     std::size_t raw_points_nearer = 0;  ///< raw points nearer than asked: counted, no failed check
 };
+/// What is free before the driver's seat.
+struct FrontFit {
+    double asked_mm = 0;          ///< height of the grille room; 0: none asked
+    double diameter_mm = 0;       ///< that is looked at
+    double least_mm = 0;          ///< left beside the grille room, beyond what is asked of limits and keep-outs
+    double free_mm = 0;           ///< straight before the seat, up to 500
+    std::string met;              ///< what ends it: "keep-out \"seat\"", "the scanned surface"; empty: nothing
+    Point3 met_at;
+    double cone_needs_mm = 0;     ///< front at rest, travel, and a little more
+    bool cone_is_estimated = false;
+    double before_baffle_mm = 0;  ///< how far grille room (or what the cone needs) stands before the outer face
+};
 struct DriverFit {
     bool has_driver = false;
     double rear_gap_mm = 0, rear_gap_wanted_mm = 0, wall_gap_mm = 0;
     Point3 at;
+    FrontFit front;
 };
 
 /// A piece of the outer skin that faces no scanned surface, nor a limit or keep-out: look there before cutting.

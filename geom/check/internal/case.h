@@ -63,6 +63,7 @@ void check_clearance(const Case& c, Verdict& verdict);     ///< clearance_check.
 void check_rules(const Case& c, Verdict& verdict);         ///< rules_check.cpp: limits and keep-outs
 void check_unscanned(const Case& c, Verdict& verdict);     ///< unscanned.cpp
 void check_driver(const Case& c, Verdict& verdict);        ///< driver_check.cpp
+void check_front(const Case& c, Verdict& verdict);         ///< front_check.cpp: the driver's, and a grille's
 void check_fixings(const Case& c, Verdict& verdict);       ///< fixing_check.cpp
 void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
 
