@@ -8,6 +8,7 @@
 // always be moved by what is missing without passing the first place that is free.
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
+#include "geom/check/internal/moving_keep_out.h"
 
 #include "geom/core/parallel.h"
 #include "geom/measure/clearance.h"
@@ -136,22 +137,31 @@ private:
         TriMesh mesh;
         std::optional<space::SphereShape> ball;
         std::optional<measure::TriangleTree> tree;  ///< to tell inside from outside
+        const space::KeepOut* moving = nullptr;     ///< made ready anew in each pose
     };
 
     static KeepOut ready(const space::KeepOut& given) {
         KeepOut k;
+        if (space::is_moving(given.motion))
+            k.moving = &given;
+        else
+            k = ready(given.shape);
         k.what = "keep-out \"" + given.name + "\"";
         k.asked_mm = given.clearance.mm();
-        if (const auto* ball = std::get_if<space::SphereShape>(&given.shape)) {
+        return k;
+    }
+    static KeepOut ready(const space::KeepOutShape& shape) {
+        KeepOut k;
+        if (const auto* ball = std::get_if<space::SphereShape>(&shape)) {
             k.ball = *ball;
             return k;
         }
-        if (const auto* box = std::get_if<space::BoxShape>(&given.shape))
+        if (const auto* box = std::get_if<space::BoxShape>(&shape))
             k.mesh = mesh_of(*box);
-        else if (const auto* rod = std::get_if<space::CylinderShape>(&given.shape))
+        else if (const auto* rod = std::get_if<space::CylinderShape>(&shape))
             k.mesh = mesh_of(*rod);
         else
-            k.mesh = std::get<TriMesh>(given.shape);
+            k.mesh = std::get<TriMesh>(shape);
         k.tree.emplace(k.mesh);
         return k;
     }
@@ -163,6 +173,15 @@ private:
     }
 
     static Least least_of(const Column& column, const KeepOut& k) {
+        if (k.moving != nullptr) {
+            const measure::LeastOnMesh swept = least_of_poses(*k.moving, [&](const space::KeepOutShape& shape) {
+                const Least here = least_of(column, ready(shape));
+                measure::LeastOnMesh least;
+                least.value = here.value, least.at = here.at;
+                return least;
+            });
+            return {swept.value, swept.at, k.what + ", wherever it has moved"};
+        }
         if (k.ball) {
             const double d = column.distance_to(k.ball->centre);
             return {d - k.ball->radius_mm, k.ball->centre, k.what};
