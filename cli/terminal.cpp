@@ -264,6 +264,10 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     line(fmt::format("clearance    {:.2f} mm least, {} mm asked, {:.2f} mm on the way in, bound {:.2f} mm",
                      verdict.clearance.min_mm, geom::plain_number(verdict.clearance.asked_mm),
                      verdict.clearance.along_insertion_min_mm, verdict.clearance.bound_mm));
+    for (std::size_t m = 0; m < verdict.clearance.moves.size(); ++m) {
+        const auto& move = verdict.clearance.moves[m];
+        line(fmt::format("  move {:<6} {:.2f} mm least at {}, {}: {}", m + 1, move.least_mm, place_text(move.at), move.how_far, move.move));
+    }
     for (const auto& piece : verdict.unscanned)
         line(fmt::format("unscanned    {:.1f} cm2 round {} faces {}: measure there before cutting", piece.area_mm2 / 100.0,
                          place_text(piece.place), piece.faces));

@@ -241,6 +241,12 @@ std::string report_text(const ReportInput& in) {
                       {"along_insertion_min_mm", mm(v.clearance.along_insertion_min_mm)},
                       {"along_insertion_at", point(v.clearance.along_insertion_at)},
                       {"raw_points_nearer", v.clearance.raw_points_nearer}};
+    if (!v.clearance.moves.empty()) {
+        j["clearance"]["along_insertion_move"] = v.clearance.along_insertion_move;
+        j["clearance"]["moves"] = Json::array();
+        for (const auto& m : v.clearance.moves)
+            j["clearance"]["moves"].push_back({{"move", m.move}, {"least_mm", mm(m.least_mm)}, {"at", point(m.at)}, {"share_done", mm(m.share)}, {"how_far", m.how_far}});
+    }
     j["unscanned"] = Json::array();
     for (const auto& piece : v.unscanned)
         j["unscanned"].push_back({{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});

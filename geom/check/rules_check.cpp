@@ -2,6 +2,7 @@
 // their distance functions over the triangles: standing, and over all places a triangle passes on the straight way in.
 // A meshed keep-out on the way in is seen from the part, past which its own triangles travel. One that moves is judged
 // in all its poses standing, and on the way in as the job says it stands then.
+#include "geom/check/internal/along_moves.h"
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
 #include "geom/check/internal/moving_keep_out.h"
@@ -87,11 +88,42 @@ measure::LeastOnMesh least_distance_going_in(const TriMesh& part, const space::K
     return least.value < standing.value ? least : standing;
 }
 
+/// The part's whole way in, straight or by moves.
+class WayOfPart {
+public:
+    explicit WayOfPart(const Case& c) : case_(c) {}
+
+    struct Least {
+        measure::LeastOnMesh distance;
+        std::string how;  ///< "all along the straight way in", or in which move and how far along
+    };
+    /// To a shape that stays where it is, no farther than `standing`.
+    Least least(const space::KeepOutShape& shape, const measure::LeastOnMesh& standing) const {
+        if (case_.request.room.moves.empty())
+            return {least_distance_going_in(case_.part, shape, case_.insert(), standing), "all along the straight way in"};
+        const space::WayIn way(case_.request.room.moves);
+        LeastInMove found{standing, 1.0};
+        std::size_t move = way.size() - 1;
+        for (std::size_t m = 0; m < way.size(); ++m)
+            if (const LeastInMove one =
+                    least_in_move(case_.part, shape, way, m, case_.open_planes(), found.least.value);
+                one.least.value < found.least.value)
+                found = one, move = m;
+        found.least.at = way.during(move, found.share).to_parent(found.least.at);
+        return {found.least, fmt::format("least in move {} of {} ({}), {}", move + 1, way.size(),
+                                         space::text_of(way.move(move)), how_far(way.move(move), found.share))};
+    }
+
+private:
+    const Case& case_;
+};
+
 }  // namespace
 
 void check_rules(const Case& c, Verdict& verdict) {
     const double bound = c.rule_bound_mm();
     const double covering = c.request.room.covering.mm();
+    const WayOfPart way(c);
     for (const space::Limit& limit : c.request.room.limits) {
         double highest = -1e300;
         Point3 at;
@@ -120,29 +152,24 @@ void check_rules(const Case& c, Verdict& verdict) {
         if (space::is_moving(keep_out.motion)) {
             const LeastOfMotion swept = least_swept(c.part, keep_out);
             judge("standing", swept.least, "all along its motion, nearest when " + space::pose_text(keep_out.motion, swept.run));
-            const auto going_in = [&](const space::KeepOutShape& shape) {
-                return least_distance_going_in(c.part, shape, c.insert(), least_distance(c.part, shape));
-            };
-            const double end = space::run_of(keep_out.motion);
-            switch (keep_out.on_way_in) {
-                case space::OnWayIn::None:
-                    break;
-                case space::OnWayIn::Swept:
-                    judge("going in", least_of_poses(keep_out, going_in), "all along the straight way in, wherever it has moved");
-                    break;
-                case space::OnWayIn::From:
-                case space::OnWayIn::To:
-                    const double run = keep_out.on_way_in == space::OnWayIn::From ? 0.0 : end;
-                    judge("going in", going_in(posed(keep_out.shape, keep_out.motion, run)),
-                          "all along the straight way in, while it stays " + space::pose_text(keep_out.motion, run));
-                    break;
+            if (keep_out.on_way_in == space::OnWayIn::None) continue;
+            if (keep_out.on_way_in == space::OnWayIn::Swept) {
+                const auto least_in_pose = [&](const space::KeepOutShape& shape) {
+                    return way.least(shape, least_distance(c.part, shape)).distance;
+                };
+                judge("going in", least_of_poses(keep_out, least_in_pose), "all along the way in, wherever it has moved");
+                continue;
             }
+            const double run = keep_out.on_way_in == space::OnWayIn::From ? 0.0 : space::run_of(keep_out.motion);
+            const space::KeepOutShape shape = posed(keep_out.shape, keep_out.motion, run);
+            const WayOfPart::Least least = way.least(shape, least_distance(c.part, shape));
+            judge("going in", least.distance, least.how + ", while it stays " + space::pose_text(keep_out.motion, run));
             continue;
         }
         const measure::LeastOnMesh standing = least_distance(c.part, keep_out.shape);
         judge("standing", standing, "as the part stands");
-        judge("going in", least_distance_going_in(c.part, keep_out.shape, c.insert(), standing),
-              "all along the straight way in");
+        const WayOfPart::Least least = way.least(keep_out.shape, standing);
+        judge("going in", least.distance, least.how);
     }
 }
 

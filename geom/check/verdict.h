@@ -26,11 +26,21 @@ struct WallFigures {
     double asked_mm = 0, min_mm = 0, median_mm = 0;
     Point3 at;
 };
+/// The least of one move of the way in.
+struct MoveClearance {
+    std::string move;     ///< "turn by 20 deg about ..."
+    double least_mm = 0;  ///< scanned surface to the covered part
+    Point3 at;            ///< of the surface
+    double share = 1.0;   ///< of the move that is done then; below zero while a first slide is still carried on
+    std::string how_far;  ///< "12.4 deg of 20 deg done"
+};
 struct ClearanceFigures {
     double asked_mm = 0, min_mm = 0, along_insertion_min_mm = 0;
     double bound_mm = 0;       ///< how much nearer the true surface may be, away from closed holes and sharp edges
     double edge_bound_mm = 0;  ///< the same at sharp edges that stand into the gap
     Point3 at, along_insertion_at;
+    std::size_t along_insertion_move = 0;  ///< the way in by moves: at which it is least, counted from 1
+    std::vector<MoveClearance> moves{};    ///< in the order of going in; none for a straight way
     std::size_t raw_points_nearer = 0;  ///< raw points nearer than asked: counted, no failed check
 };
 /// What is free before the driver's seat.

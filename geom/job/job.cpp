@@ -139,6 +139,28 @@ Status check_together(const Table& space, const Table& enclosure, const Job& job
                 "opening it goes through in [space] open",
                 room.air);
     }
+    if (!room.moves.empty()) {
+        // Where the air of the gap, as part of the box, is before the first move.
+        const space::WayIn way(room.moves);
+        std::vector<Plane> open;
+        for (const auto& o : room.open) open.push_back(o.plane);
+        if (open.empty()) open.push_back({room.baffle.point + room.baffle.outward * room.travel_hi_mm, room.baffle.outward});
+        Point3 start = way.during(0, 0.0).to_parent(room.air);
+        if (way.begins_with_slide()) {
+            const Vec3 back = -unit(std::get<space::Slide>(room.moves.front()).by_mm);
+            start += back * space::carried_on_mm(open, start, back);
+        }
+        double outside = -1e9;
+        for (const Plane& o : open) outside = std::max(outside, o.height(start));
+        if (outside <= 0.0)
+            return fault_at(space, "insert",
+                            fmt::format("does not begin outside: before the first move what ends at [scan] air is {:.0f} mm "
+                                        "behind {}, wanted in front of it",
+                                        -outside, room.open.empty() ? "the outermost baffle plane" : "the open planes"),
+                            "moves are in the order of going in, the last one ends seated; begin with a slide that comes "
+                            "in from outside, or declare the opening it goes through in [space] open",
+                            start);
+    }
     return Done{};
 }
 

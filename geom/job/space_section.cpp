@@ -172,6 +172,49 @@ void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshe
     }
 }
 
+/// The way in as moves, each a table with `slide`, or with `turn`, `axis` and `about`.
+std::vector<space::Move> moves_of(const Table& space) {
+    constexpr double kLeastSlide_mm = 1e-3, kLeastTurn_deg = 1e-3, kMostTurn_deg = 180.0;
+    std::vector<space::Move> moves;
+    for (const Table& table : space.tables("insert")) {
+        for (const char* key : {"slide", "turn", "axis", "about"}) table.known(key);
+        const bool slides = table.has("slide"), turns = table.has("turn");
+        if (slides == turns) {
+            const std::string what = table.title() + (slides ? " has both slide and turn; wanted one of them"
+                                                             : " has neither slide nor turn; wanted one of them");
+            const std::string hint = "one move slides or turns: { slide = [0, 120, 0] } or "
+                                     "{ turn = \"20 deg\", axis = [1, 0, 0], about = [0, 10, 5] }";
+            if (slides)
+                table.file().add_fault(FaultCode::BadJob, table.line(), what, hint);
+            else
+                table.file().add_missing(table.line(), what, hint);
+            continue;
+        }
+        if (slides) {
+            for (const char* key : {"axis", "about"})
+                if (table.has(key)) table.refuse(key, "stands beside slide; it belongs to a turn");
+            const Vec3 by = table.point("slide");
+            if (norm(by) < kLeastSlide_mm)
+                table.refuse("slide", fmt::format("is {} mm, which goes nowhere", plain_vector(by)),
+                             "give how far the part goes along each vehicle axis, such as [0, 120, 0]");
+            else
+                moves.emplace_back(space::Slide{by});
+            continue;
+        }
+        const Angle angle = table.angle("turn");
+        const Vec3 axis = table.direction("axis");
+        const Point3 about = table.point("about");
+        const double deg = std::abs(angle.deg());
+        if (table.is_text("turn") && (deg < kLeastTurn_deg || deg > kMostTurn_deg + 1e-9))
+            table.refuse("turn", fmt::format("is {}; wanted up to 180 deg either way, and not nothing",
+                                             quantity_text(angle.rad(), QuantityKind::Angle)),
+                         "a larger turn is written as two");
+        else
+            moves.emplace_back(space::Turn{angle.rad(), axis, about});
+    }
+    return moves;
+}
+
 }  // namespace
 
 void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& meshes) {
@@ -182,9 +225,12 @@ void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& m
     job.enclosure.inner_radius = space.length("inner_radius", Allowed::NotNegative, Length::mm(4));
     room.inner_radius = job.enclosure.inner_radius;
     space.known("insert");
-    if (space.is_list_of_lists_or_tables("insert"))
-        space.refuse("insert", "as a list of moves is not built yet", "give one straight direction",
-                     FaultCode::NotBuilt);
+    if (space.is_list("insert") && space.is_list_empty("insert"))
+        space.refuse("insert", "is an empty list; wanted a direction, or moves that end seated",
+                     "leave the key out for straight in through the baffle, or write [0, 1, 0] or "
+                     "[ { slide = [0, 120, 0] } ]");
+    else if (space.is_list_of_lists_or_tables("insert"))
+        room.moves = moves_of(space);
     else
         room.insert = space.maybe_direction("insert", plain_vector(-room.baffle.outward));
     room.insert_clearance = space.length("insert_clearance", Allowed::NotNegative, room.clearance);

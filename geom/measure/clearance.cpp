@@ -1,10 +1,9 @@
-// The searches for a least first try one point in sixteen: the least of those bounds the search of all the others,
-// which then mostly ends at the first boxes. Chunks report on their own and are compared in order, so that ties have
-// one answer. Where every point's own distance is wanted, points are taken cell by cell and the last foot found bounds
+// Where every point's own distance is wanted, points are taken cell by cell and the last foot found bounds
 // the next search: it is a place of the part, so the nearest one cannot be farther.
 #include "geom/measure/clearance.h"
 
 #include "geom/core/parallel.h"
+#include "geom/measure/internal/least_search.h"
 
 #include <algorithm>
 #include <array>
@@ -14,44 +13,7 @@ namespace geom::measure {
 
 namespace {
 
-constexpr std::size_t kGrain = 2048, kCoarse = 16;
-
-template <class Ask>
-Clearance search(const std::vector<Point3>& points, double bound, const std::function<bool(std::size_t)>& counts,
-                 const Ask& ask) {
-    Clearance best;
-    best.least_mm = bound;
-    bool found = false;
-    for (const std::size_t step : {kCoarse, std::size_t{1}}) {
-        const std::size_t n = (points.size() + step - 1) / step, chunks = (n + kGrain - 1) / kGrain;
-        std::vector<Clearance> least(chunks);
-        const double start = best.least_mm;
-        parallel_for(n, kGrain, [&](std::size_t begin, std::size_t end) {
-            Clearance own;
-            own.least_mm = start;
-            bool any = false;
-            for (std::size_t k = begin; k < end; ++k) {
-                const std::size_t i = k * step;
-                if (counts && !counts(i)) continue;
-                const Nearest near = ask(points[i], own.least_mm);
-                if (!near.is_found() || (any && near.distance_mm >= own.least_mm)) continue;
-                own = {near.distance_mm, points[i], near.at, i};
-                any = true;
-            }
-            if (!any) own.least_mm = std::numeric_limits<double>::infinity();
-            least[begin / kGrain] = own;
-        });
-        for (const Clearance& c : least) {
-            if (c.least_mm > best.least_mm) continue;
-            if (c.least_mm < best.least_mm || !found || c.index < best.index) {
-                best = c;
-                found = true;
-            }
-        }
-    }
-    if (!found) best.least_mm = std::numeric_limits<double>::infinity();
-    return best;
-}
+constexpr std::size_t kGrain = 2048;
 
 /// A point's cell in a box, and the points within a margin of the box in an order that keeps to cells.
 class Cells {
@@ -98,13 +60,13 @@ private:
 
 Clearance least_clearance(const TriangleTree& part, const std::vector<Point3>& points,
                           const std::function<bool(std::size_t)>& counts) {
-    return search(points, std::numeric_limits<double>::infinity(), counts,
+    return internal::least_search(points, std::numeric_limits<double>::infinity(), counts,
                   [&](Point3 p, double within) { return part.nearest(p, within); });
 }
 
 Clearance least_clearance_going_in(const RayTree& part, const std::vector<Point3>& points, double bound_mm,
                                    const std::function<bool(std::size_t)>& counts) {
-    return search(points, bound_mm, counts, [&](Point3 p, double within) { return part.nearest(p, within); });
+    return internal::least_search(points, bound_mm, counts, [&](Point3 p, double within) { return part.nearest(p, within); });
 }
 
 std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled,

@@ -258,6 +258,122 @@ bool TriangleTree::any_overlapping(const Aabb& box) const {
     return any_met(box, [](std::uint32_t) { return true; });
 }
 
+// ---- segments -------------------------------------------------------------------------------------------------
+
+namespace {
+
+/// Whether the segment a + t d, t in [0, 1], meets the box grown by `more` on every side.
+bool meets_grown(const Aabb& box, Point3 a, Vec3 d, double more) {
+    double from = 0.0, to = 1.0;
+    for (std::size_t k = 0; k < 3; ++k) {
+        const double lo = box.lo[k] - more - a[k], hi = box.hi[k] + more - a[k];
+        if (std::abs(d[k]) < 1e-300) {
+            if (lo > 0.0 || hi < 0.0) return false;
+            continue;
+        }
+        double t0 = lo / d[k], t1 = hi / d[k];
+        if (t0 > t1) std::swap(t0, t1);
+        from = std::max(from, t0);
+        to = std::min(to, t1);
+        if (from > to) return false;
+    }
+    return true;
+}
+
+/// Squared distance of two segments p + s u and q + t v, s and t in [0, 1] (Ericson 2004, cited from memory).
+double segments_distance2(Point3 p, Vec3 u, Point3 q, Vec3 v, double& s, double& t) {
+    const Vec3 r = p - q;
+    const double a = norm2(u), e = norm2(v), f = dot(v, r), c = dot(u, r), b = dot(u, v);
+    if (a <= 0.0) {
+        s = 0.0;
+        t = e > 0.0 ? std::clamp(f / e, 0.0, 1.0) : 0.0;
+    } else if (e <= 0.0) {
+        t = 0.0;
+        s = std::clamp(-c / a, 0.0, 1.0);
+    } else {
+        const double det = a * e - b * b;
+        s = det > 1e-14 * a * e ? std::clamp((b * f - c * e) / det, 0.0, 1.0) : 0.0;
+        t = (b * s + f) / e;
+        if (t < 0.0) {
+            t = 0.0;
+            s = std::clamp(-c / a, 0.0, 1.0);
+        } else if (t > 1.0) {
+            t = 1.0;
+            s = std::clamp((b - c) / a, 0.0, 1.0);
+        }
+    }
+    return norm2(r + u * s - v * t);
+}
+
+}  // namespace
+
+Nearest TriangleTree::nearest_to_segment(Point3 a, Point3 b, double within, double* share) const {
+    Nearest best;
+    if (nodes_.empty()) return best;
+    const Vec3 d = b - a;
+    const Point3 middle = a + d * 0.5;
+    double best2 = within * within, reach = within;
+    struct Open {
+        std::uint32_t node;
+        double d2;
+    };
+    std::array<Open, 96> stack;
+    std::size_t top = 0;
+    stack[top++] = {0, 0.0};
+    while (top > 0) {
+        const Open open = stack[--top];
+        const Node& n = nodes_[open.node];
+        if (!meets_grown(n.box, a, d, reach)) continue;
+        if (n.count == 0) {
+            const std::uint32_t left = open.node + 1, right = n.first;
+            const double l = box_distance2(nodes_[left].box, middle), r = box_distance2(nodes_[right].box, middle);
+            stack[top++] = l <= r ? Open{right, r} : Open{left, l};
+            stack[top++] = l <= r ? Open{left, l} : Open{right, r};
+            continue;
+        }
+        for (std::uint32_t i = n.first; i < n.first + n.count; ++i) {
+            const Triangle& t = triangles_[i];
+            const auto take = [&](double d2, Point3 foot, double at) {
+                if (!(d2 < best2 || (d2 == best2 && (!best.is_found() || t.index < best.triangle)))) return;
+                best2 = d2;
+                reach = std::sqrt(d2);
+                best = {reach, foot, t.index};
+                if (share != nullptr) *share = at;
+            };
+            if (const double hit = ray_triangle(a, d, t.a, t.b, t.c); hit <= 1.0) take(0.0, a + d * hit, hit);
+            const Point3 at_a = closest_on_triangle(a, t.a, t.b, t.c), at_b = closest_on_triangle(b, t.a, t.b, t.c);
+            take(norm2(at_a - a), at_a, 0.0);
+            take(norm2(at_b - b), at_b, 1.0);
+            const std::array<Point3, 4> corner{t.a, t.b, t.c, t.a};
+            for (std::size_t side = 0; side < 3; ++side) {
+                double s = 0.0, q = 0.0;
+                const Vec3 v = corner[side + 1] - corner[side];
+                const double d2 = segments_distance2(a, d, corner[side], v, s, q);
+                take(d2, corner[side] + v * q, s);
+            }
+        }
+        if (best2 == 0.0) return best;
+    }
+    return best;
+}
+
+bool TriangleTree::any_near_segment(Point3 a, Point3 b, double within) const {
+    if (nodes_.empty()) return false;
+    const Vec3 d = b - a;
+    std::array<std::uint32_t, 96> stack;
+    std::size_t top = 0;
+    stack[top++] = 0;
+    while (top > 0) {
+        const std::uint32_t node = stack[--top];
+        const Node& n = nodes_[node];
+        if (!meets_grown(n.box, a, d, within)) continue;
+        if (n.count > 0) return true;
+        stack[top++] = n.first;
+        stack[top++] = node + 1;
+    }
+    return false;
+}
+
 // ---- half-lines -----------------------------------------------------------------------------------------------
 
 namespace {

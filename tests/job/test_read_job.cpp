@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include <cmath>
+#include <numbers>
 
 namespace {
 
@@ -525,4 +526,26 @@ TEST_CASE("a job with letters changed at random is refused or taken, and never b
 
 TEST_CASE("the same job reads the same twice", "[job]") {
     CHECK(require_job(kCorpus / "every_key.toml").resolved == require_job(kCorpus / "every_key.toml").resolved);
+}
+
+TEST_CASE("the way in may be a list of moves, in the order of going in", "[job]") {
+    const support::TempFolder folder;
+    const std::string base = support::read_bytes(kCorpus / "box_gap.toml");
+    const auto job = require_job(folder.write("job.toml", base + R"(
+[space]
+insert = [ { slide = [0, "12 cm", -5] }, { turn = "-20 deg", axis = [2, 0, 0], about = [0, 10, 5] }, { slide = [0, 30, 0] } ]
+)"));
+    const auto& room = job.enclosure.room;
+    CHECK_FALSE(room.insert);
+    REQUIRE(room.moves.size() == 3);
+    CHECK(std::get<space::Slide>(room.moves[0]).by_mm == Vec3{0, 120, -5});
+    const auto& turn = std::get<space::Turn>(room.moves[1]);
+    CHECK(turn.angle_rad == Approx(-20.0 * std::numbers::pi / 180.0));
+    CHECK(turn.axis == Vec3{1, 0, 0});
+    CHECK(turn.about == Point3{0, 10, 5});
+    CHECK(job.resolved.at("space.insert[1].slide") == "0, 120, -5 mm");
+    CHECK(job.resolved.at("space.insert[2].turn") == "-20 deg");
+    CHECK(job.resolved.at("space.insert[2].axis") == "2, 0, 0");
+    CHECK(job.resolved.at("space.insert[2].about") == "0, 10, 5 mm");
+    CHECK(job.resolved.count("space.insert") == 0);
 }

@@ -35,6 +35,16 @@ struct Case {
     /// Whether a place of the inner surface is the baffle's inner face or the back of its dish.
     bool is_on_baffle(Point3 p) const;
     Vec3 insert() const { return unit(request.room.insert.value_or(-request.baffle.plane.outward)); }
+    /// Planes beyond which the part is outside: those declared, or the outermost baffle place.
+    std::vector<Plane> open_planes() const {
+        std::vector<Plane> open;
+        for (const space::OpenPlane& o : request.room.open) open.push_back(o.plane);
+        if (open.empty()) {
+            open.push_back(request.baffle.plane);
+            open.back().point += request.baffle.plane.outward * request.baffle.travel_hi_mm;
+        }
+        return open;
+    }
     /// How much nearer than stated the true surface may be, away from closed holes and sharp edges: scan, field, and
     /// what the skin stands out of the field, which have nothing to do with one another, as a root of squares.
     double clearance_bound_mm() const;

@@ -143,6 +143,7 @@ public:
     bool is_text(const std::string& key) const { return has(key) && node_->get(key)->is_string(); }
     bool is_table(const std::string& key) const { return has(key) && node_->get(key)->is_table(); }
     bool is_list(const std::string& key) const { return has(key) && node_->get(key)->is_array(); }
+    bool is_list_empty(const std::string& key) const { return is_list(key) && node_->get(key)->as_array()->empty(); }
     bool is_list_of_lists_or_tables(const std::string& key) const;
 
     /// The key counts as known, whether it is read or not.

@@ -1,0 +1,102 @@
+// Keep-outs in closed form are convex: along a straight path their distance is too, and its least is found by sections.
+// A turn is gone through pose by pose. A meshed keep-out is seen from the part, past which its triangles travel.
+#include "geom/check/internal/along_moves.h"
+
+#include "geom/check/internal/keep_out_distance.h"
+#include "geom/measure/moving_clearance.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace geom::check {
+
+namespace {
+
+constexpr double kSlack_mm = 0.02, kTurnSlack_mm = 0.05;
+
+/// Least of a convex function on [lo, hi], and where.
+template <class F>
+std::pair<double, double> least_between(double lo, double hi, F&& f) {
+    constexpr double kGolden = 0.6180339887498949, kEnough_mm = 0.02;
+    double a = hi - kGolden * (hi - lo), b = lo + kGolden * (hi - lo), at_a = f(a), at_b = f(b);
+    while (hi - lo > kEnough_mm) {
+        if (at_a < at_b) {
+            hi = b, b = a, at_b = at_a;
+            a = hi - kGolden * (hi - lo), at_a = f(a);
+        } else {
+            lo = a, a = b, at_a = at_b;
+            b = lo + kGolden * (hi - lo), at_b = f(b);
+        }
+    }
+    return at_a < at_b ? std::pair{at_a, a} : std::pair{at_b, b};
+}
+
+/// The turn is gone through angle by angle: the part's least distance in a pose changes by no more than the farthest
+/// place of the part travels, so that steps are as long as what a pose has more than the least so far.
+LeastInMove least_in_turn(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way, std::size_t move, double bound) {
+    const auto& turn = std::get<space::Turn>(way.move(move));
+    double reach = 1e-9;
+    for (const Point3& p : part.vertices) reach = std::max(reach, space::PathBack(turn, way.after(move).to_parent(p)).length_mm());
+    LeastInMove found;
+    found.least.value = bound;
+    TriMesh posed = part;
+    const auto ask = [&](double share) {
+        const Frame pose = way.during(move, share);
+        for (std::size_t v = 0; v < posed.vertices.size(); ++v) posed.vertices[v] = pose.to_parent(part.vertices[v]);
+        const measure::LeastOnMesh here = measure::least_on_mesh(posed, [&](Point3 p) { return distance_to(shape, p); }, kSlack_mm, measure::DistanceKind::Convex);
+        if (here.value < found.least.value) found = {{here.value, pose.to_local(here.at)}, share};
+        return here.value;
+    };
+    constexpr int kFirst = 16;
+    for (int n = 0; n <= kFirst; ++n) ask(static_cast<double>(n) / kFirst);
+    for (double s_mm = 0.0; s_mm < reach;) s_mm += std::max(2.0 * kTurnSlack_mm, ask(s_mm / reach) - found.least.value);
+    return found;
+}
+
+}  // namespace
+
+std::string how_far(const space::Move& move, double share) {
+    const auto* slide = std::get_if<space::Slide>(&move);
+    const double whole = slide != nullptr ? norm(slide->by_mm) : std::abs(std::get<space::Turn>(move).angle_rad) * 180.0 / std::numbers::pi;
+    const char* unit = slide != nullptr ? "mm" : "deg";
+    if (share < 0.0) return fmt::format("{:.1f} {} before it begins", -share * whole, unit);
+    return fmt::format("{:.1f} {} of {:.1f} {} done", share * whole, unit, whole, unit);
+}
+
+LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way, std::size_t move,
+                          const std::vector<Plane>& open, double bound_mm) {
+    const bool goes_on = move == 0 && way.begins_with_slide();
+    LeastInMove found;
+    if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
+        const measure::TriangleTree tree(part);
+        const measure::MoveSeen seen(way, move);
+        const auto on_path = [&](Point3 p, double within, double* at) {
+            const space::PathBack path = seen.path(p);
+            double more = 0.0;
+            if (goes_on && std::all_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(p) <= space::kCarriedOn_mm; })) more = 4000.0;
+            return std::pair{measure::nearest_on_path(tree, path, path.length_mm() + more, within, at), path.length_mm()};
+        };
+        found.least = measure::least_on_mesh(*mesh, [&](Point3 p) { return on_path(p, 1e9, nullptr).first.distance_mm; });
+        double at = 0.0;
+        const double length = on_path(found.least.at, found.least.value + 0.01, &at).second;
+        found.share = space::share_done(at, length);
+        return found;
+    }
+    if (std::holds_alternative<space::Turn>(way.move(move))) return least_in_turn(part, shape, way, move, bound_mm);
+    const Frame& after = way.after(move);
+    const auto on_path = [&](Point3 x) {
+        const space::PathBack path(way.move(move), after.to_parent(x));
+        double length = path.length_mm();
+        if (goes_on) length += space::carried_on_mm(open, path.at(length), path.at(1.0) - path.at(0.0));
+        return std::pair{least_between(0.0, length, [&](double s) { return distance_to(shape, path.at(s)); }), path.length_mm()};
+    };
+    found.least = measure::least_on_mesh(part, [&](Point3 x) { return on_path(x).first.first; }, kSlack_mm, measure::DistanceKind::Convex);
+    const auto [least, length] = on_path(found.least.at);
+    found.share = space::share_done(least.second, length);
+    return found;
+}
+
+}  // namespace geom::check
