@@ -186,7 +186,7 @@ inline RandomGap random_gap(std::uint64_t seed, int index, std::size_t points = 
     if (s.section == GapScene::Section::Plain && s.waist == 0.0 && rng.uniform() < 0.5) {
         geom::parts::DriverMount mount;
         mount.driver = {.name = "invented 100 mm driver", .cutout_diameter = geom::Length::mm(92),
-                        .flange_diameter = geom::Length::mm(108), .flange_thickness = geom::Length::mm(4), .recess = {},
+                        .flange_diameter = geom::Length::mm(108), .flange_thickness = geom::Length::mm(4), .front_height = {}, .recess = {},
                         .basket_diameter = geom::Length::mm(90), .bolt_circle = geom::Length::mm(100), .bolt_count = 4,
                         .bolt_thread = "M4", .mounting_depth = geom::Length::mm(48), .magnet_diameter = geom::Length::mm(60),
                         .magnet_depth = geom::Length::mm(20), .displacement = geom::Volume::litres(0.18), .mass_kg = 0.9,
