@@ -13,6 +13,7 @@ namespace cli {
 namespace {
 
 using geom::plain_number;
+using geom::rounded;
 using geom::parts::CapacityPlace;
 using Json = nlohmann::ordered_json;
 
@@ -141,14 +142,8 @@ std::string direction_table(const geom::parts::DirectionList& list) {
     return out;
 }
 
-Json number(double v, int decimals) {
-    if (!std::isfinite(v)) return nullptr;
-    const double scale = std::pow(10.0, decimals);
-    const double r = std::round(v * scale) / scale;
-    return r == 0.0 ? 0.0 : r;
-}
-Json mm(double v) { return number(v, 4); }
-Json litres(double v) { return number(v, 6); }
+Json mm(double v) { return rounded(v, 4); }
+Json litres(double v) { return rounded(v, 6); }
 template <class F>
 Json maybe(const std::optional<double>& v, F&& form) {
     return v ? form(*v) : Json(nullptr);
@@ -157,7 +152,7 @@ Json maybe(const std::optional<double>& v, F&& form) {
 Json place_json(const CapacityPlace& place) {
     return {{"t_mm", mm(place.t_mm)},
             {"net_litres", litres(place.net.litres())},
-            {"front_section_cm2", number(place.section.cm2(), 3)},
+            {"front_section_cm2", rounded(place.section.cm2(), 3)},
             {"depth_mm", mm(place.depth_mm)},
             {"basket_depth_mm", maybe(place.basket_depth_mm, mm)},
             {"pieces", place.pieces}};
@@ -190,8 +185,8 @@ Json directions_json(const geom::parts::DirectionList& list) {
     j["voxel_mm"] = mm(list.voxel_mm);
     j["tried"] = Json::array();
     for (const auto& d : list.tried)
-        j["tried"].push_back({{"insert", d.into == geom::Vec3{} ? Json("moves") : Json::array({number(d.into.x, 6), number(d.into.y, 6), number(d.into.z, 6)})},
-                              {"tilt_deg", d.into == geom::Vec3{} ? Json(nullptr) : number(d.tilt_deg, 3)},
+        j["tried"].push_back({{"insert", d.into == geom::Vec3{} ? Json("moves") : Json::array({rounded(d.into.x, 6), rounded(d.into.y, 6), rounded(d.into.z, 6)})},
+                              {"tilt_deg", d.into == geom::Vec3{} ? Json(nullptr) : Json(rounded(d.tilt_deg, 3))},
                               {"is_asked", d.is_asked},
                               {"net_litres", maybe(d.litres, litres)},
                               {"note", d.note}});

@@ -285,10 +285,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 /// A millionth of a millimetre is noise of the last bits.
-double rounded(double v) {
-    const double r = std::round(v * 1e6) / 1e6;
-    return r == 0.0 ? 0.0 : r;  // no -0
-}
+double rounded(double v) { return geom::rounded(v, 6); }
 
 Json vector_of(Vec3 v) {
     return {rounded(v.x), rounded(v.y), rounded(v.z)};

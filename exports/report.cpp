@@ -2,6 +2,8 @@
 // the text does not depend on the order in which a sum was taken.
 #include "exports/report.h"
 
+#include "geom/core/text.h"
+
 #include <nlohmann/json.hpp>
 
 #include <cmath>
@@ -10,19 +12,14 @@ namespace exports {
 namespace {
 
 using Json = nlohmann::ordered_json;
+using geom::rounded;
 using geom::Vec3;
 
-Json number(double v, int decimals) {
-    if (!std::isfinite(v)) return nullptr;
-    const double scale = std::pow(10.0, decimals);
-    const double r = std::round(v * scale) / scale;
-    return r == 0.0 ? 0.0 : r;
-}
-Json mm(double v) { return number(v, 4); }
-Json litres(double v) { return number(v, 6); }
-Json relative(double v) { return number(v, 7); }
-Json point(Vec3 p) { return Json::array({number(p.x, 3), number(p.y, 3), number(p.z, 3)}); }
-Json direction(Vec3 p) { return Json::array({number(p.x, 6), number(p.y, 6), number(p.z, 6)}); }
+Json mm(double v) { return rounded(v, 4); }
+Json litres(double v) { return rounded(v, 6); }
+Json relative(double v) { return rounded(v, 7); }
+Json point(Vec3 p) { return Json::array({rounded(p.x, 3), rounded(p.y, 3), rounded(p.z, 3)}); }
+Json direction(Vec3 p) { return Json::array({rounded(p.x, 6), rounded(p.y, 6), rounded(p.z, 6)}); }
 
 Json net_volume(const ReportInput& in) {
     const double asked = in.request.net_volume.litres();
@@ -56,14 +53,14 @@ Json solid(const ReportInput& in) {
     j["faces"] = v.faces;
     j["bspline_faces"] = v.bspline_faces;
     j["plane_faces"] = v.plane_faces;
-    j["mass_kg"] = number(v.mass_kg, 4);
+    j["mass_kg"] = rounded(v.mass_kg, 4);
     j["centre_of_mass_mm"] = point(v.centre_of_mass);
     j["bounding_box_mm"] = {{"min", point(v.box.lo)}, {"max", point(v.box.hi)}, {"size", point(v.box.size())}};
     Json products = Json::array();
     for (const auto& p : in.made.enclosure.products)
         products.push_back({{"name", p.name},
                             {"material", p.material.name},
-                            {"density_kg_m3", number(p.material.density_kg_m3, 1)},
+                            {"density_kg_m3", rounded(p.material.density_kg_m3, 1)},
                             {"is_tool", p.is_tool}});
     j["products"] = products;
     return j;
@@ -76,9 +73,9 @@ Json skin(const geom::skin::SkinQuality& q) {
             {"control_points", q.control_points},
             {"deviation_p99_mm", mm(q.deviation_p99_mm)},
             {"deviation_max_mm", mm(q.deviation_max_mm)},
-            {"tangent_break_median_deg", number(q.break_median_deg, 3)},
-            {"tangent_break_p99_deg", number(q.break_p99_deg, 3)},
-            {"tangent_break_max_deg", number(q.break_max_deg, 3)},
+            {"tangent_break_median_deg", rounded(q.break_median_deg, 3)},
+            {"tangent_break_p99_deg", rounded(q.break_p99_deg, 3)},
+            {"tangent_break_max_deg", rounded(q.break_max_deg, 3)},
             {"tangent_break_max_at", point(q.break_at)},
             {"made_by", q.attempt}};
 }
@@ -91,7 +88,7 @@ Json placing(const geom::scan::FilePlacing& file) {
     j["x"] = direction(m.x);
     j["y"] = direction(m.y);
     j["z"] = direction(m.z);
-    j["scale"] = number(m.scale, 7);
+    j["scale"] = rounded(m.scale, 7);
     j["shift_mm"] = point(m.shift);
     j["mirrored"] = m.mirrors();
     if (file.pairs) {
@@ -107,11 +104,11 @@ Json placing(const geom::scan::FilePlacing& file) {
     }
     if (file.fit)
         j["fit"] = {{"rounds", file.fit->rounds},
-                    {"overlap", number(file.fit->overlap, 3)},
+                    {"overlap", rounded(file.fit->overlap, 3)},
                     {"before_mm", mm(file.fit->before_mm)},
                     {"after_mm", mm(file.fit->after_mm)},
                     {"moved_mm", mm(file.fit->moved_mm)},
-                    {"turned_deg", number(file.fit->turned_deg, 4)},
+                    {"turned_deg", rounded(file.fit->turned_deg, 4)},
                     {"parts_differ_mm", mm(file.fit->parts_differ_mm)}};
     if (file.sampled > 0) j["mesh_read_as_points"] = {{"points", file.sampled}, {"spacing_mm", mm(file.sampled_mm)}};
     return j;
@@ -146,8 +143,8 @@ Json fixings(const ReportInput& in) {
                      {"hole_mm", mm(f.hole_mm)},
                      {"edge_distance_mm", mm(f.edge_distance_mm)},
                      {"edge_wanted_mm", mm(f.edge_wanted_mm)},
-                     {"web_section_mm2", number(f.web_section_mm2, 2)},
-                     {"web_wanted_mm2", number(f.web_wanted_mm2, 2)}});
+                     {"web_section_mm2", rounded(f.web_section_mm2, 2)},
+                     {"web_wanted_mm2", rounded(f.web_wanted_mm2, 2)}});
     return j;
 }
 
@@ -184,7 +181,7 @@ Json sound(const ReportInput& in) {
     Json j;
     j["driver"] = d.name;
     const auto put = [&](const char* key, const std::optional<double>& v) {
-        if (v) j[key] = number(*v, 4);
+        if (v) j[key] = rounded(*v, 4);
     };
     put("fs_hz", d.fs_hz);
     put("qts", d.qts);
@@ -192,7 +189,7 @@ Json sound(const ReportInput& in) {
     put("qms", d.qms);
     if (d.vas) j["vas_litres"] = litres(d.vas->litres());
     put("re_ohm", d.re_ohm);
-    if (d.sd) j["sd_cm2"] = number(d.sd->cm2(), 2);
+    if (d.sd) j["sd_cm2"] = rounded(d.sd->cm2(), 2);
     if (d.xmax) j["xmax_mm"] = mm(d.xmax->mm());
     put("power_w", d.power_w);
     j["note"] = "values as given; the response is not calculated";
@@ -204,8 +201,8 @@ Json checks(const ReportInput& in) {
     for (const auto& line : in.verdict.lines)
         j.push_back({{"name", line.name},
                      {"ok", line.ok},
-                     {"value", number(line.value, 6)},
-                     {"limit", number(line.limit, 6)},
+                     {"value", rounded(line.value, 6)},
+                     {"limit", rounded(line.limit, 6)},
                      {"unit", line.unit},
                      {"kind", line.kind == geom::check::Kind::SoundSolid ? "sound solid" : "fit"},
                      {"note", line.note}});

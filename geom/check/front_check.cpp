@@ -26,6 +26,9 @@ namespace {
 constexpr double kFront_mm = 0.1;       // of the part: what stands no farther before its front is the front
 constexpr double kChord_mm = 0.01;      // of a keep-out's cylinder
 constexpr double kSlack_mm = 0.005;     // of a least distance
+constexpr double kPosedSlack_mm = 0.05; // the same in one of many poses, between which it moves farther
+constexpr double kPoses_mm = 0.25;      // between the poses of a keep-out that moves, for what is judged
+constexpr double kRoughPoses_mm = 1.0;  // and for what is told
 constexpr double kFarthest_mm = 500.0;  // free height is told up to here
 constexpr double kHeight_mm = 0.02;     // within which it is found
 constexpr double kMoved_mm = 0.01;      // the same of the baffle's place
@@ -64,17 +67,7 @@ struct Least {
     }
 };
 
-TriMesh mesh_of(const space::BoxShape& box) {
-    TriMesh mesh;
-    for (int i = 0; i < 8; ++i)
-        mesh.vertices.push_back({(i & 1) != 0 ? box.max.x : box.min.x, (i & 2) != 0 ? box.max.y : box.min.y,
-                                 (i & 4) != 0 ? box.max.z : box.min.z});
-    mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
-                      {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
-    return mesh;
-}
-
-TriMesh mesh_of(const space::CylinderShape& rod) {
+TriMesh mesh_of_rod(const space::CylinderShape& rod) {
     const Vec3 axis = unit(rod.to - rod.from), x = any_perpendicular(axis), y = cross(axis, x);
     const int n = std::clamp(
         static_cast<int>(std::ceil(std::numbers::pi / std::acos(1.0 - std::min(0.5, kChord_mm / rod.radius_mm)))), 12, 4000);
@@ -114,10 +107,11 @@ public:
     }
 
     /// The part does not come along when the column is moved, the vehicle does not either.
-    Least least(const Column& column, bool with_own) const {
+    /// Of keep-outs that move at most `poses_mm` less than it is.
+    Least least(const Column& column, bool with_own, double poses_mm = kPoses_mm) const {
         Least least;
         for (const KeepOut& k : keep_outs_) {
-            Least of = least_of(column, k);
+            Least of = k.moving != nullptr ? least_swept_of(column, k, poses_mm) : least_of(column, k);
             of.value -= k.asked_mm;
             least.take(of);
         }
@@ -159,34 +153,39 @@ private:
         if (const auto* box = std::get_if<space::BoxShape>(&shape))
             k.mesh = mesh_of(*box);
         else if (const auto* rod = std::get_if<space::CylinderShape>(&shape))
-            k.mesh = mesh_of(*rod);
+            k.mesh = mesh_of_rod(*rod);
         else
             k.mesh = std::get<TriMesh>(shape);
         k.tree.emplace(k.mesh);
         return k;
     }
 
-    static Least least_of_mesh(const Column& column, const TriMesh& mesh, const std::string& what) {
+    static Least least_of_mesh(const Column& column, const TriMesh& mesh, const std::string& what,
+                               double slack_mm = kSlack_mm) {
         const measure::LeastOnMesh least = measure::least_on_mesh(
-            mesh, [&](Point3 p) { return column.distance_to(p); }, kSlack_mm, measure::DistanceKind::Convex);
+            mesh, [&](Point3 p) { return column.distance_to(p); }, slack_mm, measure::DistanceKind::Convex);
         return {least.value, least.at, what};
     }
 
-    static Least least_of(const Column& column, const KeepOut& k) {
-        if (k.moving != nullptr) {
-            const measure::LeastOnMesh swept = least_of_poses(*k.moving, [&](const space::KeepOutShape& shape) {
-                const Least here = least_of(column, ready(shape));
+    static Least least_swept_of(const Column& column, const KeepOut& k, double poses_mm) {
+        const measure::LeastOnMesh swept = least_of_poses(
+            *k.moving,
+            [&](const space::KeepOutShape& shape) {
+                const Least here = least_of(column, ready(shape), kPosedSlack_mm);
                 measure::LeastOnMesh least;
                 least.value = here.value, least.at = here.at;
                 return least;
-            });
-            return {swept.value, swept.at, k.what + ", wherever it has moved"};
-        }
+            },
+            poses_mm);
+        return {swept.value, swept.at, k.what + ", wherever it has moved"};
+    }
+
+    static Least least_of(const Column& column, const KeepOut& k, double slack_mm = kSlack_mm) {
         if (k.ball) {
             const double d = column.distance_to(k.ball->centre);
             return {d - k.ball->radius_mm, k.ball->centre, k.what};
         }
-        Least least = least_of_mesh(column, k.mesh, k.what);
+        Least least = least_of_mesh(column, k.mesh, k.what, slack_mm);
         // The column as a whole within it.
         const Vec3 direction = unit({0.5773, 0.4142, 0.7071});
         if (least.value > 0.0 && k.tree->crossings(column.middle(), direction) % 2 == 1)
@@ -218,7 +217,7 @@ private:
 
 /// How high the column may be; kFarthest_mm when nothing is met.
 Least free_height(const Around& around, const Column& column) {
-    const auto least = [&](double height) { return around.least(column.with_height(height), true); };
+    const auto least = [&](double height) { return around.least(column.with_height(height), true, kRoughPoses_mm); };
     Least met = least(kFarthest_mm);
     if (met.value >= 0.0) return {kFarthest_mm, met.at, {}};
     double lo = 0.0, hi = kFarthest_mm;

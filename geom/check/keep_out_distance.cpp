@@ -38,4 +38,27 @@ double distance_to(const space::KeepOutShape& shape, Point3 p) {
     return distance_to(std::get<space::CylinderShape>(shape), p);
 }
 
+TriMesh mesh_of(const space::BoxShape& box) {
+    TriMesh mesh;
+    for (int i = 0; i < 8; ++i)
+        mesh.vertices.push_back({(i & 1) != 0 ? box.max.x : box.min.x, (i & 2) != 0 ? box.max.y : box.min.y,
+                                 (i & 4) != 0 ? box.max.z : box.min.z});
+    mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
+                      {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
+    return mesh;
+}
+
+space::KeepOutShape placed(const space::KeepOutShape& drawn, const Frame& pose) {
+    if (const auto* ball = std::get_if<space::SphereShape>(&drawn))
+        return space::SphereShape{pose.to_parent(ball->centre), ball->radius_mm};
+    if (const auto* rod = std::get_if<space::CylinderShape>(&drawn))
+        return space::CylinderShape{pose.to_parent(rod->from), pose.to_parent(rod->to), rod->radius_mm};
+    const auto* box = std::get_if<space::BoxShape>(&drawn);
+    const bool is_turned = pose.x != Vec3{1, 0, 0} || pose.y != Vec3{0, 1, 0};
+    if (box != nullptr && !is_turned) return space::BoxShape{pose.to_parent(box->min), pose.to_parent(box->max)};
+    TriMesh mesh = box != nullptr ? mesh_of(*box) : std::get<TriMesh>(drawn);
+    for (Point3& p : mesh.vertices) p = pose.to_parent(p);
+    return mesh;
+}
+
 }  // namespace geom::check

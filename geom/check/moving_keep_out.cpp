@@ -1,5 +1,5 @@
-// Marching: after `run` of the motion a place x of the part is f away from the body, and nothing of either moves faster
-// than v. So no pose before run + (f - least + slack) / v can be nearer than least - slack: go on from there.
+// Marching: in a pose after `run` of the motion the part is f away from the keep-out, and nothing of it moves faster than
+// v. So no pose before run + (f - least + slack) / v can be nearer than least - slack: go on from there.
 #include "geom/check/internal/moving_keep_out.h"
 
 #include "geom/check/internal/keep_out_distance.h"
@@ -15,8 +15,9 @@ namespace {
 
 using space::KeepOutShape;
 
-constexpr double kMarchSlack_mm = 0.02, kMeshSlack_mm = 0.05, kPoseSlack_mm = 0.25;
-constexpr std::size_t kCoarse = 16;
+constexpr double kStandingSlack_mm = 0.1;
+constexpr int kFirst = 24;
+constexpr double kFar_mm = 40.0;  // beyond the least, that distances need not be known
 
 /// vehicle_from_drawn after `run`.
 Frame pose_at(const space::Motion& motion, double run) {
@@ -48,14 +49,6 @@ double length_of(const space::Motion& motion) {
     return mm;
 }
 
-TriMesh mesh_of(const space::BoxShape& box) {
-    TriMesh mesh;
-    for (int c = 0; c < 8; ++c)
-        mesh.vertices.push_back({(c & 1) ? box.max.x : box.min.x, (c & 2) ? box.max.y : box.min.y, (c & 4) ? box.max.z : box.min.z});
-    mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4}, {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
-    return mesh;
-}
-
 std::vector<Point3> outermost(const KeepOutShape& shape) {
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) return mesh->vertices;
     if (const auto* box = std::get_if<space::BoxShape>(&shape)) return mesh_of(*box).vertices;
@@ -78,23 +71,22 @@ double speed_of(const KeepOutShape& shape, const space::Motion& motion) {
     return radius;
 }
 
-/// Signed distance to the drawn shape.
-class Drawn {
-public:
-    explicit Drawn(const KeepOutShape& shape) : shape_(shape), is_sheet_(is_sheet(shape)) {
-        if (const auto* mesh = std::get_if<TriMesh>(&shape)) tree_.emplace(*mesh);
-    }
-    double at(Point3 p) const {
-        if (!tree_) return distance_to(shape_, p);
-        const double d = tree_->nearest(p).distance_mm;
-        return !is_sheet_ && tree_->crossings(p, unit({0.5773, 0.4142, 0.7071})) % 2 == 1 ? -d : d;
-    }
-
-private:
-    const KeepOutShape& shape_;
-    bool is_sheet_;
-    std::optional<measure::TriangleTree> tree_;
-};
+/// The least of ask(run, least so far) over the motion, less what lies between the runs asked.
+template <class Ask>
+LeastOfMotion marched(const space::KeepOut& keep_out, double slack_mm, Ask&& ask) {
+    const double end = length_of(keep_out.motion), speed = speed_of(keep_out.shape, keep_out.motion);
+    LeastOfMotion found;
+    const auto take = [&](double run) {
+        const measure::LeastOnMesh here = ask(run, found.least.value);
+        if (here.value < found.least.value) found = {here, run};
+        return here.value;
+    };
+    // A few poses first: on the way down to a least that is not known yet all steps would be short.
+    for (int i = 0; i <= kFirst; ++i) take(end * i / kFirst);
+    for (double run = 0.0; run < end;) run += (take(run) - found.least.value + slack_mm) / speed;
+    found.least.value -= slack_mm;
+    return found;
+}
 
 }  // namespace
 
@@ -111,59 +103,19 @@ bool is_sheet(const KeepOutShape& shape) {
 }
 
 KeepOutShape posed(const KeepOutShape& drawn, const space::Motion& motion, double run) {
-    const Frame pose = pose_at(motion, run);
-    if (const auto* ball = std::get_if<space::SphereShape>(&drawn)) return space::SphereShape{pose.to_parent(ball->centre), ball->radius_mm};
-    if (const auto* rod = std::get_if<space::CylinderShape>(&drawn))
-        return space::CylinderShape{pose.to_parent(rod->from), pose.to_parent(rod->to), rod->radius_mm};
-    if (const auto* box = std::get_if<space::BoxShape>(&drawn); box != nullptr && std::holds_alternative<space::Travel>(motion))
-        return space::BoxShape{pose.to_parent(box->min), pose.to_parent(box->max)};
-    TriMesh mesh = std::holds_alternative<TriMesh>(drawn) ? std::get<TriMesh>(drawn) : mesh_of(std::get<space::BoxShape>(drawn));
-    for (Point3& p : mesh.vertices) p = pose.to_parent(p);
-    return mesh;
+    return placed(drawn, pose_at(motion, run));
 }
 
-LeastOfMotion least_swept(const TriMesh& part, const space::KeepOut& keep_out) {
-    const Drawn drawn(keep_out.shape);
-    const double end = length_of(keep_out.motion), fastest = speed_of(keep_out.shape, keep_out.motion);
-    const auto* swing = std::get_if<space::Swing>(&keep_out.motion);
-    double enough = std::numeric_limits<double>::infinity();  // greater distances are of no interest
-    const auto march = [&](Point3 p, double& at_run) {
-        const double speed = swing == nullptr ? 1.0 : std::clamp(norm(cross(unit(swing->axis), p - swing->hinge)), 1e-6, fastest);
-        double least = enough;
-        for (double run = 0.0;;) {
-            const double d = drawn.at(pose_at(keep_out.motion, run).to_local(p));
-            if (d < least) least = d, at_run = run;
-            if (run >= end) return least;
-            run = std::min(end, run + (d - least + kMarchSlack_mm) / speed);
-        }
-    };
-    double run = 0.0;
-    for (std::size_t v = 0; v < part.vertices.size(); v += kCoarse) enough = std::min(enough, march(part.vertices[v], run));
-    enough += 1e-3;
-    LeastOfMotion found;
-    found.least = measure::least_on_mesh(
-        part,
-        [&](Point3 p) {
-            double at_run = 0.0;
-            return march(p, at_run);
-        },
-        kMeshSlack_mm);
-    enough = std::numeric_limits<double>::infinity();
-    march(found.least.at, found.run);
-    return found;
+LeastOfMotion least_swept(const PartDistance& part, const space::KeepOut& keep_out) {
+    const DrawnShape drawn(keep_out.shape, std::holds_alternative<space::Swing>(keep_out.motion));
+    return marched(keep_out, kStandingSlack_mm, [&](double run, double least) {
+        return part.to(drawn, pose_at(keep_out.motion, run), least + kFar_mm);
+    });
 }
 
-measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out, const std::function<measure::LeastOnMesh(const KeepOutShape&)>& ask) {
-    const double end = length_of(keep_out.motion), speed = speed_of(keep_out.shape, keep_out.motion);
-    measure::LeastOnMesh least;
-    for (double run = 0.0;;) {
-        const measure::LeastOnMesh here = ask(posed(keep_out.shape, keep_out.motion, run));
-        if (here.value < least.value) least = here;
-        if (run >= end) break;
-        run = std::min(end, run + (here.value - least.value + kPoseSlack_mm) / speed);
-    }
-    least.value -= kPoseSlack_mm;
-    return least;
+measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out, const std::function<measure::LeastOnMesh(const KeepOutShape&)>& ask,
+                                    double slack_mm) {
+    return marched(keep_out, slack_mm, [&](double run, double) { return ask(posed(keep_out.shape, keep_out.motion, run)); }).least;
 }
 
 }  // namespace geom::check

@@ -19,20 +19,8 @@ namespace geom::check {
 namespace {
 
 constexpr double kSlack_mm = 0.02;
+constexpr double kWaySlack_mm = 0.2;  // of a mesh on the way in: a face that runs alongside is cut up as finely as this
 constexpr double kTouch_mm = 0.15;  // a sheet has no inside to reach into: nearer than this is taken for touched
-
-measure::LeastOnMesh least_distance(const TriMesh& part, const space::KeepOutShape& shape) {
-    if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
-        const measure::TriangleTree tree(*mesh);
-        const Vec3 direction = unit({0.5773, 0.4142, 0.7071});
-        return measure::least_on_mesh(part, [&](Point3 p) {
-            const double d = tree.nearest(p).distance_mm;
-            return tree.crossings(p, direction) % 2 == 1 ? -d : d;
-        });
-    }
-    return measure::least_on_mesh(part, [&](Point3 p) { return distance_to(shape, p); }, kSlack_mm,
-                                  measure::DistanceKind::Convex);
-}
 
 /// From where to where the shape reaches along the unit `out`.
 std::pair<double, double> reach_along(const space::KeepOutShape& shape, Vec3 out) {
@@ -72,14 +60,15 @@ double least_on_way(const space::KeepOutShape& shape, Point3 p, Vec3 out, std::p
     return std::min(at_a, at_b);
 }
 
-/// The same on the straight way in, no farther than `standing`.
+/// On the straight way in, no farther than `standing`; a mesh may come 0.2 mm nearer than told.
 measure::LeastOnMesh least_distance_going_in(const TriMesh& part, const space::KeepOutShape& shape, Vec3 insert,
                                              const measure::LeastOnMesh& standing) {
     measure::LeastOnMesh least;
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
         const measure::RayTree way(part, insert);
         least = measure::least_on_mesh(
-            *mesh, [&](Point3 p) { return std::min(standing.value, way.nearest(p, std::max(standing.value, 0.0)).distance_mm); });
+            *mesh, [&](Point3 p) { return std::min(standing.value, way.nearest(p, std::max(standing.value, 0.0)).distance_mm); },
+            kWaySlack_mm);
     } else {
         const auto reach = reach_along(shape, -insert);
         least = measure::least_on_mesh(part, [&](Point3 p) { return least_on_way(shape, p, -insert, reach); }, kSlack_mm,
@@ -124,6 +113,7 @@ void check_rules(const Case& c, Verdict& verdict) {
     const double bound = c.rule_bound_mm();
     const double covering = c.request.room.covering.mm();
     const WayOfPart way(c);
+    const PartDistance part(c.part);
     for (const space::Limit& limit : c.request.room.limits) {
         double highest = -1e300;
         Point3 at;
@@ -150,23 +140,23 @@ void check_rules(const Case& c, Verdict& verdict) {
                                      place(least.at), how, keep_out.clearance.mm(), bound)));
         };
         if (space::is_moving(keep_out.motion)) {
-            const LeastOfMotion swept = least_swept(c.part, keep_out);
+            const LeastOfMotion swept = least_swept(part, keep_out);
             judge("standing", swept.least, "all along its motion, nearest when " + space::pose_text(keep_out.motion, swept.run));
             if (keep_out.on_way_in == space::OnWayIn::None) continue;
             if (keep_out.on_way_in == space::OnWayIn::Swept) {
                 const auto least_in_pose = [&](const space::KeepOutShape& shape) {
-                    return way.least(shape, least_distance(c.part, shape)).distance;
+                    return way.least(shape, part.to(DrawnShape(shape))).distance;
                 };
                 judge("going in", least_of_poses(keep_out, least_in_pose), "all along the way in, wherever it has moved");
                 continue;
             }
             const double run = keep_out.on_way_in == space::OnWayIn::From ? 0.0 : space::run_of(keep_out.motion);
             const space::KeepOutShape shape = posed(keep_out.shape, keep_out.motion, run);
-            const WayOfPart::Least least = way.least(shape, least_distance(c.part, shape));
+            const WayOfPart::Least least = way.least(shape, part.to(DrawnShape(shape)));
             judge("going in", least.distance, least.how + ", while it stays " + space::pose_text(keep_out.motion, run));
             continue;
         }
-        const measure::LeastOnMesh standing = least_distance(c.part, keep_out.shape);
+        const measure::LeastOnMesh standing = part.to(DrawnShape(keep_out.shape));
         judge("standing", standing, "as the part stands");
         const WayOfPart::Least least = way.least(keep_out.shape, standing);
         judge("going in", least.distance, least.how);

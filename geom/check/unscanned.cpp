@@ -3,6 +3,7 @@
 // closed hole's patch, at a limit, a keep-out or an open plane, which the job knows of, or leaves the scan.
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
+#include "geom/space/keep_out_distance.h"
 
 #include "geom/core/parallel.h"
 
@@ -105,8 +106,8 @@ private:
         for (const Plane& plane : planes_)
             if (plane.height(x) > -rule_mm_) return true;
         for (const space::KeepOut& k : c_.request.room.keep_outs)
-            if (!std::holds_alternative<TriMesh>(k.shape) ? distance_to(k.shape, x) < k.clearance.mm() + rule_mm_
-                                                          : is_in(bounds(std::get<TriMesh>(k.shape)), x, k.clearance.mm() + rule_mm_))
+            if (!std::holds_alternative<TriMesh>(k.shape) && !space::is_moving(k.motion) ? distance_to(k.shape, x) < k.clearance.mm() + rule_mm_
+                                                          : is_in(space::reach_of(k), x, k.clearance.mm() + rule_mm_))
                 return true;
         return false;
     }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <cmath>
 
 namespace geom {
 
@@ -44,6 +45,12 @@ std::string nearest_word(std::string_view word, const std::vector<std::string>& 
 std::string plain_number(double value) {
     std::string text = fmt::format("{:.10g}", value);
     return text == "-0" ? "0" : text;
+}
+
+double rounded(double value, int decimals) {
+    const double scale = std::pow(10.0, decimals);
+    const double r = std::round(value * scale) / scale;
+    return r == 0.0 ? 0.0 : r;
 }
 
 std::string grouped(std::size_t n) {

@@ -20,6 +20,9 @@ std::string nearest_word(std::string_view word, const std::vector<std::string>& 
 /// "4", "44.45", "0.002": ten significant digits at most, no trailing zeros, never "-0".
 std::string plain_number(double value);
 
+/// To so many decimals, never -0; what is not finite stays so (JSON writes it as null).
+double rounded(double value, int decimals);
+
 /// "117 274": digits in threes.
 std::string grouped(std::size_t n);
 

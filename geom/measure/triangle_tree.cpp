@@ -333,6 +333,11 @@ Nearest TriangleTree::nearest_to_segment(Point3 a, Point3 b, double within, doub
         }
         for (std::uint32_t i = n.first; i < n.first + n.count; ++i) {
             const Triangle& t = triangles_[i];
+            Aabb own;
+            own.grow(t.a);
+            own.grow(t.b);
+            own.grow(t.c);
+            if (!meets_grown(own, a, d, reach)) continue;
             const auto take = [&](double d2, Point3 foot, double at) {
                 if (!(d2 < best2 || (d2 == best2 && (!best.is_found() || t.index < best.triangle)))) return;
                 best2 = d2;

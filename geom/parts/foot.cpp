@@ -8,6 +8,7 @@
 
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
+#include "geom/space/keep_out_distance.h"
 
 #include <fmt/format.h>
 #include <BRepAlgoAPI_Common.hxx>
@@ -93,24 +94,6 @@ struct Tightest {
     Point3 where;
 };
 
-double outside_of(const space::KeepOutShape& shape, Point3 p) {
-    if (const auto* box = std::get_if<space::BoxShape>(&shape))
-        return norm(Vec3{std::max({box->min.x - p.x, p.x - box->max.x, 0.0}),
-                         std::max({box->min.y - p.y, p.y - box->max.y, 0.0}),
-                         std::max({box->min.z - p.z, p.z - box->max.z, 0.0})});
-    if (const auto* rod = std::get_if<space::CylinderShape>(&shape)) {
-        const Vec3 axis = unit(rod->to - rod->from), d = p - rod->from;
-        const double h = dot(d, axis);
-        return std::hypot(std::max(0.0, norm(d - axis * h) - rod->radius_mm),
-                          std::max({-h, h - distance(rod->from, rod->to), 0.0}));
-    }
-    if (const auto* ball = std::get_if<space::SphereShape>(&shape))
-        return std::max(0.0, distance(p, ball->centre) - ball->radius_mm);
-    double least = 1e300;
-    for (const Point3& v : std::get<TriMesh>(shape).vertices) least = std::min(least, distance(p, v));
-    return least;
-}
-
 /// Places on the foot's outside, pad and arm up to the shell.
 std::vector<Point3> outside_points(const FootPlan& foot) {
     std::vector<Point3> points;
@@ -144,14 +127,21 @@ Tightest tightest(const Site& site, const FootPlan& foot, const std::vector<Poin
     for (const Point3& p : samples)
         if (!is_seat(foot, p, clear)) take(distance_to(foot, p) - clear, "the vehicle", p);
     if (room.limits.empty() && room.keep_outs.empty()) return least;
+    std::vector<space::KeepOutDistance> keep_outs;
+    for (const space::KeepOut& keep : room.keep_outs)
+        if (auto distance = space::KeepOutDistance::of(keep)) keep_outs.push_back(std::move(*distance));
+    INVARIANT(keep_outs.size() == room.keep_outs.size());  // the room was made with them
     for (const Point3& p : outside_points(foot)) {
         if (is_seat(foot, p, clear)) continue;
         for (const space::Limit& limit : room.limits)
             take(-limit.plane.height(p) - limit.clearance.mm() - (limit.covering ? covering : 0.0),
                  "limit \"" + limit.name + "\"", p);
-        for (const space::KeepOut& keep : room.keep_outs)
-            take(outside_of(keep.shape, p) - keep.clearance.mm() - (keep.covering ? covering : 0.0),
+        for (std::size_t i = 0; i < keep_outs.size(); ++i) {
+            const space::KeepOut& keep = room.keep_outs[i];
+            const double margin = keep.clearance.mm() + (keep.covering ? covering : 0.0);
+            take(std::max(0.0, keep_outs[i].at_most(p, std::max(least.spare_mm + margin, 0.0) + 1.0)) - margin,
                  "keep-out \"" + keep.name + "\"", p);
+        }
     }
     return least;
 }

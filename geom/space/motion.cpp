@@ -28,6 +28,26 @@ Vec3 shift_at(const Travel& slide, double mm) {
     return slide.path.empty() ? Vec3{} : slide.path.front();
 }
 
+/// The box of a place's arc from `run` 0 to its end.
+Aabb box_of_arc(const Swing& swing, Point3 p) {
+    const Motion motion = swing;
+    const double run = run_of(motion), sense = swing.to.rad() < swing.from.rad() ? -1.0 : 1.0;
+    Aabb box;
+    box.grow(moved(motion, 0.0, p));
+    box.grow(moved(motion, run, p));
+    const Vec3 axis = unit(swing.axis), d = p - swing.hinge, u = d - axis * dot(d, axis), w = cross(axis, u);
+    for (std::size_t a = 0; a < 3; ++a)
+        for (const double half_turn : {0.0, std::numbers::pi}) {
+            // Farthest along the axis a at this angle, and at all whole turns from it.
+            const double angle = std::atan2(w[a], u[a]) + half_turn;
+            for (int turn = -3; turn <= 3; ++turn) {
+                const double at = sense * (angle + turn * 2.0 * std::numbers::pi - swing.from.rad());
+                if (at > 0.0 && at < run) box.grow(moved(motion, at, p));
+            }
+        }
+    return box;
+}
+
 double angle_at(const Swing& swing, double run) { return swing.from.rad() + (swing.to.rad() < swing.from.rad() ? -run : run); }
 
 }  // namespace
@@ -54,6 +74,23 @@ std::string pose_text(const Motion& motion, double run) {
     }
     if (const auto* swing = std::get_if<Swing>(&motion)) return fmt::format("swung to {:.1f} deg", Angle::rad(angle_at(*swing, run)).deg());
     return {};
+}
+
+Aabb swept_box(const Motion& motion, const Aabb& drawn) {
+    Aabb box;
+    for (int c = 0; c < 8; ++c) {
+        const Point3 corner{(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z};
+        if (const auto* swing = std::get_if<Swing>(&motion)) {
+            const Aabb arc = box_of_arc(*swing, corner);
+            box.grow(arc.lo);
+            box.grow(arc.hi);
+        } else if (const auto* travel = std::get_if<Travel>(&motion)) {
+            for (const Point3 shift : travel->path) box.grow(corner + shift);
+        } else {
+            box.grow(corner);
+        }
+    }
+    return box;
 }
 
 Status check_motion(const std::string& of, const Motion& motion) {

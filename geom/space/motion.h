@@ -48,6 +48,9 @@ Point3 moved(const Motion& motion, double run, Point3 p);
 /// "swung to 35.0 deg", "slid by 120.0 mm to (0.0, 120.0, 0.0)", "" standing still.
 std::string pose_text(const Motion& motion, double run);
 
+/// The box of all that a drawn box takes on its way.
+Aabb swept_box(const Motion& motion, const Aabb& drawn);
+
 /// Faults: BadJob  an axis of no length, from equal to to, more than a full turn, a path that goes nowhere. `of` names
 ///                 the keep-out in the fault.
 Status check_motion(const std::string& of, const Motion& motion);

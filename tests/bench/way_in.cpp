@@ -47,7 +47,7 @@ int main(int argc, char** argv) {
                 fmt::print("motion {:3} h {:.1f}: {}\n", n, voxels[v], room.error().what);
                 continue;
             }
-            const test::WayFigures f = test::way_figures(*scene, o, *room, v == 0 ? 11 : v == 1 ? 7 : 3, 0.5);
+            const test::WayFigures f = test::way_figures(*scene, o, *room, v == 0 ? 41 : v == 1 ? 23 : 11, 0.5);
             ++sums[v].rooms;
             sums[v].more = std::max(sums[v].more, f.more_vx), sums[v].less = std::max(sums[v].less, f.less_vx);
             sums[v].mores.push_back(f.more_vx), sums[v].lesses.push_back(f.less_vx);

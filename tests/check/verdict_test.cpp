@@ -300,6 +300,50 @@ TEST_CASE("a keep-out beside the way in is met there although the seated part is
     CHECK(line(v, "keep-out \"tray\", standing").value == Approx(150.0).margin(0.11));
 }
 
+TEST_CASE("a keep-out that moves is held against the part in all its poses, and where it stays on the way in", "[check][fit][oracle]") {
+    TestPart part;
+    // The part is 200 x 160 x 120 with its baffle at y = 0 and goes in along +y.
+    using namespace geom::space;
+    geom::TriMesh leaf;  // a sheet in the plane x = 0, hinged along z at (290, 80); shut it lies at x = 290
+    leaf.vertices = {{290, 0, 20}, {290, 80, 20}, {290, 80, 100}, {290, 0, 100}};
+    leaf.triangles = {{0, 1, 2}, {0, 2, 3}};
+    const auto swing = [](double from, double to) { return Swing{{290, 80, 0}, {0, 0, 1}, geom::Angle::deg(from), geom::Angle::deg(to)}; };
+    auto& keep_outs = part.request.room.keep_outs;
+    // Swung by -90 deg about z the leaf reaches to x = 210, all the way round between.
+    keep_outs.push_back({"leaf", leaf, geom::Length::mm(9), false, swing(0, -120)});
+    // A ball on rails along x, 30 mm over the part's top only in the middle of a bent path.
+    keep_outs.push_back({"ball", SphereShape{{-100, 80, 220}, 20}, geom::Length::mm(5), false, Travel{{{0, 0, 0}, {200, 0, -50}, {400, 0, 0}}}});
+    // A tray before the mouth: drawn in the way, out of it at the end of its rail.
+    keep_outs.push_back({"tray", BoxShape{{20, -200, 20}, {60, -150, 60}}, geom::Length::mm(2), false, Travel{{{0, 0, 0}, {0, 0, 110}}}, OnWayIn::To});
+    // Between the poses looked at each may be up to 0.1 mm nearer, and is told so much nearer.
+    Verdict v = require(part.judged());
+    CHECK(failed(v) == Names{});
+    CHECK(line(v, "keep-out \"leaf\", standing").value == Approx(9.9).margin(0.02));
+    CHECK_THAT(line(v, "keep-out \"leaf\", standing").note, Catch::Contains("swung to -9") || Catch::Contains("swung to -8"));
+    CHECK(line(v, "keep-out \"leaf\", going in").value == Approx(90.0).margin(0.1));
+    // Over a flat top a ball is nearest where its path is lowest.
+    CHECK(line(v, "keep-out \"ball\", standing").value == Approx(29.95).margin(0.07));
+    CHECK(line(v, "keep-out \"tray\", going in").value == Approx(10.0).margin(0.1));
+    SECTION("where it is on the way in decides") {
+        keep_outs[0].on_way_in = OnWayIn::None;
+        keep_outs[2].on_way_in = OnWayIn::From;
+        CHECK(failed(require(part.judged())) == Names{"keep-out \"tray\", going in"});
+        keep_outs[2].on_way_in = OnWayIn::Swept;
+        CHECK(failed(require(part.judged())) == Names{"keep-out \"tray\", going in"});
+        keep_outs[2].on_way_in = OnWayIn::None;
+        CHECK(failed(require(part.judged())) == Names{});
+        keep_outs[0].on_way_in = OnWayIn::Swept;
+        keep_outs[0].clearance = geom::Length::mm(0);
+        CHECK(line(require(part.judged()), "keep-out \"leaf\", going in").value == Approx(10.0 - 0.25).margin(0.3));
+    }
+    SECTION("a sheet that cuts the part is seen although it has no inside") {
+        keep_outs[0].motion = Swing{{250, 80, 0}, {0, 0, 1}, geom::Angle::deg(0), geom::Angle::deg(-120)};
+        for (geom::Point3& p : std::get<geom::TriMesh>(keep_outs[0].shape).vertices) p.x -= 40;
+        keep_outs[0].clearance = geom::Length::mm(0);
+        CHECK(failed(require(part.judged())) == Names{"keep-out \"leaf\", standing"});
+    }
+}
+
 TEST_CASE("what of the outer skin faces no scanned surface is listed with its area", "[check][unscanned][oracle]") {
     TestPart part;
     const geom::Point3 hole{100, 80, 124.5};

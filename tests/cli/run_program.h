@@ -49,6 +49,19 @@ inline Ran run_program(const std::vector<std::string>& arguments, const std::fun
     return {WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status), read_bytes(out), read_bytes(err)};
 }
 
+/// Runs the recipe of an example that the build made; its exit code.
+inline int run_recipe(const std::string& example, const std::filesystem::path& out) {
+    const pid_t child = fork();
+    if (child == 0) {
+        const std::string program = std::string(GAPWRIGHT_BINARY) + "/recipe_" + example;
+        execl(program.c_str(), program.c_str(), out.c_str(), nullptr);
+        _exit(127);
+    }
+    int status = 0;
+    waitpid(child, &status, 0);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
 /// Whether this machine gives terminals: a bare chroot without /dev/pts does not.
 inline bool has_terminals() {
     int terminal = -1, other = -1;

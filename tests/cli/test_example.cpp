@@ -7,23 +7,9 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
-#include <sys/wait.h>
 #include <algorithm>
 
 namespace {
-
-/// Runs the recipe that the build made; its exit code.
-int run_recipe(const std::filesystem::path& out) {
-    const pid_t child = fork();
-    if (child == 0) {
-        const std::string program = std::string(GAPWRIGHT_BINARY) + "/recipe_camper_seat_gap";
-        execl(program.c_str(), program.c_str(), out.c_str(), nullptr);
-        _exit(127);
-    }
-    int status = 0;
-    waitpid(child, &status, 0);
-    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-}
 
 /// The STEP file by a reading that has nothing of the kernel that wrote it, against the figures of the report.
 void check_step(const std::string& text, const nlohmann::json& report) {
@@ -69,7 +55,7 @@ TEST_CASE("the camper-van example is made with every check passed and measures w
     const auto expected = nlohmann::json::parse(support::read_bytes(source / "expected.json"));
     const support::TempFolder folder;
     for (const char* name : {"job.toml", "woofer-165.toml"}) folder.write(name, support::read_bytes(source / name));
-    REQUIRE(run_recipe(folder.path() / "gap.ply") == 0);
+    REQUIRE(support::run_recipe("camper_seat_gap", folder.path() / "gap.ply") == 0);
 
     const auto out = folder.path() / "out";
     const auto ran =

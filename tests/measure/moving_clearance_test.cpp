@@ -12,22 +12,6 @@ using geom::space::Slide;
 using geom::space::Turn;
 using geom::space::WayIn;
 
-namespace {
-
-TriMesh scattered(geom::Random& random, int triangles, double reach, double size) {
-    TriMesh mesh;
-    for (int t = 0; t < triangles; ++t) {
-        const Point3 at{random.uniform(-reach, reach), random.uniform(-reach, reach), random.uniform(-reach, reach)};
-        for (std::uint32_t k = 0; k < 3; ++k)
-            mesh.vertices.push_back(at + Vec3{random.uniform(-size, size), random.uniform(-size, size), random.uniform(-size, size)});
-        const auto n = static_cast<std::uint32_t>(mesh.vertices.size());
-        mesh.triangles.push_back({n - 3, n - 2, n - 1});
-    }
-    return mesh;
-}
-
-}  // namespace
-
 TEST_CASE("the least clearance of a move is that of the part put into all of its poses", "[clearance][way][oracle]") {
     geom::Random random(5);
     for (int round = 0; round < 12; ++round) {

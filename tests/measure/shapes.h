@@ -1,6 +1,7 @@
 // Small solids and helpers that the tests of measuring and judging share.
 #pragma once
 
+#include "geom/core/random.h"
 #include "geom/core/result.h"
 #include "geom/core/tri_mesh.h"
 #include "geom/skin/internal/occt.h"
@@ -128,6 +129,20 @@ inline void write_stl(const TriMesh& mesh, const std::filesystem::path& file) {
         const std::uint16_t none = 0;
         out.write(reinterpret_cast<const char*>(&none), 2);
     }
+}
+
+/// Triangles of about `size` strewn over a cube of half edge `reach`; they share no vertex.
+inline TriMesh scattered(geom::Random& random, int triangles, double reach, double size) {
+    TriMesh mesh;
+    for (int t = 0; t < triangles; ++t) {
+        const Point3 at{random.uniform(-reach, reach), random.uniform(-reach, reach), random.uniform(-reach, reach)};
+        for (std::uint32_t k = 0; k < 3; ++k)
+            mesh.vertices.push_back(
+                at + Vec3{random.uniform(-size, size), random.uniform(-size, size), random.uniform(-size, size)});
+        const auto n = static_cast<std::uint32_t>(mesh.vertices.size());
+        mesh.triangles.push_back({n - 3, n - 2, n - 1});
+    }
+    return mesh;
 }
 
 /// A folder of this test's own under the system's temporary one, gone afterwards.

@@ -14,18 +14,6 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Enclosure made(const Case& box) {
-    return require(add_features(box.bodies, box.room, box.request, {}));
-}
-Fault refused(const Case& box) {
-    const auto result = add_features(box.bodies, box.room, box.request, {});
-    if (result) throw std::runtime_error("made although it cannot be");
-    return result.error();
-}
-double volume(const Brep& solid) {
-    return require(measure::measure_solid(solid, {})).volume.mm3();
-}
-
 /// Straight way round the rounded rectangle that lies `inset` within the box's inner front.
 double way_round(const Sizes& s, double inset) {
     const double w = 2 * (s.half_width - s.wall - inset), h = 2 * (s.half_height - s.wall - inset),
@@ -48,9 +36,9 @@ TEST_CASE("a separate baffle and its shell are sound solids that close the same 
         for (const Product& product : enclosure.products)
             for (const double r : {2.8, 2.25})
                 for (const Cylinder& hole : cylinders(product.solid, r)) holes += hole.area_mm2 * r / 2;
-        const double material = volume(enclosure.products[0].solid) + volume(enclosure.products[1].solid);
+        const double material = volume_mm3(enclosure.products[0].solid) + volume_mm3(enclosure.products[1].solid);
         const double air = enclosure.net_by_brep.mm3() + enclosure.solids_in_air.mm3();
-        CHECK(material + air + holes == Approx(volume(box.bodies.outer)).epsilon(1e-6));
+        CHECK(material + air + holes == Approx(volume_mm3(box.bodies.outer)).epsilon(1e-6));
     }
 }
 

@@ -1,5 +1,7 @@
 #include "tests/parts/features_bodies.h"
 
+#include "geom/measure/brep_measure.h"
+
 #include "geom/skin/internal/occt.h"
 
 #include <BRepAdaptor_Surface.hxx>
@@ -261,6 +263,18 @@ sound::Driver woofer() {
 
 DriverMount mounted(const sound::Driver& driver, Point3 centre) {
     return {.driver = driver, .centre = centre, .turn = Angle::deg(45)};
+}
+
+Enclosure made(const Case& box, const scan::Surface* surface) {
+    return require(add_features(box.bodies, box.room, box.request, {}, surface));
+}
+Fault refused(const Case& box, const scan::Surface* surface) {
+    const auto result = add_features(box.bodies, box.room, box.request, {}, surface);
+    if (result) throw std::runtime_error("made although it cannot be");
+    return result.error();
+}
+double volume_mm3(const Brep& solid) {
+    return require(measure::measure_solid(solid, {})).volume.mm3();
 }
 
 }  // namespace geom::parts::test

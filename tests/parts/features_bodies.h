@@ -60,4 +60,9 @@ T require(Result<T> result) {
     return std::move(result).value();
 }
 
+/// add_features() of a case that must be made, and the fault of one that must not.
+Enclosure made(const Case& box, const scan::Surface* surface = nullptr);
+Fault refused(const Case& box, const scan::Surface* surface = nullptr);
+double volume_mm3(const Brep& solid);
+
 }  // namespace geom::parts::test

@@ -16,18 +16,6 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Enclosure made(const Case& box) {
-    return require(add_features(box.bodies, box.room, box.request, {}));
-}
-Fault refused(const Case& box) {
-    const auto result = add_features(box.bodies, box.room, box.request, {});
-    if (result) throw std::runtime_error("made although it cannot be");
-    return result.error();
-}
-double volume(const Brep& solid) {
-    return require(measure::measure_solid(solid, {})).volume.mm3();
-}
-
 }  // namespace
 
 TEST_CASE("an integral baffle with a driver is one sound solid, on boxes and on splines", "[parts][features][driver]") {
@@ -44,7 +32,7 @@ TEST_CASE("without a driver the air stays a void of the shell", "[parts][feature
     check_sound(box, enclosure, 1);
     const auto shell = require(measure::measure_solid(enclosure.products[0].solid, {}));
     CHECK(shell.shells == 2);
-    CHECK(shell.volume.mm3() == Approx(volume(box.bodies.outer) - volume(box.bodies.air)).epsilon(1e-9));
+    CHECK(shell.volume.mm3() == Approx(volume_mm3(box.bodies.outer) - volume_mm3(box.bodies.air)).epsilon(1e-9));
 }
 
 TEST_CASE("cut-out, recess and bolt holes have the asked diameters, axes and depths",
@@ -80,9 +68,9 @@ TEST_CASE("cut-out, recess and bolt holes have the asked diameters, axes and dep
     for (const Cylinder& bolt : bolts) CHECK(bolt.area_mm2 == Approx(2 * kPi * 2.8 * 8.85).epsilon(1e-9));
 
     CHECK(enclosure.seat_plane.height({0, 1.25, 0}) == Approx(0.0).margin(1e-12));
-    const double material = volume(box.bodies.outer) - volume(box.bodies.air) -
+    const double material = volume_mm3(box.bodies.outer) - volume_mm3(box.bodies.air) -
                             kPi * (84.5 * 84.5 * 1.25 + 72.5 * 72.5 * 10.75 + 4 * 2.8 * 2.8 * 8.85);
-    CHECK(volume(shell) == Approx(material).epsilon(1e-9));
+    CHECK(volume_mm3(shell) == Approx(material).epsilon(1e-9));
 }
 
 TEST_CASE("turn counts clockwise from up for one who looks at the front", "[parts][features][driver]") {
@@ -223,7 +211,7 @@ TEST_CASE("the ledger that the size solve is given agrees with the one measured 
             CHECK(enclosure.ledger[i + 1].litres ==
                   Approx(before[i].litres).margin(before[i].name == "terminal hole" ? 2e-4 : 1e-9));
         }
-        CHECK(enclosure.ledger.front().litres == Approx(volume(box.bodies.air) / 1e6).epsilon(1e-9));
+        CHECK(enclosure.ledger.front().litres == Approx(volume_mm3(box.bodies.air) / 1e6).epsilon(1e-9));
     }
 }
 
@@ -261,8 +249,8 @@ TEST_CASE("a laid-up shell comes with its plug, inner or outer form", "[parts][f
         REQUIRE(enclosure.products.size() == 2);
         CHECK(enclosure.products[1].name == "plug");
         CHECK(enclosure.products[1].is_tool);
-        CHECK(volume(enclosure.products[1].solid) ==
-              Approx(volume(form == Make::Plug::Inner ? box.bodies.air : box.bodies.outer)).epsilon(1e-9));
+        CHECK(volume_mm3(enclosure.products[1].solid) ==
+              Approx(volume_mm3(form == Make::Plug::Inner ? box.bodies.air : box.bodies.outer)).epsilon(1e-9));
     }
 }
 

@@ -16,15 +16,6 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Enclosure made(const Case& box, const scan::Surface* surface = nullptr) {
-    return require(add_features(box.bodies, box.room, box.request, {}, surface));
-}
-Fault refused(const Case& box, const scan::Surface* surface = nullptr) {
-    const auto result = add_features(box.bodies, box.room, box.request, {}, surface);
-    if (result) throw std::runtime_error("made although it cannot be");
-    return result.error();
-}
-
 /// A level floor at `z` and a wall at x = `wall_x`, sampled every 3 mm.
 scan::Surface room_surface(double z, double wall_x) {
     scan::Surface surface;

@@ -21,20 +21,9 @@ namespace {
 constexpr double kPi = std::numbers::pi;
 constexpr double kCutout = 72.5, kFlange = 84.0;  // radii of the woofer
 
-Enclosure made(const Case& box) {
-    return require(add_features(box.bodies, box.room, box.request, {}));
-}
-Fault refused(const Case& box) {
-    const auto result = add_features(box.bodies, box.room, box.request, {});
-    if (result) throw std::runtime_error("made although it cannot be");
-    return result.error();
-}
-double volume(const Brep& solid) {
-    return require(measure::measure_solid(solid, {})).volume.mm3();
-}
 double material(const Enclosure& made) {
     double sum = 0.0;
-    for (const Product& p : made.products) sum += volume(p.solid);
+    for (const Product& p : made.products) sum += volume_mm3(p.solid);
     return sum;
 }
 double frustum(double a, double b, double height) {
@@ -139,8 +128,8 @@ TEST_CASE("a dish takes its back from the air and keeps the baffle's thickness b
     for (const double angle : cones) CHECK(angle == Approx(lean));
     CHECK((mouth + out - mouth) * std::cos(lean) + 12 * std::sin(lean) == Approx(12));
     // The two bodies that are kept for the checks have it too.
-    CHECK(volume(flat.outer_body) - volume(dish.outer_body) == Approx(front).epsilon(1e-6));
-    if (!separate) CHECK(volume(flat.air_body) - volume(dish.air_body) == Approx(boss).epsilon(1e-6));
+    CHECK(volume_mm3(flat.outer_body) - volume_mm3(dish.outer_body) == Approx(front).epsilon(1e-6));
+    if (!separate) CHECK(volume_mm3(flat.air_body) - volume_mm3(dish.air_body) == Approx(boss).epsilon(1e-6));
 }
 
 TEST_CASE("a flange may be let into ring and dish", "[parts][features][form][recess]") {

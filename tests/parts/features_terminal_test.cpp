@@ -14,15 +14,6 @@ namespace {
 
 constexpr double kPi = std::numbers::pi;
 
-Enclosure made(const Case& box) {
-    return require(add_features(box.bodies, box.room, box.request, {}));
-}
-Fault refused(const Case& box) {
-    const auto result = add_features(box.bodies, box.room, box.request, {});
-    if (result) throw std::runtime_error("made although it cannot be");
-    return result.error();
-}
-
 }  // namespace
 
 TEST_CASE("a terminal hole goes square through the wall that is nearest", "[parts][features][terminal][oracle]") {

@@ -6,6 +6,7 @@
 
 using namespace geom;
 using namespace geom::space;
+using geom::test::seat_options;
 
 namespace {
 
@@ -15,16 +16,6 @@ Room made(const scan::Surface& surface, const RoomOptions& o) {
     auto room = free_room(surface, o, {});
     if (!room) FAIL(room.error().what << "; " << room.error().hint);
     return std::move(room).value();
-}
-
-RoomOptions seat_options(double h) {
-    RoomOptions o;
-    o.air = {0, 120, 160};
-    o.baffle = {{0, 40, 0}, {0, -1, 0}};
-    o.travel_lo_mm = -200, o.travel_hi_mm = 32;
-    o.voxel = Length::mm(h);
-    o.limits = {{"shelf", {{0, 0, 300}, {0, 0, 1}}, Length::mm(0), true}};
-    return o;
 }
 
 double seat_litres(const Room& room) { return VolumeTable::of(room.outer).volume_behind(-32).litres(); }

@@ -5,18 +5,9 @@
 
 using namespace geom;
 using namespace geom::space;
+using geom::test::seat_options;
 
 namespace {
-
-RoomOptions options(double h) {
-    RoomOptions o;
-    o.air = {0, 120, 160};
-    o.baffle = {{0, 40, 0}, {0, -1, 0}};
-    o.travel_lo_mm = -200, o.travel_hi_mm = 32;
-    o.voxel = Length::mm(h);
-    o.limits = {{"shelf", {{0, 0, 300}, {0, 0, 1}}, Length::mm(0), true}};
-    return o;
-}
 
 const scan::Surface& coarse_gap() { return test::gap_surface(3.0); }
 
@@ -31,7 +22,7 @@ double litres(const Room& room, const RoomOptions& o) { return VolumeTable::of(r
 }  // namespace
 
 TEST_CASE("a room keeps its clearance, fills the gap, and holds what voxels of 1 mm say", "[space][room][oracle][slow]") {
-    const RoomOptions o = options(2.0);
+    const RoomOptions o = seat_options(2.0);
     const auto f = test::room_figures(test::seat_gap(), test::gap_surface(1.6), o, 1.0);
     REQUIRE(f);
     CAPTURE(f->litres, f->oracle_litres, f->clearance.least, f->filling.most, f->filling.p99);
@@ -46,7 +37,7 @@ TEST_CASE("a room keeps its clearance, fills the gap, and holds what voxels of 1
 TEST_CASE("from a scan of 0.3 mm noise clearance holds within a bound of half a millimetre", "[space][room][oracle][slow]") {
     auto surface = scan::estimate_surface(test::noisy_scan(test::seat_gap(), 1.5, 0.3), {}, {});
     REQUIRE(surface);
-    const auto f = test::room_figures(test::seat_gap(), *surface, options(2.0), 0.0);
+    const auto f = test::room_figures(test::seat_gap(), *surface, seat_options(2.0), 0.0);
     REQUIRE(f);
     CAPTURE(f->clearance.least, f->filling.least, f->filling.p99, surface->noise_mm, surface->bound_mm);
     CHECK(f->bound_mm <= 0.5);
@@ -58,9 +49,9 @@ TEST_CASE("from a scan of 0.3 mm noise clearance holds within a bound of half a 
 }
 
 TEST_CASE("more clearance, covering, rounding, limits or keep-outs never give more room", "[space][room][property]") {
-    const double all = litres(made(coarse_gap(), options(4.0)), options(4.0));
+    const double all = litres(made(coarse_gap(), seat_options(4.0)), seat_options(4.0));
     const auto less = [&](auto change, double at_least_litres) {
-        RoomOptions o = options(4.0);
+        RoomOptions o = seat_options(4.0);
         change(o);
         const double rest = litres(made(coarse_gap(), o), o);
         CHECK(rest < all - at_least_litres);
@@ -76,7 +67,7 @@ TEST_CASE("more clearance, covering, rounding, limits or keep-outs never give mo
 }
 
 TEST_CASE("covering moves limits and keep-outs only where they say so", "[space][covering][property]") {
-    RoomOptions o = options(4.0);
+    RoomOptions o = seat_options(4.0);
     o.covering = Length::mm(3);
     const auto top = [&](const Room& r) {
         double z = 250.0;
@@ -92,7 +83,7 @@ TEST_CASE("covering moves limits and keep-outs only where they say so", "[space]
 
 TEST_CASE("less clearance on the way in gives back what the mouth's narrowest place took", "[space][insertion][property]") {
     // The left seat is nearest to the middle at y = 150: behind it the way in decides, and 2 mm less moves the room 2 mm.
-    RoomOptions o = options(3.0);
+    RoomOptions o = seat_options(3.0);
     const auto left = [&](const Room& r, double y) {
         double x = -80.0;
         while (r.outer.at({x, y, 150}) < 0.0) x -= 0.01;
@@ -110,7 +101,7 @@ TEST_CASE("the room crosses the mouth straight, does not swell round the scan's 
     const scan::Surface& surface = test::gap_surface(1.6);
     // The scan begins at y = 0: the mouth 10 mm behind the rim and 8 mm in front of it.
     const double travel_hi = GENERATE(30.0, 48.0);
-    RoomOptions o = options(3.0);
+    RoomOptions o = seat_options(3.0);
     o.travel_hi_mm = travel_hi;
     const Room room = made(surface, o);
     const double mouth = 40.0 - travel_hi;
@@ -130,7 +121,7 @@ TEST_CASE("the room crosses the mouth straight, does not swell round the scan's 
 }
 
 TEST_CASE("space beyond the scan's sides never becomes room", "[space][mouth][property]") {
-    RoomOptions o = options(4.0);
+    RoomOptions o = seat_options(4.0);
     o.travel_hi_mm = 44.0;  // 4 mm in front of the scan's rim
     const Room room = made(coarse_gap(), o);
     const test::Scene scene = test::seat_gap();
@@ -147,7 +138,7 @@ TEST_CASE("space beyond the scan's sides never becomes room", "[space][mouth][pr
 
 TEST_CASE("an open plane closes the room and frees the way beyond it", "[space][open]") {
     // Let down from above through an open top; in front the baffle's place is no way in.
-    RoomOptions o = options(4.0);
+    RoomOptions o = seat_options(4.0);
     o.limits.clear();
     o.open = {{"top", {{0, 0, 300}, {0, 0, 1}}}};
     o.insert = Vec3{0, 0, -1};
@@ -169,13 +160,13 @@ TEST_CASE("what was scanned in front of the mouth stands in the way in", "[space
     test::Scene scene = test::seat_gap();
     scene.solids.push_back(test::ball({0, -60, 150}, 30));
     scene.sampled.lo.y = -100;
-    const Room room = made(test::exact_surface(scene, 2.5), options(4.0));
+    const Room room = made(test::exact_surface(scene, 2.5), seat_options(4.0));
     CHECK(room.outer.at({0, 200, 150}) > 0.0);
     CHECK(room.outer.at({0, 200, 60}) < 0.0);
 }
 
 TEST_CASE("a turned and moved scene gives the same room", "[space][room][property]") {
-    const RoomOptions o = options(4.0);
+    const RoomOptions o = seat_options(4.0);
     const Room here = made(coarse_gap(), o);
     Frame f = test::turned(0.7, 0.4);
     f.origin = {1200, -300, 77};
@@ -193,7 +184,7 @@ TEST_CASE("a turned and moved scene gives the same room", "[space][room][propert
 }
 
 TEST_CASE("a mirrored scene gives the mirrored room", "[space][room][property]") {
-    const RoomOptions o = options(4.0);
+    const RoomOptions o = seat_options(4.0);
     scan::Surface mirrored = coarse_gap();
     for (Point3& p : mirrored.points) p.x = -p.x;
     for (Vec3& n : mirrored.normals) n.x = -n.x;
@@ -201,7 +192,7 @@ TEST_CASE("a mirrored scene gives the mirrored room", "[space][room][property]")
 }
 
 TEST_CASE("one thread and two give the same bytes", "[space][room][determinism]") {
-    RoomOptions o = options(4.0);
+    RoomOptions o = seat_options(4.0);
     o.insert = unit(Vec3{-0.1, 1, -0.15});
     const auto run = [&](int threads) {
         const ThreadLimit limit(threads);
@@ -217,9 +208,9 @@ TEST_CASE("one thread and two give the same bytes", "[space][room][determinism]"
 }
 
 TEST_CASE("the voxel is chosen from wall, rounding and clearance, and a coarse one moves the volume little", "[space][voxel]") {
-    RoomOptions o = options(0.0);
+    RoomOptions o = seat_options(0.0);
     const Room chosen = made(coarse_gap(), o);
     CHECK(chosen.report.voxel_mm == Approx(2.0));
-    const double coarse = litres(made(coarse_gap(), options(4.0)), o);
+    const double coarse = litres(made(coarse_gap(), seat_options(4.0)), o);
     CHECK(coarse == Approx(litres(chosen, o)).epsilon(2e-3));
 }

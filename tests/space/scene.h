@@ -3,6 +3,7 @@
 
 #include "geom/core/random.h"
 #include "geom/scan/surface.h"
+#include "geom/space/room.h"
 
 #include <algorithm>
 #include <cmath>
@@ -131,6 +132,17 @@ inline scan::RawScan noisy_scan(const Scene& scene, double spacing, double sigma
     Random random(seed + 1);
     for (Point3& p : raw.points) p += Vec3{random.normal(), random.normal(), random.normal()} * sigma;
     return raw;
+}
+
+/// What is asked of the seat gap's room in tests, at voxel `h` mm.
+inline space::RoomOptions seat_options(double h) {
+    space::RoomOptions o;
+    o.air = {0, 120, 160};
+    o.baffle = {{0, 40, 0}, {0, -1, 0}};
+    o.travel_lo_mm = -200, o.travel_hi_mm = 32;
+    o.voxel = Length::mm(h);
+    o.limits = {{"shelf", {{0, 0, 300}, {0, 0, 1}}, Length::mm(0), true}};
+    return o;
 }
 
 }  // namespace geom::test

@@ -9,7 +9,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numbers>
 
 namespace geom::space::internal {
 namespace {
@@ -28,42 +27,17 @@ bool is_later(const Part& a, const Part& b) {
     return a.at_least > b.at_least || (a.at_least == b.at_least && a.middle > b.middle);
 }
 
-/// The box of a place's arc from `run` 0 to its end.
-Aabb box_of_arc(const Swing& swing, Point3 p) {
-    const Motion motion = swing;
-    const double run = run_of(motion), sense = swing.to.rad() < swing.from.rad() ? -1.0 : 1.0;
-    Aabb box;
-    box.grow(moved(motion, 0.0, p));
-    box.grow(moved(motion, run, p));
-    const Vec3 axis = unit(swing.axis), d = p - swing.hinge, u = d - axis * dot(d, axis), w = cross(axis, u);
-    for (std::size_t a = 0; a < 3; ++a)
-        for (const double half_turn : {0.0, std::numbers::pi}) {
-            // Farthest along the axis a at this angle, and at all whole turns from it.
-            const double angle = std::atan2(w[a], u[a]) + half_turn;
-            for (int turn = -3; turn <= 3; ++turn) {
-                const double at = sense * (angle + turn * 2.0 * std::numbers::pi - swing.from.rad());
-                if (at > 0.0 && at < run) box.grow(moved(motion, at, p));
-            }
-        }
-    return box;
-}
-
 }  // namespace
 
 SweptDistance::SweptDistance(std::unique_ptr<ShapeDistance> body, const Motion& motion) : body_(std::move(body)), motion_(motion) {
     EXPECTS(is_moving(motion));
-    const Aabb drawn = body_->box();
-    std::array<Point3, 8> corners;
-    for (std::size_t c = 0; c < 8; ++c)
-        corners[c] = {(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z};
+    box_ = swept_box(motion, body_->box());
     if (const auto* swing = std::get_if<Swing>(&motion)) {
         pieces_.push_back({0.0, run_of(motion), {}, {}});
-        const Vec3 axis = unit(swing->axis);
-        for (const Point3 corner : corners) {
-            radius_mm_ = std::max(radius_mm_, norm(cross(axis, corner - swing->hinge)));
-            const Aabb arc = box_of_arc(*swing, corner);
-            box_.grow(arc.lo);
-            box_.grow(arc.hi);
+        const Aabb drawn = body_->box();
+        for (int c = 0; c < 8; ++c) {
+            const Point3 corner{(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z};
+            radius_mm_ = std::max(radius_mm_, norm(cross(unit(swing->axis), corner - swing->hinge)));
         }
         return;
     }
@@ -74,8 +48,6 @@ SweptDistance::SweptDistance(std::unique_ptr<ShapeDistance> body, const Motion& 
         if (length > 0.0) pieces_.push_back({from, length, path[i - 1], (path[i] - path[i - 1]) / length});
         from += length;
     }
-    for (const Point3 shift : path)
-        for (const Point3 corner : corners) box_.grow(corner + shift);
 }
 
 SweptDistance::Least SweptDistance::least(Point3 vehicle, const Search& search) const {
