@@ -45,7 +45,8 @@ std::string key_of(const geom::job::Job& job) {
     const fs::path folder = job.file.parent_path();
     const auto is_driver = [&](const fs::path& file) {
         return std::any_of(job.resolved.begin(), job.resolved.end(), [&](const auto& value) {
-            return value.first.rfind("driver", 0) == 0 && value.first.ends_with(".file") && file == folder / value.second;
+            return value.first.rfind("driver", 0) == 0 && value.first.ends_with(".file") &&
+                   file == folder / value.second;
         });
     };
     for (const fs::path& file : job.input_files)
@@ -91,7 +92,8 @@ Result<geom::parts::GapField> gap_of(const CapacityArguments& arguments, ScanOnD
         }
     }
     GAPWRIGHT_TRY(scanned, scan.get());
-    GAPWRIGHT_TRY(gap, with_doubt(scanned->doubt, geom::parts::gap_field(scanned->surface, told.job.enclosure, context)));
+    GAPWRIGHT_TRY(gap,
+                  with_doubt(scanned->doubt, geom::parts::gap_field(scanned->surface, told.job.enclosure, context)));
     if (!file.empty()) {
         const std::string why_not = exports::keep_gap(file, key, gap);
         if (!why_not.empty()) told.keep_note += (told.keep_note.empty() ? "" : "\n") + why_not;

@@ -56,7 +56,8 @@ std::vector<const CapacityPlace*> rows(const CapacityReport& report) {
 std::string remark(const CapacityReport& report, const CapacityPlace& place) {
     std::vector<std::string> words;
     if (is_asked(report, place)) words.push_back("asked");
-    if (&place == &report.capacity.places.back()) words.push_back(report.capacity.is_fixed ? "where the job has it" : "outermost");
+    if (&place == &report.capacity.places.back())
+        words.push_back(report.capacity.is_fixed ? "where the job has it" : "outermost");
     if (&place == &report.capacity.places.front() && !report.capacity.is_fixed) words.push_back("innermost");
     if (place.net.mm3() <= 0.0) {
         words.push_back("no air behind the baffle from here inwards");
@@ -99,8 +100,10 @@ std::string price_table(const CapacityReport& report) {
     for (const auto& p : list.prices) name = std::max(name, p.name.size()), taken = std::max(taken, p.taken.size());
     const bool has_place = report.capacity.asked.has_value();
     std::string out = fmt::format(
-        "\nwhat each costs by itself: more net volume when it alone is taken away (a limit or keep-out is left out, the way\n"
-        "in is not asked for, a wall of 0 is no part: its price is what its material takes); runs on a grid of {:.2g} mm,\n"
+        "\nwhat each costs by itself: more net volume when it alone is taken away (a limit or keep-out is left out, "
+        "the way\n"
+        "in is not asked for, a wall of 0 is no part: its price is what its material takes); runs on a grid of {:.2g} "
+        "mm,\n"
         "on which the gap holds {:.3f} L as asked\n",
         list.voxel_mm, list.most.litres());
     out += fmt::format("  {} {} {:>12} {:>10}{}\n", padded("", name), padded("taken", taken), "outermost", "for 1 mm",
@@ -108,14 +111,18 @@ std::string price_table(const CapacityReport& report) {
     for (const auto& p : list.prices) {
         std::string line = fmt::format("  {} {}", padded(p.name, name), padded(p.taken, taken));
         line += p.litres ? fmt::format(" {:>+10.3f} L", *p.litres) : fmt::format(" {:>12}", "");
-        line += p.litres && p.amount_mm > 0.0 ? fmt::format(" {:>+8.3f} L", *p.litres / p.amount_mm) : fmt::format(" {:>10}", "");
-        if (has_place) line += p.litres_at_place ? fmt::format(" {:>+10.3f} L", *p.litres_at_place) : fmt::format(" {:>12}", "");
+        line += p.litres && p.amount_mm > 0.0 ? fmt::format(" {:>+8.3f} L", *p.litres / p.amount_mm)
+                                              : fmt::format(" {:>10}", "");
+        if (has_place)
+            line += p.litres_at_place ? fmt::format(" {:>+10.3f} L", *p.litres_at_place) : fmt::format(" {:>12}", "");
         if (!p.note.empty()) line += "   " + p.note;
         while (line.ends_with(' ')) line.pop_back();
         out += line + "\n";
     }
     if (list.pairs.empty()) return out;
-    out += "\ntwo taken away together, at the outermost place, and what that is more (or less) than the two by themselves\n";
+    out +=
+        "\ntwo taken away together, at the outermost place, and what that is more (or less) than the two by "
+        "themselves\n";
     std::size_t both = 10;
     for (const auto& pair : list.pairs) both = std::max(both, pair.first.size() + pair.second.size() + 5);
     for (const auto& pair : list.pairs) {
@@ -127,7 +134,8 @@ std::string price_table(const CapacityReport& report) {
 }
 
 std::string direction_table(const geom::parts::DirectionList& list) {
-    std::string out = fmt::format("\nstraight ways in, the most each leaves on a grid of {:.2g} mm: for comparison\n", list.voxel_mm);
+    std::string out =
+        fmt::format("\nstraight ways in, the most each leaves on a grid of {:.2g} mm: for comparison\n", list.voxel_mm);
     out += fmt::format("  {:>23} {:>9} {:>12}\n", "insert", "tilt", "net volume");
     for (const auto& d : list.tried) {
         if (d.into == geom::Vec3{})
@@ -142,8 +150,12 @@ std::string direction_table(const geom::parts::DirectionList& list) {
     return out;
 }
 
-Json mm(double v) { return rounded(v, 4); }
-Json litres(double v) { return rounded(v, 6); }
+Json mm(double v) {
+    return rounded(v, 4);
+}
+Json litres(double v) {
+    return rounded(v, 6);
+}
 template <class F>
 Json maybe(const std::optional<double>& v, F&& form) {
     return v ? form(*v) : Json(nullptr);
@@ -164,19 +176,21 @@ Json prices_json(const geom::parts::PriceList& list) {
     j["most_litres"] = litres(list.most.litres());
     j["singles"] = Json::array();
     for (const auto& p : list.prices)
-        j["singles"].push_back({{"name", p.name},
-                                {"taken", p.taken},
-                                {"litres", maybe(p.litres, litres)},
-                                {"litres_per_mm", p.litres && p.amount_mm > 0.0 ? litres(*p.litres / p.amount_mm) : Json(nullptr)},
-                                {"litres_at_asked_place", maybe(p.litres_at_place, litres)},
-                                {"note", p.note}});
+        j["singles"].push_back(
+            {{"name", p.name},
+             {"taken", p.taken},
+             {"litres", maybe(p.litres, litres)},
+             {"litres_per_mm", p.litres && p.amount_mm > 0.0 ? litres(*p.litres / p.amount_mm) : Json(nullptr)},
+             {"litres_at_asked_place", maybe(p.litres_at_place, litres)},
+             {"note", p.note}});
     j["pairs"] = Json::array();
     for (const auto& pair : list.pairs)
-        j["pairs"].push_back({{"first", pair.first},
-                              {"second", pair.second},
-                              {"litres", pair.note.empty() ? litres(pair.litres) : Json(nullptr)},
-                              {"interaction_litres", pair.note.empty() ? litres(pair.interaction_litres) : Json(nullptr)},
-                              {"note", pair.note}});
+        j["pairs"].push_back(
+            {{"first", pair.first},
+             {"second", pair.second},
+             {"litres", pair.note.empty() ? litres(pair.litres) : Json(nullptr)},
+             {"interaction_litres", pair.note.empty() ? litres(pair.interaction_litres) : Json(nullptr)},
+             {"note", pair.note}});
     return j;
 }
 
@@ -185,11 +199,14 @@ Json directions_json(const geom::parts::DirectionList& list) {
     j["voxel_mm"] = mm(list.voxel_mm);
     j["tried"] = Json::array();
     for (const auto& d : list.tried)
-        j["tried"].push_back({{"insert", d.into == geom::Vec3{} ? Json("moves") : Json::array({rounded(d.into.x, 6), rounded(d.into.y, 6), rounded(d.into.z, 6)})},
-                              {"tilt_deg", d.into == geom::Vec3{} ? Json(nullptr) : Json(rounded(d.tilt_deg, 3))},
-                              {"is_asked", d.is_asked},
-                              {"net_litres", maybe(d.litres, litres)},
-                              {"note", d.note}});
+        j["tried"].push_back(
+            {{"insert", d.into == geom::Vec3{}
+                            ? Json("moves")
+                            : Json::array({rounded(d.into.x, 6), rounded(d.into.y, 6), rounded(d.into.z, 6)})},
+             {"tilt_deg", d.into == geom::Vec3{} ? Json(nullptr) : Json(rounded(d.tilt_deg, 3))},
+             {"is_asked", d.is_asked},
+             {"net_litres", maybe(d.litres, litres)},
+             {"note", d.note}});
     return j;
 }
 
@@ -207,17 +224,20 @@ std::string capacity_text(const CapacityReport& report) {
         line(fmt::format("baffle       has no travel: it stays at {} mm, other places are told for comparison",
                          plain_number(capacity.places.back().t_mm)));
     if (capacity.asked)
-        line(fmt::format("asked        {} L: baffle at {:.1f} mm, {:.1f} mm further in than the outermost place", plain_number(asked),
-                         capacity.asked->t_mm, capacity.places.back().t_mm - capacity.asked->t_mm));
+        line(fmt::format("asked        {} L: baffle at {:.1f} mm, {:.1f} mm further in than the outermost place",
+                         plain_number(asked), capacity.asked->t_mm,
+                         capacity.places.back().t_mm - capacity.asked->t_mm));
     else if (asked > capacity.most.litres())
-        line(fmt::format("asked        {} L: {:.3f} L more than the gap holds", plain_number(asked), asked - capacity.most.litres()));
+        line(fmt::format("asked        {} L: {:.3f} L more than the gap holds", plain_number(asked),
+                         asked - capacity.most.litres()));
     else
         line(fmt::format("asked        {} L: no place of the travel holds just that; the innermost holds {:.3f} L",
                          plain_number(asked), capacity.places.front().net.litres()));
     for (const auto& entry : capacity.features) line(fmt::format("  {:<38} {:>+9.3f} L", entry.name, entry.litres));
     if (report.request.baffle.separate) line("  the rim flange of the separate baffle is taken off at each place");
     line(fmt::format("depth        {}", capacity.depth_is));
-    if (const auto wanted = depth_wanted(report)) line(fmt::format("  mounting depth of the driver {} mm", plain_number(*wanted)));
+    if (const auto wanted = depth_wanted(report))
+        line(fmt::format("  mounting depth of the driver {} mm", plain_number(*wanted)));
     line(fmt::format("field        voxel {:.2f} mm, stated bound of the room {:.2f} mm{}", report.room.voxel_mm,
                      report.room.bound_mm, report.from_kept ? "; kept from an earlier run" : ""));
     for (const auto& note : report.room.notes) line("note         " + note);
@@ -244,7 +264,8 @@ std::string capacity_json(const CapacityReport& report) {
                        {"most_at_mm", mm(capacity.most_t_mm)}};
     j["baffle_is_fixed"] = capacity.is_fixed;
     j["features"] = Json::array();
-    for (const auto& entry : capacity.features) j["features"].push_back({{"name", entry.name}, {"litres", litres(entry.litres)}});
+    for (const auto& entry : capacity.features)
+        j["features"].push_back({{"name", entry.name}, {"litres", litres(entry.litres)}});
     j["depth"] = {{"is", capacity.depth_is}, {"mounting_depth_mm", maybe(depth_wanted(report), mm)}};
     j["field"] = {{"voxel_mm", mm(report.room.voxel_mm)},
                   {"bound_mm", mm(report.room.bound_mm)},
@@ -261,7 +282,8 @@ exports::Plot capacity_plot(const CapacityReport& report) {
     const auto& capacity = report.capacity;
     exports::Plot plot;
     plot.title = report.job.name + ": what the gap holds";
-    plot.note = fmt::format("at most {:.2f} L net, with the baffle at {} mm", capacity.most.litres(), plain_number(capacity.most_t_mm));
+    plot.note = fmt::format("at most {:.2f} L net, with the baffle at {} mm", capacity.most.litres(),
+                            plain_number(capacity.most_t_mm));
     plot.x = {.label = "baffle place along its outward direction (mm)", .lo = {}, .hi = {}};
     plot.y = {.label = "net volume (L)", .lo = {}, .hi = {}};
     plot.right = exports::PlotAxis{.label = "depth for a driver (mm)", .lo = {}, .hi = {}};
@@ -276,14 +298,18 @@ exports::Plot capacity_plot(const CapacityReport& report) {
         plot.rules.push_back({exports::PlotRule::Along::X, capacity.places.front().t_mm,
                               fmt::format("innermost, {} mm", plain_number(capacity.places.front().t_mm))});
     plot.rules.push_back({exports::PlotRule::Along::X, capacity.places.back().t_mm,
-                          fmt::format("{}, {} mm", capacity.is_fixed ? "fixed" : "outermost", plain_number(capacity.places.back().t_mm))});
+                          fmt::format("{}, {} mm", capacity.is_fixed ? "fixed" : "outermost",
+                                      plain_number(capacity.places.back().t_mm))});
     const double asked = report.request.net_volume.litres();
     plot.rules.push_back({exports::PlotRule::Along::Y, asked, fmt::format("asked {} L", plain_number(asked))});
     if (const auto wanted = depth_wanted(report))
-        plot.rules.push_back({exports::PlotRule::Along::RightY, *wanted, fmt::format("driver's mounting depth {} mm", plain_number(*wanted))});
+        plot.rules.push_back({exports::PlotRule::Along::RightY, *wanted,
+                              fmt::format("driver's mounting depth {} mm", plain_number(*wanted))});
     if (capacity.asked)
-        plot.marks.push_back({{capacity.asked->t_mm, capacity.asked->net.litres()}, fmt::format("at {:.1f} mm", capacity.asked->t_mm)});
-    plot.marks.push_back({{capacity.most_t_mm, capacity.most.litres()}, fmt::format("{:.2f} L", capacity.most.litres())});
+        plot.marks.push_back(
+            {{capacity.asked->t_mm, capacity.asked->net.litres()}, fmt::format("at {:.1f} mm", capacity.asked->t_mm)});
+    plot.marks.push_back(
+        {{capacity.most_t_mm, capacity.most.litres()}, fmt::format("{:.2f} L", capacity.most.litres())});
     return plot;
 }
 

@@ -28,10 +28,12 @@ struct Made {
 };
 
 /// `resolved` with what the run itself found.
-void note_solved(const geom::job::Job& job, const geom::parts::Made& made, std::map<std::string, std::string>& resolved) {
+void note_solved(const geom::job::Job& job, const geom::parts::Made& made,
+                 std::map<std::string, std::string>& resolved) {
     const auto note_rounder = [&](const char* key, geom::Length asked, geom::Length taken) {
         if (taken.mm() != asked.mm())
-            resolved[key] = fmt::format("{} mm ({} mm asked)", geom::plain_number(taken.mm()), geom::plain_number(asked.mm()));
+            resolved[key] =
+                fmt::format("{} mm ({} mm asked)", geom::plain_number(taken.mm()), geom::plain_number(asked.mm()));
     };
     note_rounder("space.edge_radius", job.enclosure.room.edge_radius, made.request.room.edge_radius);
     note_rounder("space.inner_radius", job.enclosure.inner_radius, made.request.inner_radius);
@@ -73,13 +75,12 @@ Result<Made> make(const EnclosureArguments& arguments, const geom::Context& cont
     GAPWRIGHT_CHECK(check_folder(folder));
     GAPWRIGHT_CHECK(make_dump_folder(arguments.dump));
     GAPWRIGHT_TRY(gap, scanned_gap(job, context));
-    GAPWRIGHT_TRY(made, with_doubt(gap.doubt, at_stage("part", geom::parts::make_enclosure(gap.surface, job.enclosure,
-                                                                                           context))));
+    GAPWRIGHT_TRY(made, with_doubt(gap.doubt,
+                                   at_stage("part", geom::parts::make_enclosure(gap.surface, job.enclosure, context))));
     exports::JobRecord record = record_of(job, gap.files);
     note_solved(job, made, record.resolved);
     GAPWRIGHT_TRY(delivered,
-                  at_stage("files", exports::deliver(made, made.request, gap.surface, record, folder,
-                                    context)));
+                  at_stage("files", exports::deliver(made, made.request, gap.surface, record, folder, context)));
     return Made{std::move(job), std::move(gap.files), std::move(made), std::move(delivered), folder};
 }
 

@@ -136,9 +136,10 @@ constexpr std::size_t kMostListed = 10;
 
 void tell_files(Lines& lines, const ScanReport& r) {
     for (const auto& file : r.scan.files) {
-        std::string what = file.triangles > 0 ? fmt::format("{} on {}", counted(file.triangles, "triangle", "triangles"),
-                                                            counted(file.points, "point", "points"))
-                                              : counted(file.points, "point", "points");
+        std::string what = file.triangles > 0
+                               ? fmt::format("{} on {}", counted(file.triangles, "triangle", "triangles"),
+                                             counted(file.points, "point", "points"))
+                               : counted(file.points, "point", "points");
         what += file.has_normals ? ", normals" : ", no normals";
         what += file.has_colours ? ", colours" : ", no colours";
         lines.plain(fmt::format("{}: {}; {}", file.path.string(), file.format, what));
@@ -152,8 +153,8 @@ void tell_unit(Lines& lines, const ScanReport& r) {
     for (const auto& reading : r.taken.guess.plausible)
         if (reading.unit != r.taken.unit) others.push_back(geom::scan::name_of(reading.unit));
     const bool fits = others.size() < r.taken.guess.plausible.size();
-    const std::string also = others.empty() ? "no other unit makes sense of the size"
-                                            : "also plausible: " + geom::listed(others, "and");
+    const std::string also =
+        others.empty() ? "no other unit makes sense of the size" : "also plausible: " + geom::listed(others, "and");
     switch (r.taken.by) {
         case UnitBy::Files:
             lines.first("unit", name + ", as the format says");
@@ -198,19 +199,20 @@ void tell_points(Lines& lines, const ScanReport& r) {
     const Vec3 all = d.box.size(), middle = d.middle.size();
     if (std::max({all.x, all.y, all.z}) > 1.5 * std::max({middle.x, middle.y, middle.z}))
         lines.more(fmt::format("98 % of the points lie within {} mm", size_text(middle)));
-    lines.first(d.triangles > 0 ? "edges" : "spacing", fmt::format("{:.3g} mm median, 95 % under {:.3g} mm",
-                                                                   d.spacing.median_mm, d.spacing.p95_mm));
+    lines.first(d.triangles > 0 ? "edges" : "spacing",
+                fmt::format("{:.3g} mm median, 95 % under {:.3g} mm", d.spacing.median_mm, d.spacing.p95_mm));
     if (d.surface && !d.surface->from_mesh) lines.first("noise", fmt::format("{:.2g} mm", d.surface->noise_mm));
     if (d.surface && !d.surface->from_mesh)
-        lines.first("surface", fmt::format("{} levelled samples, good to {:.2g} mm, at edges to {:.2g} mm",
-                                           grouped(d.surface->points.size()), d.surface->bound_mm,
-                                           d.surface->edge_bound_mm));
+        lines.first("surface",
+                    fmt::format("{} levelled samples, good to {:.2g} mm, at edges to {:.2g} mm",
+                                grouped(d.surface->points.size()), d.surface->bound_mm, d.surface->edge_bound_mm));
     if (d.repeated > 0) lines.first("repeated", counted(d.repeated, "point", "points") + " on the place of another");
     if (d.not_finite > 0) lines.first("not finite", counted(d.not_finite, "point", "points") + " left out");
 }
 
 void tell_mesh(Lines& lines, const MeshState& m) {
-    std::string text = m.closed ? "closed" : fmt::format("open: {}", counted(m.border_edges, "border edge", "border edges"));
+    std::string text =
+        m.closed ? "closed" : fmt::format("open: {}", counted(m.border_edges, "border edge", "border edges"));
     text += m.oriented ? ", evenly oriented" : ", not evenly oriented";
     text += ", " + counted(static_cast<std::size_t>(m.pieces), "piece", "pieces");
     lines.first("mesh", text);
@@ -285,7 +287,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 /// A millionth of a millimetre is noise of the last bits.
-double rounded(double v) { return geom::rounded(v, 6); }
+double rounded(double v) {
+    return geom::rounded(v, 6);
+}
 
 Json vector_of(Vec3 v) {
     return {rounded(v.x), rounded(v.y), rounded(v.z)};
@@ -353,7 +357,8 @@ std::string scan_json(const ScanReport& r) {
     all["points_repeated"] = d.repeated;
     all["unit"] = json_of_unit(r.taken);
     all["box_mm"] = {{"min", vector_of(d.box.lo)}, {"max", vector_of(d.box.hi)}, {"size", vector_of(d.box.size())}};
-    all["middle_box_mm"] = {{"min", vector_of(d.middle.lo)}, {"max", vector_of(d.middle.hi)}, {"size", vector_of(d.middle.size())}};
+    all["middle_box_mm"] = {
+        {"min", vector_of(d.middle.lo)}, {"max", vector_of(d.middle.hi)}, {"size", vector_of(d.middle.size())}};
     all["spacing"] = {{"median_mm", rounded(d.spacing.median_mm)}, {"p95_mm", rounded(d.spacing.p95_mm)}};
     all["surface"] = nullptr;
     all["no_surface"] = nullptr;

@@ -1,8 +1,8 @@
 // What `gapwright scan` tells, as text for people and as JSON for programs.
 #pragma once
 
-#include "geom/core/tri_mesh.h"
 #include "geom/core/context.h"
+#include "geom/core/tri_mesh.h"
 #include "geom/scan/diagnosis.h"
 
 #include <filesystem>
@@ -17,9 +17,9 @@ struct MeshState {
     geom::TriMesh mesh;  ///< equal vertices joined, triangles with a repeated corner dropped
     bool closed = false, oriented = false;
     int pieces = 0;
-    std::size_t border_edges = 0;    ///< of one triangle only
-    std::size_t crowded_edges = 0;   ///< of three triangles and more
-    std::size_t degenerate = 0;      ///< triangles without area
+    std::size_t border_edges = 0;         ///< of one triangle only
+    std::size_t crowded_edges = 0;        ///< of three triangles and more
+    std::size_t degenerate = 0;           ///< triangles without area
     std::vector<geom::Point3> crossings;  ///< places of the first few
     bool more_crossings = false;
     bool crossings_known = true;  ///< false: too many triangles to look

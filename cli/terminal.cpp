@@ -224,10 +224,11 @@ std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files) {
             line(file, fmt::format("pairs disagree by up to {:.1f} mm{}", file.pairs->most_mm,
                                    file.pairs->can_tell ? "" : "; which is wrong cannot be told from three"));
         if (file.fit)
-            line(file, fmt::format("moved {:.1f} mm and turned {:.2f} deg onto the first file, which {:.0f} % of it "
-                                   "overlaps; {:.2f} mm apart there, {:.2f} before; parts of the overlap agree to {:.2f} mm",
-                                   file.fit->moved_mm, file.fit->turned_deg, 100.0 * file.fit->overlap,
-                                   file.fit->after_mm, file.fit->before_mm, file.fit->parts_differ_mm));
+            line(file,
+                 fmt::format("moved {:.1f} mm and turned {:.2f} deg onto the first file, which {:.0f} % of it "
+                             "overlaps; {:.2f} mm apart there, {:.2f} before; parts of the overlap agree to {:.2f} mm",
+                             file.fit->moved_mm, file.fit->turned_deg, 100.0 * file.fit->overlap, file.fit->after_mm,
+                             file.fit->before_mm, file.fit->parts_differ_mm));
         if (file.sampled > 0)
             line(file, fmt::format("its mesh was read as {} points about {:.2g} mm apart, because another file of the "
                                    "job is a cloud",
@@ -266,11 +267,12 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
                      verdict.clearance.along_insertion_min_mm, verdict.clearance.bound_mm));
     for (std::size_t m = 0; m < verdict.clearance.moves.size(); ++m) {
         const auto& move = verdict.clearance.moves[m];
-        line(fmt::format("  move {:<6} {:.2f} mm least at {}, {}: {}", m + 1, move.least_mm, place_text(move.at), move.how_far, move.move));
+        line(fmt::format("  move {:<6} {:.2f} mm least at {}, {}: {}", m + 1, move.least_mm, place_text(move.at),
+                         move.how_far, move.move));
     }
     for (const auto& piece : verdict.unscanned)
-        line(fmt::format("unscanned    {:.1f} cm2 round {} faces {}: measure there before cutting", piece.area_mm2 / 100.0,
-                         place_text(piece.place), piece.faces));
+        line(fmt::format("unscanned    {:.1f} cm2 round {} faces {}: measure there before cutting",
+                         piece.area_mm2 / 100.0, place_text(piece.place), piece.faces));
     line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
 
     line("\nchecks");

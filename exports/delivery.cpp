@@ -10,8 +10,8 @@ namespace exports {
 geom::Result<Delivered> deliver(const geom::parts::Made& made, const geom::parts::EnclosureRequest& request,
                                 const geom::scan::Surface& surface, const JobRecord& job,
                                 const std::filesystem::path& folder, const geom::Context& context) {
-    return deliver_by({geom::measure::tessellate, geom::check::judge, geom::check::cautions, make_pictures}, made, request,
-                      surface, job, folder, context);
+    return deliver_by({geom::measure::tessellate, geom::check::judge, geom::check::cautions, make_pictures}, made,
+                      request, surface, job, folder, context);
 }
 
 }  // namespace exports

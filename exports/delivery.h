@@ -13,7 +13,7 @@
 namespace exports {
 
 struct InputFile {
-    std::string name;    ///< as the job names it
+    std::string name;  ///< as the job names it
     std::string sha256;
 };
 
@@ -21,15 +21,15 @@ struct InputFile {
 struct JobRecord {
     std::string name, part = "enclosure", version;
     std::vector<InputFile> inputs;
-    std::map<std::string, std::string> resolved;  ///< every value used, dotted key to text, given or defaulted
+    std::map<std::string, std::string> resolved;     ///< every value used, dotted key to text, given or defaulted
     std::vector<geom::scan::FilePlacing> placing{};  ///< of each scan; paths as the job names them
 };
 
 struct Delivered {
     geom::check::Verdict verdict;
-    std::vector<std::string> files;   ///< names inside the folder
-    std::string report_json;          ///< text of report.json
-    bool proved = true;               ///< false: fit check failed, files are named .unproved.
+    std::vector<std::string> files;  ///< names inside the folder
+    std::string report_json;         ///< text of report.json
+    bool proved = true;              ///< false: fit check failed, files are named .unproved.
 };
 
 /// Faults: NotSound     a sound-solid check failed; nothing is left

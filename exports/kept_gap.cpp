@@ -82,7 +82,8 @@ bool begins_as_ours(const fs::path& file) {
     std::ifstream in(file, std::ios::binary);
     std::string head(kMagic.size(), '\0');
     in.read(head.data(), static_cast<std::streamsize>(head.size()));
-    return in.gcount() == 0 || std::string_view(head).substr(0, static_cast<std::size_t>(in.gcount())) == kMagic.substr(0, static_cast<std::size_t>(in.gcount()));
+    return in.gcount() == 0 || std::string_view(head).substr(0, static_cast<std::size_t>(in.gcount())) ==
+                                   kMagic.substr(0, static_cast<std::size_t>(in.gcount()));
 }
 
 }  // namespace
@@ -96,7 +97,9 @@ std::string sha256_of(const std::string& bytes) {
 KeptGap load_gap(const fs::path& file, const std::string& key) {
     std::error_code error;
     if (!fs::exists(file, error)) return {};
-    const auto no = [&](const std::string& why) { return KeptGap{{}, fmt::format("{} is left out of account: {}", file.string(), why)}; };
+    const auto no = [&](const std::string& why) {
+        return KeptGap{{}, fmt::format("{} is left out of account: {}", file.string(), why)};
+    };
     if (!fs::is_regular_file(file, error)) return no("it is no file");
     try {
         const auto all = bytes_of(file);
@@ -104,7 +107,8 @@ KeptGap load_gap(const fs::path& file, const std::string& key) {
         std::string_view bytes = *all;
         if (bytes.substr(0, kMagic.size()) != kMagic) return no("it is not one this program keeps");
         if (bytes.size() < kMagic.size() + 2 * kHash) return no("it is cut short or damaged");
-        if (bytes.substr(kMagic.size(), kHash) != key) return no("it is of another scan, other values or another build of the program");
+        if (bytes.substr(kMagic.size(), kHash) != key)
+            return no("it is of another scan, other values or another build of the program");
         const std::string_view end = bytes.substr(bytes.size() - kHash);
         bytes.remove_suffix(kHash);
         Sha256 hash;
@@ -121,7 +125,9 @@ KeptGap load_gap(const fs::path& file, const std::string& key) {
 
 std::string keep_gap(const fs::path& file, const std::string& key, const geom::parts::GapField& gap) {
     EXPECTS(key.size() == kHash);
-    const auto not_kept = [&](const std::string& why) { return fmt::format("the field is not kept in {}: {}", file.string(), why); };
+    const auto not_kept = [&](const std::string& why) {
+        return fmt::format("the field is not kept in {}: {}", file.string(), why);
+    };
     std::error_code error;
     if (fs::exists(file, error) && !(fs::is_regular_file(file, error) && begins_as_ours(file)))
         return not_kept("what is there is not one this program keeps");

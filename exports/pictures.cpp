@@ -33,7 +33,8 @@ View fitted(View view, const DrawMesh& mesh, double share) {
     const Vec3 middle = mesh.box.lo + mesh.box.size() * 0.5;
     view.centre = view.right * (0.5 * (lo[0] + hi[0])) + view.up * (0.5 * (lo[1] + hi[1])) +
                   view.toward * dot(middle, view.toward);
-    view.px_per_mm = share * std::min(kWidth_px / std::max(hi[0] - lo[0], 1e-6), kHeight_px / std::max(hi[1] - lo[1], 1e-6));
+    view.px_per_mm =
+        share * std::min(kWidth_px / std::max(hi[0] - lo[0], 1e-6), kHeight_px / std::max(hi[1] - lo[1], 1e-6));
     return view;
 }
 
@@ -100,7 +101,8 @@ geom::Result<std::vector<Picture>> make_pictures(const PictureInput& input, cons
     const auto add_png = [&](const std::string& suffix, const Raster& raster) -> geom::Status {
         std::string bytes = png_bytes(raster);
         if (bytes.empty())
-            return geom::Fault{geom::FaultCode::Internal, "the picture " + suffix + " could not be made", {}, {}, "files"};
+            return geom::Fault{
+                geom::FaultCode::Internal, "the picture " + suffix + " could not be made", {}, {}, "files"};
         pictures.push_back({suffix, "png", std::move(bytes)});
         return geom::Done{};
     };
@@ -129,7 +131,8 @@ geom::Result<std::vector<Picture>> make_pictures(const PictureInput& input, cons
     if (input.scan_points != nullptr && !input.scan_points->empty()) {
         if (context.is_cancelled()) return geom::Context::interrupted();
         const View wide = fitted(look(front.toward + front.right * 0.55 + front.up * 0.55, front.up), mesh, 0.56);
-        Raster raster = shaded({mesh, edges, colours, wide, input.scan_points, input.scan_normals, input.scan_spacing_mm});
+        Raster raster =
+            shaded({mesh, edges, colours, wide, input.scan_points, input.scan_normals, input.scan_spacing_mm});
         annotate(raster, wide, input, "in the scanned gap; its near side is cut away");
         GAPWRIGHT_CHECK(add_png("scan", raster));
     }

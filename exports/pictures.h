@@ -18,8 +18,8 @@ namespace exports {
 
 struct PicturedProduct {
     std::string name;
-    geom::TriMesh mesh;           ///< closed, outward
-    geom::Brep solid;             ///< its edges are drawn
+    geom::TriMesh mesh;                              ///< closed, outward
+    geom::Brep solid;                                ///< its edges are drawn
     std::array<float, 3> colour{0.8f, 0.78f, 0.7f};  ///< sRGB
 };
 

@@ -17,12 +17,14 @@ using Point = Sheet::Point;
 constexpr double kLetters_mm = 3.2, kSmall_mm = 2.8, kTitle_mm = 4.4;
 constexpr double kLetterWidth = 0.56;  // of its height
 constexpr double kTick_mm = 1.2;
-constexpr double kRow_mm = 4.2;        // between rows of words
+constexpr double kRow_mm = 4.2;  // between rows of words
 const Rgb kInk{0.13, 0.13, 0.13}, kFaint{0.88, 0.88, 0.88}, kRule{0.40, 0.40, 0.40}, kPaper{1, 1, 1};
-const Rgb kColours[] = {{0.08, 0.31, 0.55}, {0.78, 0.36, 0.06}, {0.16, 0.48, 0.25}, {0.45, 0.22, 0.53}, {0.62, 0.13, 0.17}};
+const Rgb kColours[] = {
+    {0.08, 0.31, 0.55}, {0.78, 0.36, 0.06}, {0.16, 0.48, 0.25}, {0.45, 0.22, 0.53}, {0.62, 0.13, 0.17}};
 
 double width_of(const std::string& words, double size_mm) {
-    const auto letters = std::count_if(words.begin(), words.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; });
+    const auto letters = std::count_if(words.begin(), words.end(),
+                                       [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; });
     return kLetterWidth * size_mm * static_cast<double>(letters);
 }
 
@@ -41,9 +43,7 @@ struct Scale {
     double from_mm = 0.0, to_mm = 0.0;  ///< paper, at lo and at hi
     std::vector<double> at;             ///< ticks
 
-    double share(double v) const {
-        return is_log ? std::log(v / lo) / std::log(hi / lo) : (v - lo) / (hi - lo);
-    }
+    double share(double v) const { return is_log ? std::log(v / lo) / std::log(hi / lo) : (v - lo) / (hi - lo); }
     double paper(double v) const { return from_mm + share(v) * (to_mm - from_mm); }
     bool holds(double v) const { return v >= lo - 1e-9 * (hi - lo) && v <= hi + 1e-9 * (hi - lo); }
 };
@@ -191,7 +191,8 @@ private:
             const double middle = std::clamp(x_.paper(rule.value), half + 1.0, plot_.width_mm - half - 1.0);
             upright_.push_back({&rule, middle, half, 0});
         }
-        std::stable_sort(upright_.begin(), upright_.end(), [](const auto& a, const auto& b) { return a.middle_mm < b.middle_mm; });
+        std::stable_sort(upright_.begin(), upright_.end(),
+                         [](const auto& a, const auto& b) { return a.middle_mm < b.middle_mm; });
         std::vector<double> ends;  // of each row, so far
         for (UprightWords& w : upright_) {
             std::size_t row = 0;
@@ -208,7 +209,8 @@ private:
         sheet_.write({lo_.x, 4.0 + kTitle_mm}, plot_.title, bold);
         if (plot_.note.empty()) return;
         const double room = plot_.width_mm - 4.0 - lo_.x, width = width_of(plot_.note, kLetters_mm);
-        sheet_.write({lo_.x, 4.0 + kTitle_mm + 5.0}, plot_.note, letters(kLetters_mm * std::min(1.0, room / width), kRule));
+        sheet_.write({lo_.x, 4.0 + kTitle_mm + 5.0}, plot_.note,
+                     letters(kLetters_mm * std::min(1.0, room / width), kRule));
     }
 
     void draw_axes() {
@@ -219,7 +221,8 @@ private:
         for (const double v : x_.at) {
             const double x = x_.paper(v);
             sheet_.draw_line({x, hi_.y}, {x, hi_.y + kTick_mm}, thin);
-            sheet_.write({x, hi_.y + kTick_mm + 1.0 + kSmall_mm}, tick_text(v), letters(kSmall_mm, kInk, Sheet::Anchor::Middle));
+            sheet_.write({x, hi_.y + kTick_mm + 1.0 + kSmall_mm}, tick_text(v),
+                         letters(kSmall_mm, kInk, Sheet::Anchor::Middle));
         }
         sheet_.write({0.5 * (lo_.x + hi_.x), hi_.y + kTick_mm + kSmall_mm + 6.0}, plot_.x.label,
                      letters(kLetters_mm, kInk, Sheet::Anchor::Middle));
@@ -249,7 +252,9 @@ private:
     /// Words on a patch of paper, so that lines under them do not disturb.
     void write_on_paper(Point at, const std::string& words, const Rgb& ink, Sheet::Anchor anchor) {
         const double w = width_of(words, kSmall_mm);
-        const double left = anchor == Sheet::Anchor::Start ? at.x : anchor == Sheet::Anchor::End ? at.x - w : at.x - 0.5 * w;
+        const double left = anchor == Sheet::Anchor::Start ? at.x
+                            : anchor == Sheet::Anchor::End ? at.x - w
+                                                           : at.x - 0.5 * w;
         const double top = at.y - 0.85 * kSmall_mm, bottom = at.y + 0.3 * kSmall_mm;
         sheet_.fill({{left - 0.5, top}, {left + w + 0.5, top}, {left + w + 0.5, bottom}, {left - 0.5, bottom}}, kPaper);
         sheet_.write(at, words, letters(kSmall_mm, ink, anchor));
@@ -294,13 +299,15 @@ private:
         for (std::size_t i = 0; i + 1 < line.points.size(); ++i) {
             const PlotPoint &a = line.points[i], &b = line.points[i + 1];
             const bool finite = std::isfinite(a.x) && std::isfinite(a.y) && std::isfinite(b.x) && std::isfinite(b.y);
-            const auto piece = finite ? clipped({x_.paper(a.x), scale.paper(a.y)}, {x_.paper(b.x), scale.paper(b.y)}, lo_, hi_)
-                                      : std::nullopt;
+            const auto piece =
+                finite ? clipped({x_.paper(a.x), scale.paper(a.y)}, {x_.paper(b.x), scale.paper(b.y)}, lo_, hi_)
+                       : std::nullopt;
             if (!piece) {
                 goes_on = false;
                 continue;
             }
-            const bool joins = goes_on && std::hypot(pieces.back().back().x - piece->first.x, pieces.back().back().y - piece->first.y) < 1e-9;
+            const bool joins = goes_on && std::hypot(pieces.back().back().x - piece->first.x,
+                                                     pieces.back().back().y - piece->first.y) < 1e-9;
             if (!joins) pieces.push_back({piece->first});
             pieces.back().push_back(piece->second);
             goes_on = true;
@@ -338,8 +345,9 @@ private:
         for (std::size_t i = 0; i < plot_.lines.size(); ++i) {
             const PlotLine& line = plot_.lines[i];
             if (line.name.empty()) continue;
-            sheet_.draw_line({x, y - 1.0}, {x + 8.0, y - 1.0},
-                             pen(0.55, colour(i), line.is_dashed ? std::vector<double>{2.2, 1.6} : std::vector<double>{}));
+            sheet_.draw_line(
+                {x, y - 1.0}, {x + 8.0, y - 1.0},
+                pen(0.55, colour(i), line.is_dashed ? std::vector<double>{2.2, 1.6} : std::vector<double>{}));
             sheet_.write({x + 9.5, y}, line.name, letters(kSmall_mm, kInk));
             x += 9.5 + width_of(line.name, kSmall_mm) + 5.0;
         }
@@ -375,7 +383,9 @@ std::vector<double> ticks(double lo, double hi, int wanted, bool is_log) {
     return at;
 }
 
-std::string plot_svg(const Plot& plot) { return Drawn(plot).take().svg(plot.title); }
+std::string plot_svg(const Plot& plot) {
+    return Drawn(plot).take().svg(plot.title);
+}
 
 geom::Result<std::string> plot_png(const Plot& plot, int width_px) {
     EXPECTS(width_px > 0);

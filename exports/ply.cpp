@@ -20,8 +20,12 @@ void put(std::string& bytes, Unsigned bits) {
     for (unsigned shift = 0; shift < 8 * sizeof(bits); shift += 8)
         bytes += static_cast<char>(static_cast<unsigned char>(bits >> shift));
 }
-void put_single(std::string& bytes, double v) { put(bytes, std::bit_cast<std::uint32_t>(static_cast<float>(v))); }
-void put_double(std::string& bytes, double v) { put(bytes, std::bit_cast<std::uint64_t>(v)); }
+void put_single(std::string& bytes, double v) {
+    put(bytes, std::bit_cast<std::uint32_t>(static_cast<float>(v)));
+}
+void put_double(std::string& bytes, double v) {
+    put(bytes, std::bit_cast<std::uint64_t>(v));
+}
 
 bool is_near(const std::vector<Point3>& points) {
     for (const Point3& p : points)

@@ -1,5 +1,5 @@
-// PLY files of scans: what was believed of a cloud, levelled, with normals; or the triangles of a mesh as a reader needs
-// them. Binary, little-endian, millimetres, frame of the scan.
+// PLY files of scans: what was believed of a cloud, levelled, with normals; or the triangles of a mesh as a reader
+// needs them. Binary, little-endian, millimetres, frame of the scan.
 //
 // Precision  single where every coordinate is under 100 m (then good to 4 micrometres), double beyond.
 #pragma once

@@ -15,11 +15,21 @@ using Json = nlohmann::ordered_json;
 using geom::rounded;
 using geom::Vec3;
 
-Json mm(double v) { return rounded(v, 4); }
-Json litres(double v) { return rounded(v, 6); }
-Json relative(double v) { return rounded(v, 7); }
-Json point(Vec3 p) { return Json::array({rounded(p.x, 3), rounded(p.y, 3), rounded(p.z, 3)}); }
-Json direction(Vec3 p) { return Json::array({rounded(p.x, 6), rounded(p.y, 6), rounded(p.z, 6)}); }
+Json mm(double v) {
+    return rounded(v, 4);
+}
+Json litres(double v) {
+    return rounded(v, 6);
+}
+Json relative(double v) {
+    return rounded(v, 7);
+}
+Json point(Vec3 p) {
+    return Json::array({rounded(p.x, 3), rounded(p.y, 3), rounded(p.z, 3)});
+}
+Json direction(Vec3 p) {
+    return Json::array({rounded(p.x, 6), rounded(p.y, 6), rounded(p.z, 6)});
+}
 
 Json net_volume(const ReportInput& in) {
     const double asked = in.request.net_volume.litres();
@@ -41,7 +51,8 @@ Json net_volume(const ReportInput& in) {
 
 Json ledger(const ReportInput& in) {
     Json j = Json::array();
-    for (const auto& line : in.made.enclosure.ledger) j.push_back({{"name", line.name}, {"litres", litres(line.litres)}});
+    for (const auto& line : in.made.enclosure.ledger)
+        j.push_back({{"name", line.name}, {"litres", litres(line.litres)}});
     return j;
 }
 
@@ -93,7 +104,8 @@ Json placing(const geom::scan::FilePlacing& file) {
     j["mirrored"] = m.mirrors();
     if (file.pairs) {
         Json pairs = Json::array();
-        for (const auto& [name, off] : file.pairs->residuals_mm) pairs.push_back({{"name", name}, {"residual_mm", mm(off)}});
+        for (const auto& [name, off] : file.pairs->residuals_mm)
+            pairs.push_back({{"name", name}, {"residual_mm", mm(off)}});
         j["pairs"] = pairs;
         j["pairs_rms_mm"] = mm(file.pairs->rms_mm);
         j["bad_pair_can_be_told"] = file.pairs->can_tell;
@@ -125,7 +137,8 @@ Json scan(const ReportInput& in) {
     j["bound_mm"] = mm(s.bound_mm);
     Json dropped = Json::array();
     for (const auto& d : s.dropped)
-        dropped.push_back({{"reason", d.reason}, {"points", d.points}, {"place", point(d.place)}, {"size_mm", mm(d.size.mm())}});
+        dropped.push_back(
+            {{"reason", d.reason}, {"points", d.points}, {"place", point(d.place)}, {"size_mm", mm(d.size.mm())}});
     j["dropped"] = dropped;
     j["placing"] = Json::array();
     for (const auto& file : in.job.placing) j["placing"].push_back(placing(file));
@@ -242,11 +255,16 @@ std::string report_text(const ReportInput& in) {
         j["clearance"]["along_insertion_move"] = v.clearance.along_insertion_move;
         j["clearance"]["moves"] = Json::array();
         for (const auto& m : v.clearance.moves)
-            j["clearance"]["moves"].push_back({{"move", m.move}, {"least_mm", mm(m.least_mm)}, {"at", point(m.at)}, {"share_done", mm(m.share)}, {"how_far", m.how_far}});
+            j["clearance"]["moves"].push_back({{"move", m.move},
+                                               {"least_mm", mm(m.least_mm)},
+                                               {"at", point(m.at)},
+                                               {"share_done", mm(m.share)},
+                                               {"how_far", m.how_far}});
     }
     j["unscanned"] = Json::array();
     for (const auto& piece : v.unscanned)
-        j["unscanned"].push_back({{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
+        j["unscanned"].push_back(
+            {{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
     j["fixings"] = fixings(in);
     j["driver_fit"] = driver_fit(in);
     j["sound"] = sound(in);

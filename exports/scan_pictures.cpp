@@ -82,10 +82,10 @@ private:
 
 struct Side {
     const char* suffix;
-    const char* from;      ///< "from the front, along +y"
+    const char* from;  ///< "from the front, along +y"
     Vec3 toward, up;
     const char *across, *upward, *away;  ///< names of the axes
-    double sign;  ///< the depth axis' coordinate is -sign * (place along toward)
+    double sign;                         ///< the depth axis' coordinate is -sign * (place along toward)
 };
 constexpr Side kSides[] = {{"front", "seen from the front, along +y", {0, -1, 0}, {0, 0, 1}, "x", "z", "y", 1.0},
                            {"side", "seen from the side, along -x", {1, 0, 0}, {0, 0, 1}, "y", "z", "x", -1.0},
@@ -179,7 +179,8 @@ std::vector<Sheet::Point> circle(double x, double y, double r) {
 void badge(Sheet& sheet, double x, double y, const std::string& text, const Rgb& colour) {
     sheet.fill(circle(x, y, 14.0), kPlot);
     sheet.fill(circle(x, y, 12.5), colour);
-    sheet.write({x, y + 5.5}, text, {.size_mm = 16.0, .colour = {1, 1, 1}, .anchor = Sheet::Anchor::Middle, .is_bold = true});
+    sheet.write({x, y + 5.5}, text,
+                {.size_mm = 16.0, .colour = {1, 1, 1}, .anchor = Sheet::Anchor::Middle, .is_bold = true});
 }
 
 std::string place_text(Point3 p, double extent_mm) {
@@ -212,7 +213,7 @@ public:
             discs_.is_oriented = input.is_oriented;
             // Wide enough that chance leaves no speckles, not so wide that a lone sample looks like a surface.
             discs_.wide = 1.8;
-            if (!surface->from_mesh) 
+            if (!surface->from_mesh)
                 discs_.most_mm = std::max(1.25 * input.diagnosis.spacing.p95_mm, 2.0 * surface->spacing_mm);
         }
         draw_scan();
@@ -248,9 +249,7 @@ private:
     }
 
     /// The coordinate of the axis that runs along the view.
-    double coordinate(double projected) const {
-        return -side_.sign * (projected + dot(view_.centre, view_.toward));
-    }
+    double coordinate(double projected) const { return -side_.sign * (projected + dot(view_.centre, view_.toward)); }
 
     void paint_plot(Raster& raster) const {
         const Palette palette;
@@ -260,8 +259,9 @@ private:
                 for (std::size_t x = 0; x < kPlotWidth; ++x) {
                     Vec3 sum;
                     for (std::size_t s = 0; s < kSamples * kSamples; ++s) {
-                        const std::size_t at = (y * kSamples + s / kSamples) * static_cast<std::size_t>(picture_.width) +
-                                               x * kSamples + s % kSamples;
+                        const std::size_t at =
+                            (y * kSamples + s / kSamples) * static_cast<std::size_t>(picture_.width) + x * kSamples +
+                            s % kSamples;
                         const float depth = picture_.depth[at];
                         sum += depth == DiscPicture::kNothing
                                    ? paper
@@ -329,7 +329,9 @@ private:
             dots.push_back({{s.x - 0.01, s.y}, {s.x + 0.01, s.y}});
         }
         strays_outside_ *= stride;
-        sheet_.draw(dots, {.width_mm = strays.size() < 3000 ? 3.4 : 2.6, .colour = kStrayInk, .opacity = 0.75, .dashes_mm = {}});
+        sheet_.draw(
+            dots,
+            {.width_mm = strays.size() < 3000 ? 3.4 : 2.6, .colour = kStrayInk, .opacity = 0.75, .dashes_mm = {}});
     }
 
     void draw_holes() {
@@ -342,8 +344,12 @@ private:
             const double r = std::max(0.5 * holes[i].width.mm() * view_.px_per_mm, listed ? 7.0 : 4.0);
             std::vector<double> dashes;
             if (behind) dashes = {6.0, 6.0};
-            sheet_.draw({circle(s.x, s.y, r)}, {.width_mm = listed ? 5.0 : 3.5, .colour = {1, 1, 1}, .opacity = 0.55, .dashes_mm = dashes});
-            sheet_.draw({circle(s.x, s.y, r)}, {.width_mm = listed ? 2.6 : 1.5, .colour = kHoleInk, .opacity = listed ? 1.0 : 0.7, .dashes_mm = dashes});
+            sheet_.draw({circle(s.x, s.y, r)},
+                        {.width_mm = listed ? 5.0 : 3.5, .colour = {1, 1, 1}, .opacity = 0.55, .dashes_mm = dashes});
+            sheet_.draw({circle(s.x, s.y, r)}, {.width_mm = listed ? 2.6 : 1.5,
+                                                .colour = kHoleInk,
+                                                .opacity = listed ? 1.0 : 0.7,
+                                                .dashes_mm = dashes});
         }
         for (std::size_t i = std::min(holes.size(), kMostHoles); i-- > 0;) {
             const Seen s = on_sheet(holes[i].place);
@@ -359,7 +365,8 @@ private:
             const Seen s = on_sheet(clusters[i].place);
             if (!is_inside(s)) continue;
             const double r = std::max(0.5 * clusters[i].size.mm() * view_.px_per_mm, 8.0);
-            sheet_.draw({circle(s.x, s.y, r)}, {.width_mm = 2.0, .colour = kStrayInk, .opacity = 1.0, .dashes_mm = {2.0, 5.0}});
+            sheet_.draw({circle(s.x, s.y, r)},
+                        {.width_mm = 2.0, .colour = kStrayInk, .opacity = 1.0, .dashes_mm = {2.0, 5.0}});
             put_badge(s, r, letter(i), kStrayInk);
         }
     }
@@ -371,9 +378,8 @@ private:
             const double a = turn * std::numbers::pi;
             x = std::clamp(s.x + (r + 15.0) * std::cos(a), kLeft + 16.0, kLeft + kPlotWidth - 16.0);
             y = std::clamp(s.y + (r + 15.0) * std::sin(a), kTop + 16.0, kTop + kPlotHeight - 16.0);
-            const bool free = std::none_of(badges_.begin(), badges_.end(), [&](const Sheet::Point& b) {
-                return std::hypot(b.x - x, b.y - y) < 29.0;
-            });
+            const bool free = std::none_of(badges_.begin(), badges_.end(),
+                                           [&](const Sheet::Point& b) { return std::hypot(b.x - x, b.y - y) < 29.0; });
             if (free) break;
         }
         badges_.push_back({x, y});
@@ -387,7 +393,8 @@ private:
         sheet_.fill({{0, b}, {kWidth, b}, {kWidth, kHeight}, {0, kHeight}}, kPaper);
         sheet_.fill({{0, t}, {l, t}, {l, b}, {0, b}}, kPaper);
         sheet_.fill({{r, t}, {kWidth, t}, {kWidth, b}, {r, b}}, kPaper);
-        sheet_.draw({{{l, t}, {r, t}, {r, b}, {l, b}, {l, t}}}, {.width_mm = 1.5, .colour = kFaint, .opacity = 1.0, .dashes_mm = {}});
+        sheet_.draw({{{l, t}, {r, t}, {r, b}, {l, b}, {l, t}}},
+                    {.width_mm = 1.5, .colour = kFaint, .opacity = 1.0, .dashes_mm = {}});
     }
 
     void draw_axes() {
@@ -395,11 +402,13 @@ private:
         const double b = kTop + kPlotHeight;
         for_ticks(true, [&](double at, double value) {
             sheet_.draw_line({at, b}, {at, b + 7}, pen);
-            sheet_.write({at, b + 28}, number(value, tick_), {.size_mm = 18.0, .colour = kSoft, .anchor = Sheet::Anchor::Middle});
+            sheet_.write({at, b + 28}, number(value, tick_),
+                         {.size_mm = 18.0, .colour = kSoft, .anchor = Sheet::Anchor::Middle});
         });
         for_ticks(false, [&](double at, double value) {
             sheet_.draw_line({kLeft - 7.0, at}, {kLeft, at}, pen);
-            sheet_.write({kLeft - 12.0, at + 6}, number(value, tick_), {.size_mm = 18.0, .colour = kSoft, .anchor = Sheet::Anchor::End});
+            sheet_.write({kLeft - 12.0, at + 6}, number(value, tick_),
+                         {.size_mm = 18.0, .colour = kSoft, .anchor = Sheet::Anchor::End});
         });
         sheet_.write({kLeft + kPlotWidth, b + 58}, fmt::format("{}, mm \u2192", side_.across),
                      {.size_mm = 22.0, .colour = kInk, .anchor = Sheet::Anchor::End, .is_bold = true});
@@ -452,7 +461,8 @@ private:
     }
 
     void draw_ramp(double& y) {
-        sheet_.write({kColumn, y}, fmt::format("{}, mm", side_.away), {.size_mm = 21.0, .colour = kInk, .is_bold = true});
+        sheet_.write({kColumn, y}, fmt::format("{}, mm", side_.away),
+                     {.size_mm = 21.0, .colour = kInk, .is_bold = true});
         y += 20.0;
         const double height = 200.0, width = 30.0;
         constexpr int kBands = 125;
@@ -497,10 +507,12 @@ private:
             any_behind = any_behind || is_hidden(holes[i].place) || is_cut(holes[i].place);
             badge(sheet_, kColumn + 12, y - 6, std::to_string(i + 1), kHoleInk);
             sheet_.write({kColumn + 34, y}, width_text(holes[i].width.mm()), {.size_mm = 18.0, .colour = kInk});
-            sheet_.write({kColumn + kPlaces, y}, place_text(holes[i].place, extent), {.size_mm = 18.0, .colour = kSoft});
+            sheet_.write({kColumn + kPlaces, y}, place_text(holes[i].place, extent),
+                         {.size_mm = 18.0, .colour = kSoft});
             y += 28.0;
         }
-        if (holes.size() > listed) line(fmt::format("and {} narrower ones, thin rings", grouped(holes.size() - listed)), 34.0);
+        if (holes.size() > listed)
+            line(fmt::format("and {} narrower ones, thin rings", grouped(holes.size() - listed)), 34.0);
         if (any_behind) line("broken ring: behind or cut away", 34.0);
     }
 
@@ -512,7 +524,8 @@ private:
             heading("Every point is believed");
             return;
         }
-        sheet_.draw_line({kColumn + 11.99, y - 6}, {kColumn + 12.01, y - 6}, {.width_mm = 8.0, .colour = kStrayInk, .opacity = 1.0, .dashes_mm = {}});
+        sheet_.draw_line({kColumn + 11.99, y - 6}, {kColumn + 12.01, y - 6},
+                         {.width_mm = 8.0, .colour = kStrayInk, .opacity = 1.0, .dashes_mm = {}});
         sheet_.write({kColumn + 34, y}, "Points not believed: " + grouped(d.strays.size()),
                      {.size_mm = 21.0, .colour = kInk, .is_bold = true});
         y += 30.0;
@@ -522,7 +535,8 @@ private:
         for (std::size_t i = 0; i < listed; ++i) {
             badge(sheet_, kColumn + 12, y - 6, letter(i), kStrayInk);
             sheet_.write({kColumn + 34, y}, grouped(d.clusters[i].points), {.size_mm = 18.0, .colour = kInk});
-            sheet_.write({kColumn + kPlaces, y}, place_text(d.clusters[i].place, extent), {.size_mm = 18.0, .colour = kSoft});
+            sheet_.write({kColumn + kPlaces, y}, place_text(d.clusters[i].place, extent),
+                         {.size_mm = 18.0, .colour = kSoft});
             y += 28.0;
         }
         if (d.clusters.size() > listed)
@@ -556,7 +570,11 @@ geom::Result<std::vector<Picture>> scan_pictures(const ScanPictureInput& input, 
         if (context.is_cancelled()) return geom::Context::interrupted();
         std::string bytes = ScanPicture(input, side, box).png();
         if (bytes.empty())
-            return geom::Fault{geom::FaultCode::Internal, fmt::format("the picture {} could not be made", side.suffix), {}, {}, "files"};
+            return geom::Fault{geom::FaultCode::Internal,
+                               fmt::format("the picture {} could not be made", side.suffix),
+                               {},
+                               {},
+                               "files"};
         pictures.push_back({side.suffix, "png", std::move(bytes)});
     }
     return pictures;

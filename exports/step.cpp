@@ -86,8 +86,12 @@ Handle(TDocStd_Document) assemble(const std::vector<Product>& products, const st
 std::string header(const std::string& name) {
     const std::string n = part21_string(name);
     return "ISO-10303-21;\nHEADER;\n"
-           "FILE_DESCRIPTION(('" + n + "'),'2;1');\n"
-           "FILE_NAME('" + n + ".step','1970-01-01T00:00:00',(''),(''),'gapwright','gapwright','');\n"
+           "FILE_DESCRIPTION(('" +
+           n +
+           "'),'2;1');\n"
+           "FILE_NAME('" +
+           n +
+           ".step','1970-01-01T00:00:00',(''),(''),'gapwright','gapwright','');\n"
            "FILE_SCHEMA(('AUTOMOTIVE_DESIGN { 1 0 10303 214 1 1 1 1 }'));\nENDSEC;\n";
 }
 
@@ -111,7 +115,8 @@ Styled find_solids(const Product& product, const Handle(StepData_StepModel) & mo
         const auto representation = Handle(StepRepr_Representation)::DownCast(model->Value(i));
         if (representation.IsNull() || representation->Items().IsNull()) continue;
         for (int k = 1; k <= representation->NbItems(); ++k)
-            if (representation->ItemsValue(k) == items.front()) styled.context = model->Number(representation->ContextOfItems());
+            if (representation->ItemsValue(k) == items.front())
+                styled.context = model->Number(representation->ContextOfItems());
     }
     return styled;
 }
@@ -169,7 +174,8 @@ geom::Result<std::string> step_text(const std::vector<Product>& products, const 
         writer.SetDimTolMode(Standard_False);
         writer.SetMaterialMode(Standard_False);
         if (!writer.Transfer(document, STEPControl_AsIs))
-            return geom::Fault{geom::FaultCode::Internal, "STEP: the kernel could not translate the part", {}, {}, "files"};
+            return geom::Fault{
+                geom::FaultCode::Internal, "STEP: the kernel could not translate the part", {}, {}, "files"};
 
         const Handle(StepData_StepModel) model = writer.ChangeWriter().Model();
         StepData_StepWriter printer(model);
@@ -185,9 +191,9 @@ geom::Result<std::string> step_text(const std::vector<Product>& products, const 
         out += compact_part21(std::string_view(whole).substr(data, end - data), options.point_decimals);
         int last = model->NbEntities();
         for (const Product& product : products)
-            out += colour_entities(product,
-                                   find_solids(product, model, writer.ChangeWriter().WS()->TransferWriter()->FinderProcess()),
-                                   last);
+            out += colour_entities(
+                product, find_solids(product, model, writer.ChangeWriter().WS()->TransferWriter()->FinderProcess()),
+                last);
         out += "ENDSEC;\nEND-ISO-10303-21;\n";
         return out;
     });

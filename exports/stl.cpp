@@ -27,7 +27,9 @@ float to_float(double v) {
     return f == 0.0f ? 0.0f : f;  // no negative zero: it would be another vertex to the bit
 }
 
-std::uint64_t edge_key(std::uint32_t a, std::uint32_t b) { return static_cast<std::uint64_t>(a) << 32 | b; }
+std::uint64_t edge_key(std::uint32_t a, std::uint32_t b) {
+    return static_cast<std::uint64_t>(a) << 32 | b;
+}
 
 /// Rounded vertices, equal ones joined; triangles that lost a corner left out.
 FloatFacets round_and_join(const TriMesh& mesh) {
@@ -67,7 +69,9 @@ Vec3 twice_area(const TriMesh& mesh, const Triangle& t) {
     return cross(mesh.vertices[t[1]] - mesh.vertices[t[0]], mesh.vertices[t[2]] - mesh.vertices[t[0]]);
 }
 
-bool is_on_a_line(const TriMesh& mesh, const Triangle& t) { return norm2(twice_area(mesh, t)) == 0.0; }
+bool is_on_a_line(const TriMesh& mesh, const Triangle& t) {
+    return norm2(twice_area(mesh, t)) == 0.0;
+}
 
 /// Takes out pairs of triangles on the same corners that face each other: they enclose nothing.
 std::size_t drop_folded_pairs(TriMesh& mesh) {
@@ -85,9 +89,8 @@ std::size_t drop_folded_pairs(TriMesh& mesh) {
             if (s[a] > s[b]) std::swap(s[a], s[b]), even = !even;
         seen.push_back({s, even, i});
     }
-    std::sort(seen.begin(), seen.end(), [](const Seen& a, const Seen& b) {
-        return std::tie(a.sorted, a.index) < std::tie(b.sorted, b.index);
-    });
+    std::sort(seen.begin(), seen.end(),
+              [](const Seen& a, const Seen& b) { return std::tie(a.sorted, a.index) < std::tie(b.sorted, b.index); });
     std::vector<bool> gone(mesh.triangles.size(), false);
     std::size_t dropped = 0;
     for (std::size_t i = 0; i + 1 < seen.size(); ++i)
@@ -170,7 +173,9 @@ void put_u32(std::string& bytes, std::uint32_t v) {
     for (int shift = 0; shift < 32; shift += 8) bytes += static_cast<char>((v >> shift) & 0xff);
 }
 
-void put_float(std::string& bytes, double v) { put_u32(bytes, std::bit_cast<std::uint32_t>(to_float(v))); }
+void put_float(std::string& bytes, double v) {
+    put_u32(bytes, std::bit_cast<std::uint32_t>(to_float(v)));
+}
 
 }  // namespace
 

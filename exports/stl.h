@@ -18,9 +18,9 @@ namespace exports {
 
 /// The mesh as a float32 file holds it.
 struct FloatFacets {
-    geom::TriMesh mesh;          ///< every coordinate exactly a float; vertices equal to the bit are one
-    std::size_t dropped = 0;     ///< facets that had two corners on one place, or folded flat onto another
-    std::size_t flipped = 0;     ///< facets with three corners on a line, swapped away with their neighbour
+    geom::TriMesh mesh;       ///< every coordinate exactly a float; vertices equal to the bit are one
+    std::size_t dropped = 0;  ///< facets that had two corners on one place, or folded flat onto another
+    std::size_t flipped = 0;  ///< facets with three corners on a line, swapped away with their neighbour
 };
 
 /// Rounds to float32 and takes out what has become degenerate. A closed mesh stays closed: a facet whose corners fell

@@ -19,8 +19,9 @@ int main(int argc, char** argv) {
     }
     const std::string out = argv[1], beside = out + ".part";
     const std::vector<geom::Point3> points = tipped_in::scan();
-    std::string bytes = "ply\nformat binary_little_endian 1.0\ncomment bin behind a ledge and under a shelf, mm\nelement vertex " +
-                        std::to_string(points.size()) + "\nproperty float x\nproperty float y\nproperty float z\nend_header\n";
+    std::string bytes =
+        "ply\nformat binary_little_endian 1.0\ncomment bin behind a ledge and under a shelf, mm\nelement vertex " +
+        std::to_string(points.size()) + "\nproperty float x\nproperty float y\nproperty float z\nend_header\n";
     for (const geom::Point3& p : points)
         for (const double v : {p.x, p.y, p.z}) {
             const auto bits = std::bit_cast<std::uint32_t>(static_cast<float>(v));

@@ -27,7 +27,8 @@ inline constexpr double kHalfWidth = 150.0, kRear = 172.0, kShelf = 340.0, kLedg
 inline double block(Point3 p, Point3 middle, Vec3 half, double round) {
     const Vec3 d = p - middle;
     const Vec3 q{std::abs(d.x) - half.x + round, std::abs(d.y) - half.y + round, std::abs(d.z) - half.z + round};
-    return geom::norm(Vec3{std::max(q.x, 0.0), std::max(q.y, 0.0), std::max(q.z, 0.0)}) + std::min(std::max({q.x, q.y, q.z}), 0.0) - round;
+    return geom::norm(Vec3{std::max(q.x, 0.0), std::max(q.y, 0.0), std::max(q.z, 0.0)}) +
+           std::min(std::max({q.x, q.y, q.z}), 0.0) - round;
 }
 
 enum Solid { Floor, Rear, Left, Right, Shelf, Ledge, kSolids };

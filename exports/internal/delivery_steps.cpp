@@ -149,7 +149,8 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
     }
     const Verdict& verdict = delivered.verdict;
     if (!verdict.is_sound())
-        return Fault{FaultCode::NotSound, "the written part is no sound solid: " + failed_lines(verdict, Kind::SoundSolid),
+        return Fault{FaultCode::NotSound,
+                     "the written part is no sound solid: " + failed_lines(verdict, Kind::SoundSolid),
                      "nothing was handed over; try a little more edge_radius or inner_radius, or another travel",
                      failed_place(verdict, Kind::SoundSolid), "files"};
     delivered.proved = verdict.fits();
@@ -160,15 +161,18 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
         std::error_code error;
         std::filesystem::rename(made_file, target.temporary() / name, error);
         if (error)
-            return Fault{FaultCode::CannotWrite, name + " cannot be written: " + error.message(),
-                         "see that the output folder may be written to and has room", {}, "files"};
+            return Fault{FaultCode::CannotWrite,
+                         name + " cannot be written: " + error.message(),
+                         "see that the output folder may be written to and has room",
+                         {},
+                         "files"};
         delivered.files.push_back(name);
         return geom::Done{};
     };
     GAPWRIGHT_CHECK(adopt(written.step, names.with_ending("step")));
     for (std::size_t i = 0; i < products.size(); ++i)
-        GAPWRIGHT_CHECK(adopt(written.products[i].stl, products.size() == 1 ? names.with_ending("stl")
-                                                                            : names.with_suffix(suffixes[i], "stl")));
+        GAPWRIGHT_CHECK(adopt(written.products[i].stl,
+                              products.size() == 1 ? names.with_ending("stl") : names.with_suffix(suffixes[i], "stl")));
     {
         const geom::Stage drawing(context, "files/pictures");
         GAPWRIGHT_TRY(pictures, steps.pictures(picture_input(made, request, surface, verdict, job, meshes), context));

@@ -18,7 +18,8 @@ struct DeliverySteps {
         judge;
     std::function<std::vector<geom::check::Caution>(const geom::parts::EnclosureRequest&, const geom::check::Verdict&)>
         cautions;
-    std::function<geom::Result<std::vector<Picture>>(const PictureInput&, const geom::Context&)> pictures = make_pictures;
+    std::function<geom::Result<std::vector<Picture>>(const PictureInput&, const geom::Context&)> pictures =
+        make_pictures;
 };
 
 geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const geom::parts::Made& made,

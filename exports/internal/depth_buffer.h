@@ -35,7 +35,7 @@ private:
     int width_, height_;
     std::vector<float> depth_;
     std::vector<std::uint32_t> triangle_;
-    std::vector<Seen> seen_;             ///< of the mesh's points
+    std::vector<Seen> seen_;                  ///< of the mesh's points
     std::vector<std::array<float, 2>> rows_;  ///< of each triangle; empty range when turned away
 };
 

@@ -16,9 +16,9 @@ using geom::Vec3;
 constexpr double kEdgeOn = 0.2;  ///< cosine under which a disc is drawn as a dot
 
 struct Stamp {
-    double x, y, z;            // of the middle, as projected
-    double slope_x, slope_y;   // of the depth, mm a pixel
-    double reach_px, reach_mm; // of the disc
+    double x, y, z;             // of the middle, as projected
+    double slope_x, slope_y;    // of the depth, mm a pixel
+    double reach_px, reach_mm;  // of the disc
     std::uint8_t light;
 };
 
@@ -42,7 +42,8 @@ std::vector<Stamp> stamps_of(const Discs& discs, const View& view) {
             if (discs.is_oriented && seen.z < 0.0) continue;
             if (seen.z < 0.0) seen = -seen;
             stamp.light = lit(seen);
-            const double radius_mm = discs.radius_mm != nullptr ? std::min(discs.wide * (*discs.radius_mm)[i], discs.most_mm) : 0.0;
+            const double radius_mm =
+                discs.radius_mm != nullptr ? std::min(discs.wide * (*discs.radius_mm)[i], discs.most_mm) : 0.0;
             const double radius_px = radius_mm * view.px_per_mm;
             if (radius_px > discs.dot_px && seen.z > kEdgeOn) {
                 stamp.reach_px = radius_px;
@@ -76,8 +77,8 @@ void stamp_rows(const std::vector<Stamp>& stamps, const View& view, int begin, i
                 if (s.reach_mm > 0.0 ? flat2 * mm_per_px * mm_per_px + dz * dz > s.reach_mm * s.reach_mm
                                      : flat2 > s.reach_px * s.reach_px)
                     continue;
-                const std::size_t at = static_cast<std::size_t>(y) * static_cast<std::size_t>(view.width) +
-                                       static_cast<std::size_t>(x);
+                const std::size_t at =
+                    static_cast<std::size_t>(y) * static_cast<std::size_t>(view.width) + static_cast<std::size_t>(x);
                 const auto z = static_cast<float>(s.z + dz);
                 out.farthest[at] = std::min(out.farthest[at], z);
                 if (z > out.depth[at]) out.depth[at] = z, out.light[at] = s.light;

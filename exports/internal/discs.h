@@ -11,12 +11,12 @@ namespace exports {
 
 struct Discs {
     const std::vector<geom::Point3>* points = nullptr;
-    const std::vector<geom::Vec3>* normals = nullptr;  ///< unit; none: dots of even light
-    const std::vector<float>* radius_mm = nullptr;     ///< none: dots
-    double wide = 1.0;                                 ///< factor on the radii
+    const std::vector<geom::Vec3>* normals = nullptr;          ///< unit; none: dots of even light
+    const std::vector<float>* radius_mm = nullptr;             ///< none: dots
+    double wide = 1.0;                                         ///< factor on the radii
     double most_mm = std::numeric_limits<double>::infinity();  ///< no disc gets a larger radius
-    double dot_px = 1.1;                               ///< least radius on the picture
-    bool is_oriented = false;                          ///< those seen from behind are left out
+    double dot_px = 1.1;                                       ///< least radius on the picture
+    bool is_oriented = false;                                  ///< those seen from behind are left out
     /// Places nearer to the viewer than this (mm along View::toward) are left out.
     double cut_mm = std::numeric_limits<double>::infinity();
 };

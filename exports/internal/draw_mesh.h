@@ -8,8 +8,8 @@
 namespace exports {
 
 struct DrawMesh {
-    std::vector<geom::Point3> points;   ///< split: one entry a (place, smooth side)
-    std::vector<geom::Vec3> normals;    ///< unit, outward
+    std::vector<geom::Point3> points;  ///< split: one entry a (place, smooth side)
+    std::vector<geom::Vec3> normals;   ///< unit, outward
     std::vector<std::array<std::uint32_t, 3>> triangles;
     std::vector<std::uint8_t> product;  ///< of each triangle
     geom::Aabb box;

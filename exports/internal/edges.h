@@ -12,9 +12,9 @@ namespace exports {
 
 struct CircleEdge {
     geom::Point3 centre;
-    geom::Vec3 axis;         ///< unit
+    geom::Vec3 axis;  ///< unit
     double radius_mm = 0.0;
-    bool is_full = false;    ///< a whole turn
+    bool is_full = false;  ///< a whole turn
 };
 
 struct EdgeLine {

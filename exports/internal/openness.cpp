@@ -26,7 +26,8 @@ Openness::Openness(const DrawMesh& mesh, const DepthBuffer& buffer, const View& 
             const double r = kReach_mm * fine.px_per_mm * (static_cast<double>(k) + 0.5) / kPlaces;
             const double a = 2.0 * std::numbers::pi * static_cast<double>(turn) / (kTile * kTile) +
                              kGoldenAngle_rad * static_cast<double>(k);
-            spiral_[turn][k] = {static_cast<int>(std::lround(r * std::cos(a))), static_cast<int>(std::lround(r * std::sin(a)))};
+            spiral_[turn][k] = {static_cast<int>(std::lround(r * std::cos(a))),
+                                static_cast<int>(std::lround(r * std::sin(a)))};
         }
     std::vector<float> rough(static_cast<std::size_t>(width_) * static_cast<std::size_t>(height_), 1.0f);
     geom::parallel_for(static_cast<std::size_t>(height_), 16, [&](std::size_t begin, std::size_t end) {

@@ -14,7 +14,8 @@ namespace {
 namespace fs = std::filesystem;
 
 geom::Fault cannot(const std::string& what, const std::string& why) {
-    return {geom::FaultCode::CannotWrite, what + ": " + why, "give an output folder that may be written to", {}, "files"};
+    return {
+        geom::FaultCode::CannotWrite, what + ": " + why, "give an output folder that may be written to", {}, "files"};
 }
 
 }  // namespace

@@ -130,8 +130,10 @@ CutAway cut_away(const CutLoops& loops, const Plane& plane, const View& view) {
         for (int y = 0; y < view.height; ++y) {
             crossings(flat, y + 0.5, at);
             for (std::size_t k = 0; k + 1 < at.size(); k += 2)
-                for (int x = std::max(0, static_cast<int>(std::ceil(at[k] - 0.5))); x < view.width && x + 0.5 < at[k + 1]; ++x)
-                    cut.is_material[static_cast<std::size_t>(y) * static_cast<std::size_t>(view.width) + static_cast<std::size_t>(x)] = 1;
+                for (int x = std::max(0, static_cast<int>(std::ceil(at[k] - 0.5)));
+                     x < view.width && x + 0.5 < at[k + 1]; ++x)
+                    cut.is_material[static_cast<std::size_t>(y) * static_cast<std::size_t>(view.width) +
+                                    static_cast<std::size_t>(x)] = 1;
         }
     }
     return cut;

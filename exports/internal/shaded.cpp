@@ -1,6 +1,6 @@
 // Two samples a pixel each way. Every sample's normal is interpolated from the corners of its facet and lit by a key
-// light over the viewer's left shoulder, a weak fill from the right and an ambient term that is lighter from above; sums
-// are taken in linear light. Lines come from visible_lines() and are stroked over the picture.
+// light over the viewer's left shoulder, a weak fill from the right and an ambient term that is lighter from above;
+// sums are taken in linear light. Lines come from visible_lines() and are stroked over the picture.
 //
 // Scan points are discs of constant size on the picture, nearest wins, lit by their normals. The near side of the gap
 // would hide what the picture is for and is cut away; single things in front of the part are drawn faint.
@@ -22,9 +22,15 @@ constexpr Rgb kPaper{0.965, 0.960, 0.950};
 constexpr Rgb kInk{0.13, 0.12, 0.11};
 constexpr Rgb kScan{0.36, 0.50, 0.62};
 
-double to_linear(double s) { return s <= 0.04045 ? s / 12.92 : std::pow((s + 0.055) / 1.055, 2.4); }
-double to_srgb(double l) { return l <= 0.0031308 ? 12.92 * l : 1.055 * std::pow(l, 1.0 / 2.4) - 0.055; }
-Vec3 to_linear(const Rgb& c) { return {to_linear(c[0]), to_linear(c[1]), to_linear(c[2])}; }
+double to_linear(double s) {
+    return s <= 0.04045 ? s / 12.92 : std::pow((s + 0.055) / 1.055, 2.4);
+}
+double to_srgb(double l) {
+    return l <= 0.0031308 ? 12.92 * l : 1.055 * std::pow(l, 1.0 / 2.4) - 0.055;
+}
+Vec3 to_linear(const Rgb& c) {
+    return {to_linear(c[0]), to_linear(c[1]), to_linear(c[2])};
+}
 
 /// sRGB bytes of linear values by table: the pow of every pixel would cost more than the rasteriser.
 class SrgbTable {
@@ -87,7 +93,8 @@ Vec3 unpacked(std::uint32_t p) {
 ScanSamples scan_samples(const ShadedInput& input, const DepthBuffer& buffer, const View& fine) {
     ScanSamples out;
     if (input.points == nullptr) return out;
-    const std::size_t width = static_cast<std::size_t>(fine.width), count = width * static_cast<std::size_t>(fine.height);
+    const std::size_t width = static_cast<std::size_t>(fine.width),
+                      count = width * static_cast<std::size_t>(fine.height);
     out.depth.assign(count, DepthBuffer::kNothing);
     out.colour.assign(count, 0);
     out.veil.assign(count, 0);

@@ -27,7 +27,9 @@ std::string text_of(double v) {
 
 std::string hex(const Rgb& colour) {
     char buffer[8];
-    const auto byte = [](double v) { return static_cast<unsigned>(std::lround(std::fmin(std::fmax(v, 0.0), 1.0) * 255.0)); };
+    const auto byte = [](double v) {
+        return static_cast<unsigned>(std::lround(std::fmin(std::fmax(v, 0.0), 1.0) * 255.0));
+    };
     std::snprintf(buffer, sizeof buffer, "#%02x%02x%02x", byte(colour[0]), byte(colour[1]), byte(colour[2]));
     return buffer;
 }
@@ -53,7 +55,12 @@ std::string path_of(const std::vector<std::vector<Sheet::Point>>& lines, bool cl
     std::string d;
     for (const auto& line : lines) {
         for (std::size_t i = 0; i < line.size(); ++i)
-            d.append(i == 0 ? "M" : i == 1 ? "L" : " ").append(text_of(line[i].x)).append(",").append(text_of(line[i].y));
+            d.append(i == 0   ? "M"
+                     : i == 1 ? "L"
+                              : " ")
+                .append(text_of(line[i].x))
+                .append(",")
+                .append(text_of(line[i].y));
         if (close) d.append("Z");
     }
     return d;

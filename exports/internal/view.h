@@ -12,7 +12,7 @@ struct Seen {
 
 struct View {
     geom::Vec3 right{1, 0, 0}, up{0, 0, 1}, toward{0, -1, 0};  ///< orthonormal; toward points at the viewer
-    geom::Point3 centre;                                        ///< seen in the middle of the picture
+    geom::Point3 centre;                                       ///< seen in the middle of the picture
     double px_per_mm = 1.0;
     int width = 0, height = 0;
 

@@ -30,7 +30,8 @@ const Sheet::Pen kThick{.width_mm = 0.5, .colour = {0.05, 0.05, 0.05}, .opacity 
 const Sheet::Pen kThin{.width_mm = 0.18, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {}};
 const Sheet::Pen kGrey{.width_mm = 0.18, .colour = {0.55, 0.55, 0.55}, .opacity = 1.0, .dashes_mm = {}};
 
-const Sheet::Pen kChain{.width_mm = 0.18, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {5.0, 1.0, 0.6, 1.0}};
+const Sheet::Pen kChain{
+    .width_mm = 0.18, .colour = {0.05, 0.05, 0.05}, .opacity = 1.0, .dashes_mm = {5.0, 1.0, 0.6, 1.0}};
 
 /// What a view shows of the part, in mm of the part.
 struct Extent {
@@ -222,8 +223,9 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
     const double second = std::max(w, d), third = views[3].extent.width();
     const double room_w = kWidth_mm - 2 * kMargin_mm - kSide_mm - 2 * kGap_mm;
     const double room_h = kHeight_mm - 2 * kMargin_mm - kGap_mm - 16.0;
-    const double n = std::max(scale_for(w + second + third, h + d, room_w, room_h),
-                              scale_for(0.0, views[3].extent.height(), 1.0, kHeight_mm - 2 * kMargin_mm - kTitle_mm - 20.0));
+    const double n =
+        std::max(scale_for(w + second + third, h + d, room_w, room_h),
+                 scale_for(0.0, views[3].extent.height(), 1.0, kHeight_mm - 2 * kMargin_mm - kTitle_mm - 20.0));
 
     // What is left over is shared out, so that the views stand in the middle of their room.
     const double spare_w = (room_w - (w + second + third) / n) / 4.0;
@@ -255,7 +257,8 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
     } else {  // the opening's own axis runs on in the middle
         const double middle = x0 + (dot(largest->centre, front.right) - views[0].extent.left) / n;
         const double reach = largest->radius_mm / n + std::min(4.0, 1.2 + 0.2 * largest->radius_mm / n) + 1.0;
-        sheet.draw({{{middle - reach, cut_y}, {cut_left, cut_y}}, {{middle + reach, cut_y}, {cut_right, cut_y}}}, kChain);
+        sheet.draw({{{middle - reach, cut_y}, {cut_left, cut_y}}, {{middle + reach, cut_y}, {cut_right, cut_y}}},
+                   kChain);
     }
     for (const double end : {cut_left, cut_right}) {
         const double inward = end == cut_left ? 3.0 : -3.0;

@@ -1,6 +1,6 @@
-// Silhouettes are the zero set of (normal . toward), linear on each facet between the corners' smooth normals: Hertzmann,
-// Zorin, "Illustrating smooth surfaces", SIGGRAPH 2000 (cited from memory). They cross facets and so run smoothly, where
-// the edges between front and back facets would zigzag.
+// Silhouettes are the zero set of (normal . toward), linear on each facet between the corners' smooth normals:
+// Hertzmann, Zorin, "Illustrating smooth surfaces", SIGGRAPH 2000 (cited from memory). They cross facets and so run
+// smoothly, where the edges between front and back facets would zigzag.
 //
 // A place on a line is seen when it is no farther than the farthest of the 3 x 3 pixels round it, plus a bias for the
 // chord error of the mesh. On an outline one of the nine lies off the part or on what is behind, so outlines never
@@ -23,11 +23,14 @@ constexpr double kBias_mm = 0.25;
 constexpr double kStep_px = 1.0;
 constexpr double kBridge_px = 4.0;    ///< hidden gaps shorter than this are closed
 constexpr double kShortest_px = 4.0;  ///< visible runs shorter than this are dropped, whole short lines excepted
-constexpr double kShortestInside_px = 84.0;  ///< the same for silhouettes of nearly flat walls that do not border on nothing
-constexpr double kNearlyFlat_mm = 60.0;      ///< radius of curvature across the silhouette from which a wall counts as such
+constexpr double kShortestInside_px =
+    84.0;  ///< the same for silhouettes of nearly flat walls that do not border on nothing
+constexpr double kNearlyFlat_mm = 60.0;  ///< radius of curvature across the silhouette from which a wall counts as such
 constexpr double kSimplify_px = 0.1;
 
-double length(PicturePoint a, PicturePoint b) { return std::hypot(b.x - a.x, b.y - a.y); }
+double length(PicturePoint a, PicturePoint b) {
+    return std::hypot(b.x - a.x, b.y - a.y);
+}
 
 /// Distance of `p` from the segment a-b; not from its line: an edge seen end on runs to and fro on one line.
 double off_segment(PicturePoint p, PicturePoint a, PicturePoint b) {
@@ -74,7 +77,8 @@ void add_visible(std::vector<VisibleLine>& out, const std::vector<Point3>& line,
     const auto sample = [&](const Seen& s) {
         const bool is_gone = cut != nullptr && (s.z > cut->top_z + 1e-3 || cut->covers(s.x, s.y));
         const float farthest = buffer.farthest_near(s.x, s.y);
-        samples.push_back({{s.x, s.y}, !is_gone && s.z + kBias_mm >= static_cast<double>(farthest),
+        samples.push_back({{s.x, s.y},
+                           !is_gone && s.z + kBias_mm >= static_cast<double>(farthest),
                            farthest == DepthBuffer::kNothing});
     };
     Seen a = view.project(line.front());
@@ -222,7 +226,8 @@ bool CutAway::covers(double x, double y) const {
     for (int j = cy - 1; j <= cy + 1; ++j)
         for (int i = cx - 1; i <= cx + 1; ++i)
             if (i < 0 || j < 0 || i >= width || j >= height ||
-                is_material[static_cast<std::size_t>(j) * static_cast<std::size_t>(width) + static_cast<std::size_t>(i)] == 0)
+                is_material[static_cast<std::size_t>(j) * static_cast<std::size_t>(width) +
+                            static_cast<std::size_t>(i)] == 0)
                 return false;
     return true;
 }

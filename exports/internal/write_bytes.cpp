@@ -12,7 +12,9 @@ geom::Status write_bytes(const std::filesystem::path& file, std::string_view byt
     const auto fault = [&](int error) {
         return geom::Fault{geom::FaultCode::CannotWrite,
                            file.filename().string() + " cannot be written: " + std::strerror(error),
-                           "see that the output folder may be written to and has room", {}, "files"};
+                           "see that the output folder may be written to and has room",
+                           {},
+                           "files"};
     };
     std::FILE* out = std::fopen(file.c_str(), "wb");
     if (out == nullptr) return fault(errno);

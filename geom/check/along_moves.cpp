@@ -36,17 +36,20 @@ std::pair<double, double> least_between(double lo, double hi, F&& f) {
 
 /// The turn is gone through angle by angle: the part's least distance in a pose changes by no more than the farthest
 /// place of the part travels, so that steps are as long as what a pose has more than the least so far.
-LeastInMove least_in_turn(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way, std::size_t move, double bound) {
+LeastInMove least_in_turn(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way,
+                          std::size_t move, double bound) {
     const auto& turn = std::get<space::Turn>(way.move(move));
     double reach = 1e-9;
-    for (const Point3& p : part.vertices) reach = std::max(reach, space::PathBack(turn, way.after(move).to_parent(p)).length_mm());
+    for (const Point3& p : part.vertices)
+        reach = std::max(reach, space::PathBack(turn, way.after(move).to_parent(p)).length_mm());
     LeastInMove found;
     found.least.value = bound;
     TriMesh posed = part;
     const auto ask = [&](double share) {
         const Frame pose = way.during(move, share);
         for (std::size_t v = 0; v < posed.vertices.size(); ++v) posed.vertices[v] = pose.to_parent(part.vertices[v]);
-        const measure::LeastOnMesh here = measure::least_on_mesh(posed, [&](Point3 p) { return distance_to(shape, p); }, kSlack_mm, measure::DistanceKind::Convex);
+        const measure::LeastOnMesh here = measure::least_on_mesh(
+            posed, [&](Point3 p) { return distance_to(shape, p); }, kSlack_mm, measure::DistanceKind::Convex);
         if (here.value < found.least.value) found = {{here.value, pose.to_local(here.at)}, share};
         return here.value;
     };
@@ -60,14 +63,15 @@ LeastInMove least_in_turn(const TriMesh& part, const space::KeepOutShape& shape,
 
 std::string how_far(const space::Move& move, double share) {
     const auto* slide = std::get_if<space::Slide>(&move);
-    const double whole = slide != nullptr ? norm(slide->by_mm) : std::abs(std::get<space::Turn>(move).angle_rad) * 180.0 / std::numbers::pi;
+    const double whole = slide != nullptr ? norm(slide->by_mm)
+                                          : std::abs(std::get<space::Turn>(move).angle_rad) * 180.0 / std::numbers::pi;
     const char* unit = slide != nullptr ? "mm" : "deg";
     if (share < 0.0) return fmt::format("{:.1f} {} before it begins", -share * whole, unit);
     return fmt::format("{:.1f} {} of {:.1f} {} done", share * whole, unit, whole, unit);
 }
 
-LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way, std::size_t move,
-                          const std::vector<Plane>& open, double bound_mm) {
+LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way,
+                          std::size_t move, const std::vector<Plane>& open, double bound_mm) {
     const bool goes_on = move == 0 && way.begins_with_slide();
     LeastInMove found;
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
@@ -76,10 +80,14 @@ LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape,
         const auto on_path = [&](Point3 p, double within, double* at) {
             const space::PathBack path = seen.path(p);
             double more = 0.0;
-            if (goes_on && std::all_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(p) <= space::kCarriedOn_mm; })) more = 4000.0;
-            return std::pair{measure::nearest_on_path(tree, path, path.length_mm() + more, within, at), path.length_mm()};
+            if (goes_on && std::all_of(open.begin(), open.end(),
+                                       [&](const Plane& o) { return o.height(p) <= space::kCarriedOn_mm; }))
+                more = 4000.0;
+            return std::pair{measure::nearest_on_path(tree, path, path.length_mm() + more, within, at),
+                             path.length_mm()};
         };
-        found.least = measure::least_on_mesh(*mesh, [&](Point3 p) { return on_path(p, 1e9, nullptr).first.distance_mm; });
+        found.least =
+            measure::least_on_mesh(*mesh, [&](Point3 p) { return on_path(p, 1e9, nullptr).first.distance_mm; });
         double at = 0.0;
         const double length = on_path(found.least.at, found.least.value + 0.01, &at).second;
         found.share = space::share_done(at, length);
@@ -91,9 +99,11 @@ LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape,
         const space::PathBack path(way.move(move), after.to_parent(x));
         double length = path.length_mm();
         if (goes_on) length += space::carried_on_mm(open, path.at(length), path.at(1.0) - path.at(0.0));
-        return std::pair{least_between(0.0, length, [&](double s) { return distance_to(shape, path.at(s)); }), path.length_mm()};
+        return std::pair{least_between(0.0, length, [&](double s) { return distance_to(shape, path.at(s)); }),
+                         path.length_mm()};
     };
-    found.least = measure::least_on_mesh(part, [&](Point3 x) { return on_path(x).first.first; }, kSlack_mm, measure::DistanceKind::Convex);
+    found.least = measure::least_on_mesh(
+        part, [&](Point3 x) { return on_path(x).first.first; }, kSlack_mm, measure::DistanceKind::Convex);
     const auto [least, length] = on_path(found.least.at);
     found.share = space::share_done(least.second, length);
     return found;

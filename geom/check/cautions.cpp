@@ -69,10 +69,12 @@ std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verd
                        : std::string("A box that comes loose is a projectile: fix it before the vehicle moves.")});
     if (const FrontFit& front = verdict.driver_fit.front;
         verdict.driver_fit.has_driver && front.asked_mm <= 0.0 && front.free_mm < front.cone_needs_mm)
-        out.push_back({"room before the cone",
-                       fmt::format("Before the driver's seat {:.1f} mm are free, up to {}; the cone needs about {:.1f} mm, "
-                                   "a grille more. Let the baffle travel farther in, or sink the driver in a dish; grille_room has it checked.",
-                                   front.free_mm, front.met, front.cone_needs_mm)});
+        out.push_back(
+            {"room before the cone",
+             fmt::format("Before the driver's seat {:.1f} mm are free, up to {}; the cone needs about {:.1f} mm, "
+                         "a grille more. Let the baffle travel farther in, or sink the driver in a dish; grille_room "
+                         "has it checked.",
+                         front.free_mm, front.met, front.cone_needs_mm)});
     if (request.feet.empty())
         out.push_back({"no fixings", "The job names no fixing: nothing in these files holds the box in place."});
     else

@@ -81,13 +81,16 @@ struct Moving {
     double carried_on(std::size_t move, Point3 p) const {
         constexpr double kPast_mm = 4000.0;
         if (move > 0 || !way.begins_with_slide()) return 0.0;
-        const bool counts = std::all_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(p) <= space::kCarriedOn_mm; });
+        const bool counts =
+            std::all_of(open.begin(), open.end(), [&](const Plane& o) { return o.height(p) <= space::kCarriedOn_mm; });
         return counts ? kPast_mm : 0.0;
     }
-    measure::MovingClearance least(std::size_t move, const measure::TriangleTree& tree, const std::vector<Point3>& points,
+    measure::MovingClearance least(std::size_t move, const measure::TriangleTree& tree,
+                                   const std::vector<Point3>& points,
                                    const std::function<bool(std::size_t)>& counts) const {
-        return measure::least_clearance_moving(tree, seen[move], points, std::numeric_limits<double>::infinity(),
-                                               [&](Point3 p) { return carried_on(move, p); }, counts);
+        return measure::least_clearance_moving(
+            tree, seen[move], points, std::numeric_limits<double>::infinity(),
+            [&](Point3 p) { return carried_on(move, p); }, counts);
     }
     /// Whether the seat passes what stands at `p`, by chords of the path that it leaves by no more than its margin.
     bool meets(const Seat& seat, Point3 p) const {
@@ -99,7 +102,8 @@ struct Moving {
                 if (seat.meets(path.at(0.0), path.at(1.0) - path.at(0.0), length)) return true;
                 continue;
             }
-            const int pieces = std::max(1, static_cast<int>(std::ceil(length / std::sqrt(8.0 * path.radius_mm() * kSlack_mm))));
+            const int pieces =
+                std::max(1, static_cast<int>(std::ceil(length / std::sqrt(8.0 * path.radius_mm() * kSlack_mm))));
             for (int n = 0; n < pieces; ++n) {
                 const Point3 a = path.at(length * n / pieces), b = path.at(length * (n + 1) / pieces);
                 if (seat.meets(a, unit(b - a), distance(a, b))) return true;
@@ -108,7 +112,8 @@ struct Moving {
         return false;
     }
     std::string how_text(const measure::MovingClearance& least) const {
-        return fmt::format("in {} move{}, within {} mm; least in move {} ({}), {}", way.size(), way.size() == 1 ? "" : "s", 2.0 * measure::kSagitta_mm, least.move + 1,
+        return fmt::format("in {} move{}, within {} mm; least in move {} ({}), {}", way.size(),
+                           way.size() == 1 ? "" : "s", 2.0 * measure::kSagitta_mm, least.move + 1,
                            space::text_of(way.move(least.move)), how_far(way.move(least.move), least.share));
     }
 };
@@ -127,7 +132,8 @@ std::vector<SampleKind> kinds_of(const Case& c) {
     const std::size_t plain = has_edges ? s.edge_begin : s.edge_end > 0 ? s.edge_end : s.points.size();
     std::vector<SampleKind> kinds{{"", "levelled samples", 0, plain, c.clearance_bound_mm()}};
     if (has_edges)
-        kinds.push_back({", at sharp edges", "samples of sharp edges", s.edge_begin, s.edge_end, c.edge_clearance_bound_mm()});
+        kinds.push_back(
+            {", at sharp edges", "samples of sharp edges", s.edge_begin, s.edge_end, c.edge_clearance_bound_mm()});
     if (plain < s.points.size() && s.edge_end < s.points.size())
         kinds.push_back({", at closed holes", "samples of closed holes", std::max(plain, s.edge_end), s.points.size(),
                          c.hole_clearance_bound_mm()});
@@ -208,10 +214,12 @@ void check_clearance(const Case& c, Verdict& verdict) {
     const auto least_of = [&](const SampleKind& kind) {
         const auto is_of = [&](std::size_t i) { return i >= kind.begin && i < kind.end && stands_alone[i] == 0; };
         Least least;
-        least.standing = measure::least_clearance(tree, points, [&](std::size_t i) { return is_of(i) && under_foot[i] == 0; });
+        least.standing =
+            measure::least_clearance(tree, points, [&](std::size_t i) { return is_of(i) && under_foot[i] == 0; });
         if (moving)
             for (std::size_t m = 0; m < moving->way.size(); ++m)
-                least.moves.push_back(moving->least(m, tree, points, [&](std::size_t i) { return is_of(i) && slid_over[i] == 0; }));
+                least.moves.push_back(
+                    moving->least(m, tree, points, [&](std::size_t i) { return is_of(i) && slid_over[i] == 0; }));
         else
             least.going_in = measure::least_clearance_going_in(
                 *way, points, least.standing.least_mm,
@@ -221,13 +229,16 @@ void check_clearance(const Case& c, Verdict& verdict) {
                                            return is_of(i) && under_foot[i] != 0;
                                        }));
             for (measure::MovingClearance& one : least.moves) {
-                const auto other = moving->least(one.move, *seatless, points, [&](std::size_t i) { return is_of(i) && slid_over[i] != 0; });
+                const auto other = moving->least(one.move, *seatless, points,
+                                                 [&](std::size_t i) { return is_of(i) && slid_over[i] != 0; });
                 if (other.nearest.least_mm < one.nearest.least_mm) one = other;
             }
-            if (!moving) least.going_in = nearer_of(least.going_in,
-                                       measure::least_clearance_going_in(
-                                           *seatless_way, points, std::min(least.standing.least_mm, least.going_in.least_mm),
-                                           [&](std::size_t i) { return is_of(i) && slid_over[i] != 0 && !beyond_mouth(i); }));
+            if (!moving)
+                least.going_in =
+                    nearer_of(least.going_in,
+                              measure::least_clearance_going_in(
+                                  *seatless_way, points, std::min(least.standing.least_mm, least.going_in.least_mm),
+                                  [&](std::size_t i) { return is_of(i) && slid_over[i] != 0 && !beyond_mouth(i); }));
         }
         for (const measure::MovingClearance& one : least.moves)
             if (one.nearest.least_mm < least.going_in.least_mm) least.going_in = one.nearest, least.move = one.move;
@@ -258,14 +269,16 @@ void check_clearance(const Case& c, Verdict& verdict) {
             "; {} of {} raw points lie nearer than asked, the nearest {}: noise or dropped, no failed check",
             raw.size(), c.surface.raw.size(), place(c.surface.raw[raw.front().index]));
 
-    // One levelled sample in thousands stands out of the surface round it by up to half a bound more (surface.h), and the
-    // part keeps off the surface, not off every sample: one that fails by no more than that is held against the surface
-    // blended from all samples there.
+    // One levelled sample in thousands stands out of the surface round it by up to half a bound more (surface.h), and
+    // the part keeps off the surface, not off every sample: one that fails by no more than that is held against the
+    // surface blended from all samples there.
     std::optional<scan::SurfaceDistance> blended;
-    const auto is_alone = [&](const measure::Clearance& nearest, bool on_way, const measure::MovingClearance& move, double limit_mm) {
+    const auto is_alone = [&](const measure::Clearance& nearest, bool on_way, const measure::MovingClearance& move,
+                              double limit_mm) {
         if (!(nearest.least_mm < limit_mm) || nearest.least_mm < limit_mm - 0.5 * c.surface.bound_mm) return false;
         if (!blended) blended.emplace(c.surface);
-        if (on_way && moving) return blended->at(moving->way.during(move.move, move.share).to_parent(nearest.part_at)) >= limit_mm;
+        if (on_way && moving)
+            return blended->at(moving->way.during(move.move, move.share).to_parent(nearest.part_at)) >= limit_mm;
         const double back = on_way ? std::max(0.0, dot(nearest.part_at - nearest.point, insert)) : 0.0;
         return blended->at(nearest.part_at - insert * back) >= limit_mm;
     };
@@ -279,32 +292,39 @@ void check_clearance(const Case& c, Verdict& verdict) {
             again = false;
             for (const bool on_way : {false, true}) {
                 const measure::Clearance& nearest = on_way ? least.going_in : least.standing;
-                if (!is_alone(nearest, on_way, moving ? least.moves[least.move] : measure::MovingClearance{}, (on_way ? asked_in : asked) + covering - kind.bound_mm)) continue;
+                if (!is_alone(nearest, on_way, moving ? least.moves[least.move] : measure::MovingClearance{},
+                              (on_way ? asked_in : asked) + covering - kind.bound_mm))
+                    continue;
                 if (stands_alone[nearest.index] == 0) ++alone;
                 stands_alone[nearest.index] = 1;
                 again = true;
             }
         }
         const std::string alone_note =
-            alone > 0 ? fmt::format("; {} that stand out of the surface round them held against that surface", alone) : "";
+            alone > 0 ? fmt::format("; {} that stand out of the surface round them held against that surface", alone)
+                      : "";
         standing = nearer_of(standing, least.standing);
         going_in = nearer_of(going_in, least.going_in);
         for (std::size_t m = 0; m < least.moves.size(); ++m)
-            if (m == all_moves.size()) all_moves.push_back(least.moves[m]);
-            else if (least.moves[m].nearest.least_mm < all_moves[m].nearest.least_mm) all_moves[m] = least.moves[m];
+            if (m == all_moves.size())
+                all_moves.push_back(least.moves[m]);
+            else if (least.moves[m].nearest.least_mm < all_moves[m].nearest.least_mm)
+                all_moves[m] = least.moves[m];
         verdict.lines.push_back(at_least(
-            "clearance, standing" + kind.where, Kind::Fit, least.standing.least_mm - covering, asked - kind.bound_mm, "mm",
+            "clearance, standing" + kind.where, Kind::Fit, least.standing.least_mm - covering, asked - kind.bound_mm,
+            "mm",
             fmt::format("{}; {} {} to the written triangles, less {:.2f} mm of covering; {:.2f} mm asked with a stated "
                         "bound of {:.2f} mm{}{}{}",
                         place(least.standing.point), kind.end - kind.begin, kind.what, covering, asked, kind.bound_mm,
                         alone_note, seat_note, raw_note)));
-        verdict.lines.push_back(at_least(
-            "clearance, going in" + kind.where, Kind::Fit, least.going_in.least_mm - covering, asked_in - kind.bound_mm, "mm",
-            fmt::format("{}; {} {} against all that passes them {}; {:.2f} mm asked with a "
-                        "stated bound of {:.2f} mm{}{}",
-                        place(least.going_in.point), kind.end - kind.begin, kind.what,
-                        moving ? moving->how_text(least.moves[least.move]) : "on the straight way in, exact", asked_in,
-                        kind.bound_mm, alone_note, seat_note)));
+        verdict.lines.push_back(
+            at_least("clearance, going in" + kind.where, Kind::Fit, least.going_in.least_mm - covering,
+                     asked_in - kind.bound_mm, "mm",
+                     fmt::format("{}; {} {} against all that passes them {}; {:.2f} mm asked with a "
+                                 "stated bound of {:.2f} mm{}{}",
+                                 place(least.going_in.point), kind.end - kind.begin, kind.what,
+                                 moving ? moving->how_text(least.moves[least.move]) : "on the straight way in, exact",
+                                 asked_in, kind.bound_mm, alone_note, seat_note)));
         raw_note.clear();
     }
     verdict.clearance.min_mm = standing.least_mm - covering;
@@ -318,7 +338,8 @@ void check_clearance(const Case& c, Verdict& verdict) {
         figures.at = m.nearest.point;
         figures.share = m.share;
         figures.how_far = how_far(moving->way.move(m.move), m.share);
-        if (figures.least_mm < verdict.clearance.along_insertion_min_mm + 1e-12) verdict.clearance.along_insertion_move = m.move + 1;
+        if (figures.least_mm < verdict.clearance.along_insertion_min_mm + 1e-12)
+            verdict.clearance.along_insertion_move = m.move + 1;
         verdict.clearance.moves.push_back(std::move(figures));
     }
 }

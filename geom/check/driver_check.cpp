@@ -133,8 +133,7 @@ void check_driver(const Case& c, Verdict& verdict) {
     TriMesh wall;
     wall.vertices = c.air_body.vertices;
     for (const auto& t : c.air_body.triangles)
-        if (std::any_of(t.begin(), t.end(),
-                        [&](std::uint32_t v) { return !c.is_on_baffle(c.air_body.vertices[v]); }))
+        if (std::any_of(t.begin(), t.end(), [&](std::uint32_t v) { return !c.is_on_baffle(c.air_body.vertices[v]); }))
             wall.triangles.push_back(t);
     wall = measure::in_single_precision(wall);
     const measure::LeastOnMesh side = measure::least_on_mesh(wall, [&](Point3 p) { return body->distance_to(p); });

@@ -1,8 +1,8 @@
-// What must stay free before the driver is a cylinder that stands on its seating plane: as wide as the flange or as asked,
-// as high as the cone's travel and a grille want. Its signed distance is convex, so that the least over a triangle is
-// found exactly; keep-outs are triangles (a sphere has its centre), the scan is its samples, a limit is met at the
-// cylinder's farthest rim, and of the part itself what stands before its own front counts. The part may reach into the
-// cylinder, the cylinder into a keep-out, or lie in it as a whole.
+// What must stay free before the driver is a cylinder that stands on its seating plane: as wide as the flange or as
+// asked, as high as the cone's travel and a grille want. Its signed distance is convex, so that the least over a
+// triangle is found exactly; keep-outs are triangles (a sphere has its centre), the scan is its samples, a limit is met
+// at the cylinder's farthest rim, and of the part itself what stands before its own front counts. The part may reach
+// into the cylinder, the cylinder into a keep-out, or lie in it as a whole.
 //
 // How much farther in the baffle would have to lie: moving it by s changes no distance by more than s, so that it may
 // always be moved by what is missing without passing the first place that is free.
@@ -23,15 +23,15 @@ namespace geom::check {
 
 namespace {
 
-constexpr double kFront_mm = 0.1;       // of the part: what stands no farther before its front is the front
-constexpr double kChord_mm = 0.01;      // of a keep-out's cylinder
-constexpr double kSlack_mm = 0.005;     // of a least distance
-constexpr double kPosedSlack_mm = 0.05; // the same in one of many poses, between which it moves farther
-constexpr double kPoses_mm = 0.25;      // between the poses of a keep-out that moves, for what is judged
-constexpr double kRoughPoses_mm = 1.0;  // and for what is told
-constexpr double kFarthest_mm = 500.0;  // free height is told up to here
-constexpr double kHeight_mm = 0.02;     // within which it is found
-constexpr double kMoved_mm = 0.01;      // the same of the baffle's place
+constexpr double kFront_mm = 0.1;        // of the part: what stands no farther before its front is the front
+constexpr double kChord_mm = 0.01;       // of a keep-out's cylinder
+constexpr double kSlack_mm = 0.005;      // of a least distance
+constexpr double kPosedSlack_mm = 0.05;  // the same in one of many poses, between which it moves farther
+constexpr double kPoses_mm = 0.25;       // between the poses of a keep-out that moves, for what is judged
+constexpr double kRoughPoses_mm = 1.0;   // and for what is told
+constexpr double kFarthest_mm = 500.0;   // free height is told up to here
+constexpr double kHeight_mm = 0.02;      // within which it is found
+constexpr double kMoved_mm = 0.01;       // the same of the baffle's place
 // Of the cone, where the driver's file does not say [common practice]: how far surround and dust cap stand before the
 // flange's seat, and its travel; and what stays between it and a grille.
 constexpr double kRoll_rel = 0.05, kTravel_rel = 0.04, kBeforeCone_mm = 2.0;
@@ -70,7 +70,8 @@ struct Least {
 TriMesh mesh_of_rod(const space::CylinderShape& rod) {
     const Vec3 axis = unit(rod.to - rod.from), x = any_perpendicular(axis), y = cross(axis, x);
     const int n = std::clamp(
-        static_cast<int>(std::ceil(std::numbers::pi / std::acos(1.0 - std::min(0.5, kChord_mm / rod.radius_mm)))), 12, 4000);
+        static_cast<int>(std::ceil(std::numbers::pi / std::acos(1.0 - std::min(0.5, kChord_mm / rod.radius_mm)))), 12,
+        4000);
     // Half of the chord's error outside, half inside.
     const double r = rod.radius_mm + 0.5 * kChord_mm;
     TriMesh mesh;
@@ -296,9 +297,10 @@ void check_front(const Case& c, Verdict& verdict) {
     front.least_mm = least.value;
     CheckLine line = at_least(
         "grille room", Kind::Fit, least.value, 0.0, "mm",
-        fmt::format("{}: {}; left beside a cylinder {:.1f} mm across and {:.1f} mm high on the driver's seat, beyond the "
-                    "clearance that limits and keep-outs ask for; samples of the scan with a stated bound of {:.2f} mm",
-                    place(least.at), least.what, 2.0 * column.radius_mm, column.height_mm, c.surface.bound_mm));
+        fmt::format(
+            "{}: {}; left beside a cylinder {:.1f} mm across and {:.1f} mm high on the driver's seat, beyond the "
+            "clearance that limits and keep-outs ask for; samples of the scan with a stated bound of {:.2f} mm",
+            place(least.at), least.what, 2.0 * column.radius_mm, column.height_mm, c.surface.bound_mm));
     if (!line.ok) {
         const double most = std::max(0.0, e.baffle_t_mm - c.request.baffle.travel_lo_mm);
         const auto by = farther_in(around, column, most);

@@ -1,5 +1,5 @@
-// Marching: in a pose after `run` of the motion the part is f away from the keep-out, and nothing of it moves faster than
-// v. So no pose before run + (f - least + slack) / v can be nearer than least - slack: go on from there.
+// Marching: in a pose after `run` of the motion the part is f away from the keep-out, and nothing of it moves faster
+// than v. So no pose before run + (f - least + slack) / v can be nearer than least - slack: go on from there.
 #include "geom/check/internal/moving_keep_out.h"
 
 #include "geom/check/internal/keep_out_distance.h"
@@ -34,7 +34,9 @@ Frame pose_at(const space::Motion& motion, double run) {
         // Rows of the rotation matrix about k: 1 + sin K + (1 - cos) K^2, applied to the axes.
         const double angle = swing->from.rad() + std::copysign(run, swing->to.rad() - swing->from.rad());
         const Vec3 k = unit(swing->axis);
-        const auto turned = [&](Vec3 e) { return e + cross(k, e) * std::sin(angle) + cross(k, cross(k, e)) * (1.0 - std::cos(angle)); };
+        const auto turned = [&](Vec3 e) {
+            return e + cross(k, e) * std::sin(angle) + cross(k, cross(k, e)) * (1.0 - std::cos(angle));
+        };
         pose.x = turned({1, 0, 0}), pose.y = turned({0, 1, 0}), pose.z = turned({0, 0, 1});
         pose.origin = swing->hinge - pose.dir_to_parent(swing->hinge);
     }
@@ -57,8 +59,10 @@ std::vector<Point3> outermost(const KeepOutShape& shape) {
         for (const double s : {-r, r})
             for (const Vec3 e : {Vec3{s, 0, 0}, Vec3{0, s, 0}, Vec3{0, 0, s}}) points.push_back(p + e * std::sqrt(3.0));
     };
-    if (const auto* ball = std::get_if<space::SphereShape>(&shape)) about(ball->centre, ball->radius_mm);
-    else if (const auto* rod = std::get_if<space::CylinderShape>(&shape)) about(rod->from, rod->radius_mm), about(rod->to, rod->radius_mm);
+    if (const auto* ball = std::get_if<space::SphereShape>(&shape))
+        about(ball->centre, ball->radius_mm);
+    else if (const auto* rod = std::get_if<space::CylinderShape>(&shape))
+        about(rod->from, rod->radius_mm), about(rod->to, rod->radius_mm);
     return points;
 }
 
@@ -113,9 +117,12 @@ LeastOfMotion least_swept(const PartDistance& part, const space::KeepOut& keep_o
     });
 }
 
-measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out, const std::function<measure::LeastOnMesh(const KeepOutShape&)>& ask,
+measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out,
+                                    const std::function<measure::LeastOnMesh(const KeepOutShape&)>& ask,
                                     double slack_mm) {
-    return marched(keep_out, slack_mm, [&](double run, double) { return ask(posed(keep_out.shape, keep_out.motion, run)); }).least;
+    return marched(keep_out, slack_mm,
+                   [&](double run, double) { return ask(posed(keep_out.shape, keep_out.motion, run)); })
+        .least;
 }
 
 }  // namespace geom::check

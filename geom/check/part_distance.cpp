@@ -69,13 +69,14 @@ measure::LeastOnMesh PartDistance::to_mesh(const DrawnShape& shape, const Frame&
             tree_.nearest_to_segment(pose.to_parent(mesh.vertices[a]), pose.to_parent(mesh.vertices[b]), best.value);
         if (near.is_found() && near.distance_mm < best.value) best = {near.distance_mm, near.at};
     });
-    const measure::LeastOnMesh other = least_of(edges_.size(), least.value, [&](std::size_t i, measure::LeastOnMesh& best) {
-        const Point3 a = part_.vertices[edges_[i].first], b = part_.vertices[edges_[i].second];
-        double share = 0.0;
-        const measure::Nearest near =
-            shape.tree_->nearest_to_segment(pose.to_local(a), pose.to_local(b), best.value, &share);
-        if (near.is_found() && near.distance_mm < best.value) best = {near.distance_mm, a + (b - a) * share};
-    });
+    const measure::LeastOnMesh other =
+        least_of(edges_.size(), least.value, [&](std::size_t i, measure::LeastOnMesh& best) {
+            const Point3 a = part_.vertices[edges_[i].first], b = part_.vertices[edges_[i].second];
+            double share = 0.0;
+            const measure::Nearest near =
+                shape.tree_->nearest_to_segment(pose.to_local(a), pose.to_local(b), best.value, &share);
+            if (near.is_found() && near.distance_mm < best.value) best = {near.distance_mm, a + (b - a) * share};
+        });
     if (other.value < least.value) least = other;
     if (shape.is_sheet_) return least;
     const bool is_within = shape.tree_->crossings(pose.to_local(part_.vertices.front()), kAskew) % 2 == 1;

@@ -20,11 +20,13 @@ namespace {
 
 constexpr double kSlack_mm = 0.02;
 constexpr double kWaySlack_mm = 0.2;  // of a mesh on the way in: a face that runs alongside is cut up as finely as this
-constexpr double kTouch_mm = 0.15;  // a sheet has no inside to reach into: nearer than this is taken for touched
+constexpr double kTouch_mm = 0.15;    // a sheet has no inside to reach into: nearer than this is taken for touched
 
 /// From where to where the shape reaches along the unit `out`.
 std::pair<double, double> reach_along(const space::KeepOutShape& shape, Vec3 out) {
-    const auto about = [](double a, double b, double more) { return std::pair{std::min(a, b) - more, std::max(a, b) + more}; };
+    const auto about = [](double a, double b, double more) {
+        return std::pair{std::min(a, b) - more, std::max(a, b) + more};
+    };
     if (const auto* box = std::get_if<space::BoxShape>(&shape)) {
         double lo = 0.0, hi = 0.0;
         for (std::size_t a = 0; a < 3; ++a) {
@@ -67,12 +69,16 @@ measure::LeastOnMesh least_distance_going_in(const TriMesh& part, const space::K
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
         const measure::RayTree way(part, insert);
         least = measure::least_on_mesh(
-            *mesh, [&](Point3 p) { return std::min(standing.value, way.nearest(p, std::max(standing.value, 0.0)).distance_mm); },
+            *mesh,
+            [&](Point3 p) {
+                return std::min(standing.value, way.nearest(p, std::max(standing.value, 0.0)).distance_mm);
+            },
             kWaySlack_mm);
     } else {
         const auto reach = reach_along(shape, -insert);
-        least = measure::least_on_mesh(part, [&](Point3 p) { return least_on_way(shape, p, -insert, reach); }, kSlack_mm,
-                                       measure::DistanceKind::Convex);
+        least = measure::least_on_mesh(
+            part, [&](Point3 p) { return least_on_way(shape, p, -insert, reach); }, kSlack_mm,
+            measure::DistanceKind::Convex);
     }
     return least.value < standing.value ? least : standing;
 }
@@ -89,7 +95,8 @@ public:
     /// To a shape that stays where it is, no farther than `standing`.
     Least least(const space::KeepOutShape& shape, const measure::LeastOnMesh& standing) const {
         if (case_.request.room.moves.empty())
-            return {least_distance_going_in(case_.part, shape, case_.insert(), standing), "all along the straight way in"};
+            return {least_distance_going_in(case_.part, shape, case_.insert(), standing),
+                    "all along the straight way in"};
         const space::WayIn way(case_.request.room.moves);
         LeastInMove found{standing, 1.0};
         std::size_t move = way.size() - 1;
@@ -141,13 +148,15 @@ void check_rules(const Case& c, Verdict& verdict) {
         };
         if (space::is_moving(keep_out.motion)) {
             const LeastOfMotion swept = least_swept(part, keep_out);
-            judge("standing", swept.least, "all along its motion, nearest when " + space::pose_text(keep_out.motion, swept.run));
+            judge("standing", swept.least,
+                  "all along its motion, nearest when " + space::pose_text(keep_out.motion, swept.run));
             if (keep_out.on_way_in == space::OnWayIn::None) continue;
             if (keep_out.on_way_in == space::OnWayIn::Swept) {
                 const auto least_in_pose = [&](const space::KeepOutShape& shape) {
                     return way.least(shape, part.to(DrawnShape(shape))).distance;
                 };
-                judge("going in", least_of_poses(keep_out, least_in_pose), "all along the way in, wherever it has moved");
+                judge("going in", least_of_poses(keep_out, least_in_pose),
+                      "all along the way in, wherever it has moved");
                 continue;
             }
             const double run = keep_out.on_way_in == space::OnWayIn::From ? 0.0 : space::run_of(keep_out.motion);

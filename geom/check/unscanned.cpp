@@ -33,7 +33,8 @@ public:
             const double hi = std::min(about.hi[a] + around[a], surface.box.hi[a]) + 2.0 * cell_mm_;
             n_[a] = std::max(3, static_cast<int>(std::ceil((hi - lo_[a]) / cell_mm_)));
         }
-        kinds_.assign(static_cast<std::size_t>(n_[0]) * static_cast<std::size_t>(n_[1]) * static_cast<std::size_t>(n_[2]), 0);
+        kinds_.assign(
+            static_cast<std::size_t>(n_[0]) * static_cast<std::size_t>(n_[1]) * static_cast<std::size_t>(n_[2]), 0);
         for (std::size_t i = 0; i < surface.points.size(); ++i) {
             const Cell c = cell_of(surface.points[i]);
             const char kind = i < surface.edge_end ? kScanned : kPatch;
@@ -56,14 +57,17 @@ public:
 private:
     Cell cell_of(Point3 p) const {
         Cell c;
-        for (std::size_t a = 0; a < 3; ++a) c[a] = static_cast<int>(std::floor(std::clamp((p[a] - lo_[a]) / cell_mm_, -2.0, n_[a] + 1.0)));
+        for (std::size_t a = 0; a < 3; ++a)
+            c[a] = static_cast<int>(std::floor(std::clamp((p[a] - lo_[a]) / cell_mm_, -2.0, n_[a] + 1.0)));
         return c;
     }
     bool is_in(const Cell& c) const {
         return c[0] >= 0 && c[1] >= 0 && c[2] >= 0 && c[0] < n_[0] && c[1] < n_[1] && c[2] < n_[2];
     }
     std::size_t index(const Cell& c) const {
-        return (static_cast<std::size_t>(c[2]) * static_cast<std::size_t>(n_[1]) + static_cast<std::size_t>(c[1])) * static_cast<std::size_t>(n_[0]) + static_cast<std::size_t>(c[0]);
+        return (static_cast<std::size_t>(c[2]) * static_cast<std::size_t>(n_[1]) + static_cast<std::size_t>(c[1])) *
+                   static_cast<std::size_t>(n_[0]) +
+               static_cast<std::size_t>(c[0]);
     }
     void mark(const Cell& c, char kind) {
         if (is_in(c)) kinds_[index(c)] = static_cast<char>(kinds_[index(c)] | kind);
@@ -106,8 +110,9 @@ private:
         for (const Plane& plane : planes_)
             if (plane.height(x) > -rule_mm_) return true;
         for (const space::KeepOut& k : c_.request.room.keep_outs)
-            if (!std::holds_alternative<TriMesh>(k.shape) && !space::is_moving(k.motion) ? distance_to(k.shape, x) < k.clearance.mm() + rule_mm_
-                                                          : is_in(space::reach_of(k), x, k.clearance.mm() + rule_mm_))
+            if (!std::holds_alternative<TriMesh>(k.shape) && !space::is_moving(k.motion)
+                    ? distance_to(k.shape, x) < k.clearance.mm() + rule_mm_
+                    : is_in(space::reach_of(k), x, k.clearance.mm() + rule_mm_))
                 return true;
         return false;
     }
@@ -151,11 +156,13 @@ std::vector<Spot> spots_of(const TriMesh& mesh, double size_mm) {
         const Point3 p = mesh.corner(t, 0);
         const Vec3 a = mesh.corner(t, 1) - p, b = mesh.corner(t, 2) - p, n = cross(a, b);
         if (!(norm(n) > 0.0)) continue;
-        const int parts = std::max(1, static_cast<int>(std::ceil(std::sqrt(std::max({norm2(a), norm2(b), norm2(b - a)})) / size_mm)));
+        const int parts =
+            std::max(1, static_cast<int>(std::ceil(std::sqrt(std::max({norm2(a), norm2(b), norm2(b - a)})) / size_mm)));
         const double area = 0.5 * norm(n) / (static_cast<double>(parts) * parts);
         for (int i = 0; i < parts; ++i)
             for (int j = 0; i + j < parts; ++j)
-                for (const double third : {1.0 / 3.0, 2.0 / 3.0}) {  // the upright small triangle, and the one upside down
+                for (const double third :
+                     {1.0 / 3.0, 2.0 / 3.0}) {  // the upright small triangle, and the one upside down
                     if (third > 0.5 && i + j + 1 >= parts) continue;
                     add(p + a * ((i + third) / parts) + b * ((j + third) / parts), unit(n), area);
                 }
@@ -193,7 +200,8 @@ std::vector<UnscannedPiece> pieces_of(const std::vector<Spot>& spots, Faces kind
             for (int n = 0; n < 27; ++n) open.push_back({at[0] + n % 3 - 1, at[1] + n / 3 % 3 - 1, at[2] + n / 9 - 1});
         }
         if (area >= kLeastArea_mm2)
-            pieces.push_back({kind == Faces::ClosedHole ? "a closed hole of the scan" : "no scanned surface", moment / area, area});
+            pieces.push_back(
+                {kind == Faces::ClosedHole ? "a closed hole of the scan" : "no scanned surface", moment / area, area});
     }
     return pieces;
 }
@@ -216,7 +224,8 @@ void check_unscanned(const Case& c, Verdict& verdict) {
         for (std::size_t i = begin; i < end; ++i) spots[i].faces = looking.from(spots[i].at, spots[i].out);
     });
     for (const Faces kind : {Faces::ClosedHole, Faces::Nothing})
-        for (UnscannedPiece& piece : pieces_of(spots, kind, 2.0 * kSpot_mm)) verdict.unscanned.push_back(std::move(piece));
+        for (UnscannedPiece& piece : pieces_of(spots, kind, 2.0 * kSpot_mm))
+            verdict.unscanned.push_back(std::move(piece));
     std::stable_sort(verdict.unscanned.begin(), verdict.unscanned.end(),
                      [](const UnscannedPiece& a, const UnscannedPiece& b) { return a.area_mm2 > b.area_mm2; });
 }

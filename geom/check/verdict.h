@@ -41,17 +41,17 @@ struct ClearanceFigures {
     Point3 at, along_insertion_at;
     std::size_t along_insertion_move = 0;  ///< the way in by moves: at which it is least, counted from 1
     std::vector<MoveClearance> moves{};    ///< in the order of going in; none for a straight way
-    std::size_t raw_points_nearer = 0;  ///< raw points nearer than asked: counted, no failed check
+    std::size_t raw_points_nearer = 0;     ///< raw points nearer than asked: counted, no failed check
 };
 /// What is free before the driver's seat.
 struct FrontFit {
-    double asked_mm = 0;          ///< height of the grille room; 0: none asked
-    double diameter_mm = 0;       ///< that is looked at
-    double least_mm = 0;          ///< left beside the grille room, beyond what is asked of limits and keep-outs
-    double free_mm = 0;           ///< straight before the seat, up to 500
-    std::string met;              ///< what ends it: "keep-out \"seat\"", "the scanned surface"; empty: nothing
+    double asked_mm = 0;     ///< height of the grille room; 0: none asked
+    double diameter_mm = 0;  ///< that is looked at
+    double least_mm = 0;     ///< left beside the grille room, beyond what is asked of limits and keep-outs
+    double free_mm = 0;      ///< straight before the seat, up to 500
+    std::string met;         ///< what ends it: "keep-out \"seat\"", "the scanned surface"; empty: nothing
     Point3 met_at;
-    double cone_needs_mm = 0;     ///< front at rest, travel, and a little more
+    double cone_needs_mm = 0;  ///< front at rest, travel, and a little more
     bool cone_is_estimated = false;
     double before_baffle_mm = 0;  ///< how far grille room (or what the cone needs) stands before the outer face
 };
@@ -76,7 +76,7 @@ struct Verdict {
     ClearanceFigures clearance;
     DriverFit driver_fit;
     std::vector<UnscannedPiece> unscanned;  ///< largest first, from 25 mm2
-    double mass_kg = 0.0;  ///< products that are no tools, and the driver when its mass is known
+    double mass_kg = 0.0;                   ///< products that are no tools, and the driver when its mass is known
     Point3 centre_of_mass;
     Aabb box;
     int faces = 0, bspline_faces = 0, plane_faces = 0;

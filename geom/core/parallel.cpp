@@ -1,8 +1,8 @@
 #include "geom/core/parallel.h"
 
-#include <numeric>
 #include <oneapi/tbb/global_control.h>
 #include <oneapi/tbb/parallel_for.h>
+#include <numeric>
 
 #include <algorithm>
 
@@ -13,9 +13,8 @@ void parallel_for(std::size_t count, std::size_t grain, const std::function<void
     grain = std::max<std::size_t>(grain, 1);
     const std::size_t chunks = (count + grain - 1) / grain;
     if (chunks == 1) return body(0, count);
-    tbb::parallel_for(std::size_t{0}, chunks, [&](std::size_t c) {
-        body(c * grain, std::min(count, (c + 1) * grain));
-    });
+    tbb::parallel_for(std::size_t{0}, chunks,
+                      [&](std::size_t c) { body(c * grain, std::min(count, (c + 1) * grain)); });
 }
 
 void parallel_invoke(const std::vector<std::function<void()>>& work) {
@@ -34,10 +33,12 @@ double parallel_sum(std::size_t count, std::size_t grain,
 
 ThreadLimit::ThreadLimit(int threads) : control_(nullptr) {
     if (threads > 0)
-        control_ = new tbb::global_control(tbb::global_control::max_allowed_parallelism,
-                                           static_cast<std::size_t>(threads));
+        control_ =
+            new tbb::global_control(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(threads));
 }
 
-ThreadLimit::~ThreadLimit() { delete static_cast<tbb::global_control*>(control_); }
+ThreadLimit::~ThreadLimit() {
+    delete static_cast<tbb::global_control*>(control_);
+}
 
 }  // namespace geom

@@ -57,14 +57,14 @@ using Status = Result<Done>;
 }  // namespace geom
 
 /// `GAPWRIGHT_TRY(name, expression)`: name the value, or return the fault from the enclosing function.
-#define GAPWRIGHT_TRY(name, ...)                                   \
-    auto name##_result = (__VA_ARGS__);                            \
-    if (!name##_result) return std::move(name##_result).error();   \
+#define GAPWRIGHT_TRY(name, ...)                                 \
+    auto name##_result = (__VA_ARGS__);                          \
+    if (!name##_result) return std::move(name##_result).error(); \
     auto& name = *name##_result
 
 /// The same for a Status whose value is of no use.
-#define GAPWRIGHT_CHECK(...)                                       \
-    do {                                                           \
-        auto status_result = (__VA_ARGS__);                        \
+#define GAPWRIGHT_CHECK(...)                                         \
+    do {                                                             \
+        auto status_result = (__VA_ARGS__);                          \
         if (!status_result) return std::move(status_result).error(); \
     } while (false)

@@ -13,7 +13,9 @@ struct TriMesh {
     std::vector<Point3> vertices;
     std::vector<std::array<std::uint32_t, 3>> triangles;
 
-    Point3 corner(std::size_t triangle, int c) const { return vertices[triangles[triangle][static_cast<std::size_t>(c)]]; }
+    Point3 corner(std::size_t triangle, int c) const {
+        return vertices[triangles[triangle][static_cast<std::size_t>(c)]];
+    }
 };
 
 /// Sum of signed tetrahedra (divergence theorem), mm^3; the enclosed volume when the mesh is closed and oriented.

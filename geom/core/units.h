@@ -80,17 +80,35 @@ public:
     constexpr double deg() const { return raw_ * 180.0 / std::numbers::pi; }
 };
 
-constexpr Area operator*(Length a, Length b) { return Area::mm2(a.mm() * b.mm()); }
-constexpr Volume operator*(Area a, Length b) { return Volume::mm3(a.mm2() * b.mm()); }
-constexpr Volume operator*(Length a, Area b) { return b * a; }
+constexpr Area operator*(Length a, Length b) {
+    return Area::mm2(a.mm() * b.mm());
+}
+constexpr Volume operator*(Area a, Length b) {
+    return Volume::mm3(a.mm2() * b.mm());
+}
+constexpr Volume operator*(Length a, Area b) {
+    return b * a;
+}
 
 inline namespace literals {
-constexpr Length operator""_mm(long double v) { return Length::mm(static_cast<double>(v)); }
-constexpr Length operator""_mm(unsigned long long v) { return Length::mm(static_cast<double>(v)); }
-constexpr Volume operator""_litres(long double v) { return Volume::litres(static_cast<double>(v)); }
-constexpr Volume operator""_litres(unsigned long long v) { return Volume::litres(static_cast<double>(v)); }
-constexpr Angle operator""_deg(long double v) { return Angle::deg(static_cast<double>(v)); }
-constexpr Angle operator""_deg(unsigned long long v) { return Angle::deg(static_cast<double>(v)); }
+constexpr Length operator""_mm(long double v) {
+    return Length::mm(static_cast<double>(v));
+}
+constexpr Length operator""_mm(unsigned long long v) {
+    return Length::mm(static_cast<double>(v));
+}
+constexpr Volume operator""_litres(long double v) {
+    return Volume::litres(static_cast<double>(v));
+}
+constexpr Volume operator""_litres(unsigned long long v) {
+    return Volume::litres(static_cast<double>(v));
+}
+constexpr Angle operator""_deg(long double v) {
+    return Angle::deg(static_cast<double>(v));
+}
+constexpr Angle operator""_deg(unsigned long long v) {
+    return Angle::deg(static_cast<double>(v));
+}
 }  // namespace literals
 
 }  // namespace geom

@@ -27,17 +27,29 @@ struct Vec3 {
 /// A place, in millimetres; which frame is said where it is used, the vehicle frame unless stated.
 using Point3 = Vec3;
 
-constexpr double dot(Vec3 a, Vec3 b) { return a.x * b.x + a.y * b.y + a.z * b.z; }
-constexpr Vec3 cross(Vec3 a, Vec3 b) { return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x}; }
-constexpr double norm2(Vec3 a) { return dot(a, a); }
-inline double norm(Vec3 a) { return std::sqrt(dot(a, a)); }
-inline double distance(Point3 a, Point3 b) { return norm(a - b); }
+constexpr double dot(Vec3 a, Vec3 b) {
+    return a.x * b.x + a.y * b.y + a.z * b.z;
+}
+constexpr Vec3 cross(Vec3 a, Vec3 b) {
+    return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
+}
+constexpr double norm2(Vec3 a) {
+    return dot(a, a);
+}
+inline double norm(Vec3 a) {
+    return std::sqrt(dot(a, a));
+}
+inline double distance(Point3 a, Point3 b) {
+    return norm(a - b);
+}
 /// Unit vector along `a`; zero stays zero.
 inline Vec3 unit(Vec3 a) {
     const double n = norm(a);
     return n > 0.0 ? a / n : a;
 }
-inline bool is_finite(Vec3 a) { return std::isfinite(a.x) && std::isfinite(a.y) && std::isfinite(a.z); }
+inline bool is_finite(Vec3 a) {
+    return std::isfinite(a.x) && std::isfinite(a.y) && std::isfinite(a.z);
+}
 /// Some unit vector at right angles to the unit vector `n`; the same one for the same `n`.
 inline Vec3 any_perpendicular(Vec3 n) {
     const Vec3 a = std::abs(n.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};

@@ -79,9 +79,11 @@ void read_baffle_place(const Table& table, parts::Baffle& baffle) {
     if (table.has("travel")) {
         const auto travel = table.lengths("travel", 2, "two equal lengths for a baffle that stays");
         if (travel.size() == 2 && travel[0] != travel[1])
-            table.refuse("travel", fmt::format("is {} mm to {} mm, and the baffle stays where it is while something else is adjusted",
-                                               plain_number(travel[0]), plain_number(travel[1])),
-                         "give its place, at = t, in place of travel; or adjust = \"baffle\"");
+            table.refuse(
+                "travel",
+                fmt::format("is {} mm to {} mm, and the baffle stays where it is while something else is adjusted",
+                            plain_number(travel[0]), plain_number(travel[1])),
+                "give its place, at = t, in place of travel; or adjust = \"baffle\"");
         if (travel.size() == 2) at_mm = travel[0];
         if (table.has("at")) table.refuse("at", "and travel both say where the baffle stays; wanted one of them");
     } else {
@@ -234,8 +236,10 @@ void read_adjust(const Table& enclosure, parts::Adjust& adjust) {
         adjust.what = What::Limit;
         adjust.limit = way.substr(kLimit.size());
     } else if (way != "baffle") {
-        enclosure.refuse("adjust", fmt::format("is \"{}\"; wanted \"baffle\", \"limit:<name of a limit>\", \"wall\" or \"fill\"", way),
-                         "one of them is changed until the box holds the net volume");
+        enclosure.refuse(
+            "adjust",
+            fmt::format("is \"{}\"; wanted \"baffle\", \"limit:<name of a limit>\", \"wall\" or \"fill\"", way),
+            "one of them is changed until the box holds the net volume");
     }
     const bool has_range = adjust.what == What::Limit || adjust.what == What::Wall;
     enclosure.known("adjust_range");
@@ -247,7 +251,8 @@ void read_adjust(const Table& enclosure, parts::Adjust& adjust) {
     if (adjust.what == What::Fill)
         read_fill(enclosure, adjust);
     else if (enclosure.has("fill"))
-        enclosure.refuse("fill", "is for adjust = \"fill\", and another thing is adjusted", "leave it out, or give adjust = \"fill\"");
+        enclosure.refuse("fill", "is for adjust = \"fill\", and another thing is adjusted",
+                         "leave it out, or give adjust = \"fill\"");
 }
 
 void read_wall(const Table& enclosure, parts::EnclosureRequest& request) {
@@ -257,7 +262,8 @@ void read_wall(const Table& enclosure, parts::EnclosureRequest& request) {
     }
     enclosure.known("wall");
     if (enclosure.has("wall"))
-        enclosure.refuse("wall", "is given, and adjust = \"wall\" asks for it to be found", "leave it out; adjust_range holds it");
+        enclosure.refuse("wall", "is given, and adjust = \"wall\" asks for it to be found",
+                         "leave it out; adjust_range holds it");
     request.wall = Length::mm(request.adjust.lo_mm);
 }
 

@@ -50,14 +50,16 @@ double degrees_between(Vec3 a, Vec3 b) {
     return Angle::rad(std::acos(std::clamp(dot(unit(a), unit(b)), -1.0, 1.0))).deg();
 }
 
-/// That what is adjusted can be: the limit it names is there and stays beyond the air, the wall not too thin to be made.
+/// That what is adjusted can be: the limit it names is there and stays beyond the air, the wall not too thin to be
+/// made.
 Status check_adjust(const Table& enclosure, const Job& job) {
     const auto& request = job.enclosure;
     const auto& adjust = request.adjust;
     const auto fault_at = [&](const std::string& key, std::string what, std::string hint) {
-        return Fault{FaultCode::BadJob,
-                     fmt::format("{}:{}: {} {}", enclosure.file().label(), enclosure.line(key), enclosure.title_of(key), what),
-                     std::move(hint), std::nullopt, "job"};
+        return Fault{
+            FaultCode::BadJob,
+            fmt::format("{}:{}: {} {}", enclosure.file().label(), enclosure.line(key), enclosure.title_of(key), what),
+            std::move(hint), std::nullopt, "job"};
     };
     if (adjust.what == parts::Adjust::What::Wall) {
         const double least = parts::least_wall(request.make.method).mm();
@@ -76,16 +78,16 @@ Status check_adjust(const Table& enclosure, const Job& job) {
         const double out = innermost.height(request.room.air);
         if (out < 0.0) return Done{};
         return fault_at("adjust_range",
-                        fmt::format("lets limit \"{}\" pass the air: at {} mm [scan] air lies {} mm beyond it", limit.name,
-                                    plain_number(adjust.lo_mm), plain_number(out)),
+                        fmt::format("lets limit \"{}\" pass the air: at {} mm [scan] air lies {} mm beyond it",
+                                    limit.name, plain_number(adjust.lo_mm), plain_number(out)),
                         "let it begin further out, or move air");
     }
     const std::string near = nearest_word(adjust.limit, names);
-    return fault_at("adjust",
-                    fmt::format("names the limit \"{}\", which [space] limits does not hold{}", adjust.limit,
-                                near.empty() ? "" : fmt::format("; did you mean \"{}\"?", near)),
-                    names.empty() ? std::string("there are no limits; give one there")
-                                  : "known limits: " + listed(names));
+    return fault_at(
+        "adjust",
+        fmt::format("names the limit \"{}\", which [space] limits does not hold{}", adjust.limit,
+                    near.empty() ? "" : fmt::format("; did you mean \"{}\"?", near)),
+        names.empty() ? std::string("there are no limits; give one there") : "known limits: " + listed(names));
 }
 
 /// What no single key can show: that air, baffle, limits and the way in go together.
@@ -144,7 +146,8 @@ Status check_together(const Table& space, const Table& enclosure, const Job& job
         const space::WayIn way(room.moves);
         std::vector<Plane> open;
         for (const auto& o : room.open) open.push_back(o.plane);
-        if (open.empty()) open.push_back({room.baffle.point + room.baffle.outward * room.travel_hi_mm, room.baffle.outward});
+        if (open.empty())
+            open.push_back({room.baffle.point + room.baffle.outward * room.travel_hi_mm, room.baffle.outward});
         Point3 start = way.during(0, 0.0).to_parent(room.air);
         if (way.begins_with_slide()) {
             const Vec3 back = -unit(std::get<space::Slide>(room.moves.front()).by_mm);
@@ -153,13 +156,14 @@ Status check_together(const Table& space, const Table& enclosure, const Job& job
         double outside = -1e9;
         for (const Plane& o : open) outside = std::max(outside, o.height(start));
         if (outside <= 0.0)
-            return fault_at(space, "insert",
-                            fmt::format("does not begin outside: before the first move what ends at [scan] air is {:.0f} mm "
-                                        "behind {}, wanted in front of it",
-                                        -outside, room.open.empty() ? "the outermost baffle plane" : "the open planes"),
-                            "moves are in the order of going in, the last one ends seated; begin with a slide that comes "
-                            "in from outside, or declare the opening it goes through in [space] open",
-                            start);
+            return fault_at(
+                space, "insert",
+                fmt::format("does not begin outside: before the first move what ends at [scan] air is {:.0f} mm "
+                            "behind {}, wanted in front of it",
+                            -outside, room.open.empty() ? "the outermost baffle plane" : "the open planes"),
+                "moves are in the order of going in, the last one ends seated; begin with a slide that comes "
+                "in from outside, or declare the opening it goes through in [space] open",
+                start);
     }
     return Done{};
 }

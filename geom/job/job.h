@@ -16,14 +16,14 @@ namespace geom::job {
 struct Job {
     std::filesystem::path file;
     std::string name;
-    std::string part;                               ///< "enclosure"; others are refused until they are built
-    std::vector<scan::ScanFile> scans;              ///< paths resolved against the job's folder; each with its place
-    bool join_by_fit = false;                       ///< scans after the first are brought to it where they overlap
-    scan::ReadOptions scan;                         ///< unit is that of [scan]; places are those of `scans`
+    std::string part;                   ///< "enclosure"; others are refused until they are built
+    std::vector<scan::ScanFile> scans;  ///< paths resolved against the job's folder; each with its place
+    bool join_by_fit = false;           ///< scans after the first are brought to it where they overlap
+    scan::ReadOptions scan;             ///< unit is that of [scan]; places are those of `scans`
     scan::SurfaceOptions surface;
     parts::EnclosureRequest enclosure;
-    std::vector<std::filesystem::path> input_files;     ///< job, scans, driver, meshes: for names and hashes
-    std::map<std::string, std::string> resolved;        ///< dotted key -> text, given or defaulted
+    std::vector<std::filesystem::path> input_files;  ///< job, scans, driver, meshes: for names and hashes
+    std::map<std::string, std::string> resolved;     ///< dotted key -> text, given or defaulted
 };
 
 /// Faults: Unreadable  missing, not TOML (line), truncated

@@ -99,7 +99,8 @@ space::Swing swing_of(const Table& table) {
     for (const char* key : {"from", "to"}) {
         const Angle angle = key == std::string_view("from") ? swing.from : swing.to;
         if (std::abs(angle.rad()) > kFullTurn_rad)
-            table.refuse(key, fmt::format("is {}; wanted -360 to 360 deg", quantity_text(angle.rad(), QuantityKind::Angle)));
+            table.refuse(key,
+                         fmt::format("is {}; wanted -360 to 360 deg", quantity_text(angle.rad(), QuantityKind::Angle)));
     }
     if (!table.has("from") || !table.has("to")) return swing;
     const double turn = std::abs(swing.to.rad() - swing.from.rad());
@@ -107,13 +108,15 @@ space::Swing swing_of(const Table& table) {
         table.refuse("to", fmt::format("is {}, the same as from", quantity_text(swing.to.rad(), QuantityKind::Angle)),
                      "a flap that does not move is a mesh, a plate or a box");
     else if (turn > kFullTurn_rad)
-        table.refuse("to", fmt::format("is {} from from; wanted at most a full turn", quantity_text(turn, QuantityKind::Angle)));
+        table.refuse(
+            "to", fmt::format("is {} from from; wanted at most a full turn", quantity_text(turn, QuantityKind::Angle)));
     return swing;
 }
 
 space::Travel travel_of(const Table& table) {
     space::Travel slide;
-    slide.path = table.points("path", 2, 1000, "at least two shifts from where the shape is drawn, such as [[0, 0, 0], [0, 240, 15]]");
+    slide.path = table.points("path", 2, 1000,
+                              "at least two shifts from where the shape is drawn, such as [[0, 0, 0], [0, 240, 15]]");
     double length = 0.0;
     for (std::size_t i = 1; i < slide.path.size(); ++i) length += distance(slide.path[i - 1], slide.path[i]);
     if (!slide.path.empty() && length < 1e-3)
@@ -133,8 +136,10 @@ void read_shape(const Table& table, space::KeepOut& keep_out, std::vector<std::s
     if (found.size() != 1)
         table.file().add_fault(
             FaultCode::BadJob, table.line(),
-            found.empty() ? fmt::format("{} has no shape; wanted one of box, cylinder, sphere, plate, {}{}", table.title(), stands ? "mesh, " : "", others)
-                          : fmt::format("{} has {} shapes ({}); wanted one", table.title(), found.size(), listed(found)),
+            found.empty()
+                ? fmt::format("{} has no shape; wanted one of box, cylinder, sphere, plate, {}{}", table.title(),
+                              stands ? "mesh, " : "", others)
+                : fmt::format("{} has {} shapes ({}); wanted one", table.title(), found.size(), listed(found)),
             "a keep-out has one shape; write another [[space.keep_out]] for another");
 }
 
@@ -154,8 +159,10 @@ void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshe
         for (const char* key : {"swing", "slide"}) {
             const Table moving = table.table(key);
             if (!moving.is_there()) continue;
-            if (key == std::string_view("swing")) keep_out.motion = swing_of(moving);
-            else keep_out.motion = travel_of(moving);
+            if (key == std::string_view("swing"))
+                keep_out.motion = swing_of(moving);
+            else
+                keep_out.motion = travel_of(moving);
             std::vector<std::string> drawn;
             if (moving.has("file")) {
                 drawn.emplace_back("file");
@@ -163,11 +170,15 @@ void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshe
                 meshes.back().may_be_open = true;
             }
             read_shape(moving, keep_out, drawn, "file");
-            keep_out.on_way_in = moving.choice<space::OnWayIn>(
-                "way_in", {{"from", space::OnWayIn::From}, {"to", space::OnWayIn::To}, {"swept", space::OnWayIn::Swept}, {"none", space::OnWayIn::None}}, {},
-                space::OnWayIn::From);
+            keep_out.on_way_in = moving.choice<space::OnWayIn>("way_in",
+                                                               {{"from", space::OnWayIn::From},
+                                                                {"to", space::OnWayIn::To},
+                                                                {"swept", space::OnWayIn::Swept},
+                                                                {"none", space::OnWayIn::None}},
+                                                               {}, space::OnWayIn::From);
         }
-        if (!meshes.empty() && meshes.back().keep_out == room.keep_outs.size()) job.input_files.push_back(meshes.back().file);
+        if (!meshes.empty() && meshes.back().keep_out == room.keep_outs.size())
+            job.input_files.push_back(meshes.back().file);
         room.keep_outs.push_back(std::move(keep_out));
     }
 }
@@ -182,8 +193,9 @@ std::vector<space::Move> moves_of(const Table& space) {
         if (slides == turns) {
             const std::string what = table.title() + (slides ? " has both slide and turn; wanted one of them"
                                                              : " has neither slide nor turn; wanted one of them");
-            const std::string hint = "one move slides or turns: { slide = [0, 120, 0] } or "
-                                     "{ turn = \"20 deg\", axis = [1, 0, 0], about = [0, 10, 5] }";
+            const std::string hint =
+                "one move slides or turns: { slide = [0, 120, 0] } or "
+                "{ turn = \"20 deg\", axis = [1, 0, 0], about = [0, 10, 5] }";
             if (slides)
                 table.file().add_fault(FaultCode::BadJob, table.line(), what, hint);
             else
@@ -206,8 +218,9 @@ std::vector<space::Move> moves_of(const Table& space) {
         const Point3 about = table.point("about");
         const double deg = std::abs(angle.deg());
         if (table.is_text("turn") && (deg < kLeastTurn_deg || deg > kMostTurn_deg + 1e-9))
-            table.refuse("turn", fmt::format("is {}; wanted up to 180 deg either way, and not nothing",
-                                             quantity_text(angle.rad(), QuantityKind::Angle)),
+            table.refuse("turn",
+                         fmt::format("is {}; wanted up to 180 deg either way, and not nothing",
+                                     quantity_text(angle.rad(), QuantityKind::Angle)),
                          "a larger turn is written as two");
         else
             moves.emplace_back(space::Turn{angle.rad(), axis, about});

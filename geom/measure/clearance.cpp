@@ -61,12 +61,13 @@ private:
 Clearance least_clearance(const TriangleTree& part, const std::vector<Point3>& points,
                           const std::function<bool(std::size_t)>& counts) {
     return internal::least_search(points, std::numeric_limits<double>::infinity(), counts,
-                  [&](Point3 p, double within) { return part.nearest(p, within); });
+                                  [&](Point3 p, double within) { return part.nearest(p, within); });
 }
 
 Clearance least_clearance_going_in(const RayTree& part, const std::vector<Point3>& points, double bound_mm,
                                    const std::function<bool(std::size_t)>& counts) {
-    return internal::least_search(points, bound_mm, counts, [&](Point3 p, double within) { return part.nearest(p, within); });
+    return internal::least_search(points, bound_mm, counts,
+                                  [&](Point3 p, double within) { return part.nearest(p, within); });
 }
 
 std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTree& filled,
@@ -146,7 +147,8 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
             const auto [p, q, r] = open.back();
             open.pop_back();
             const Valued centre = ask((p.at + q.at + r.at) / 3.0);
-            double below = std::sqrt(std::max({norm2(p.at - centre.at), norm2(q.at - centre.at), norm2(r.at - centre.at)}));
+            double below =
+                std::sqrt(std::max({norm2(p.at - centre.at), norm2(q.at - centre.at), norm2(r.at - centre.at)}));
             if (kind == DistanceKind::Convex)
                 below = std::min(below, 2.0 * std::max(0.0, std::max({p.value, q.value, r.value}) - centre.value));
             if (centre.value - below >= best.value - slack_mm) continue;

@@ -49,7 +49,8 @@ struct Searching {
 MoveSeen::MoveSeen(const space::WayIn& way, std::size_t move)
     : back_(seen_back(way.move(move), way.after(move))), after_(way.after(move)), move_(move) {}
 
-Nearest nearest_on_path(const TriangleTree& part, const space::PathBack& path, double length_mm, double within, double* at_mm) {
+Nearest nearest_on_path(const TriangleTree& part, const space::PathBack& path, double length_mm, double within,
+                        double* at_mm) {
     Searching searching{part, path, {}, within};
     // No piece is longer than a third of a circle, so that its chord and sagitta hold it.
     const double most = path.is_straight() ? length_mm : 2.0 * path.radius_mm();
@@ -59,8 +60,10 @@ Nearest nearest_on_path(const TriangleTree& part, const space::PathBack& path, d
     return searching.best;
 }
 
-MovingClearance least_clearance_moving(const TriangleTree& part, const MoveSeen& move, const std::vector<Point3>& points, double bound_mm,
-                                       const std::function<double(Point3)>& carried_on, const std::function<bool(std::size_t)>& counts) {
+MovingClearance least_clearance_moving(const TriangleTree& part, const MoveSeen& move,
+                                       const std::vector<Point3>& points, double bound_mm,
+                                       const std::function<double(Point3)>& carried_on,
+                                       const std::function<bool(std::size_t)>& counts) {
     const auto ask = [&](Point3 p, double within, double* at_mm, double* length_mm) {
         const space::PathBack path = move.path(p);
         if (length_mm != nullptr) *length_mm = path.length_mm();
@@ -68,7 +71,8 @@ MovingClearance least_clearance_moving(const TriangleTree& part, const MoveSeen&
     };
     MovingClearance least;
     least.move = move.move();
-    least.nearest = internal::least_search(points, bound_mm, counts, [&](Point3 p, double within) { return ask(p, within, nullptr, nullptr); });
+    least.nearest = internal::least_search(points, bound_mm, counts,
+                                           [&](Point3 p, double within) { return ask(p, within, nullptr, nullptr); });
     if (!least.is_found()) return least;
     double at_mm = 0.0, length_mm = 0.0;
     ask(least.nearest.point, least.nearest.least_mm + kSagitta_mm, &at_mm, &length_mm);

@@ -1,6 +1,7 @@
 // How near points come to a part that goes in by slides and turns.
 //
-// Method    seen from the part a point at rest travels back along the moves. Its path is cut into pieces that leave their
+// Method    seen from the part a point at rest travels back along the moves. Its path is cut into pieces that leave
+// their
 //           chords by no more than kSagitta_mm, and the least distance of each chord to the triangles is exact; whole
 //           moves that pass farther off than what is of interest are settled by one question.
 // Frame     that of the moves and of the part as it is seated; mm.
@@ -14,9 +15,9 @@ namespace geom::measure {
 constexpr double kSagitta_mm = 0.005;
 
 struct MovingClearance {
-    Clearance nearest;       ///< part_at as the part is seated
+    Clearance nearest;  ///< part_at as the part is seated
     std::size_t move = 0;
-    double share = 1.0;      ///< of the move that is done then; below zero while a first slide is still carried on
+    double share = 1.0;  ///< of the move that is done then; below zero while a first slide is still carried on
     bool is_found() const { return nearest.least_mm < std::numeric_limits<double>::infinity(); }
 };
 
@@ -41,8 +42,9 @@ Nearest nearest_on_path(const TriangleTree& part, const space::PathBack& path, d
 
 /// Least distance from the points to the part during one move. `carried_on(p)` is how far (mm) a first slide goes on
 /// back for the point p; `counts(i)` leaves points out. Distances of `bound_mm` and more are of no interest.
-MovingClearance least_clearance_moving(const TriangleTree& part, const MoveSeen& move, const std::vector<Point3>& points,
-                                       double bound_mm, const std::function<double(Point3)>& carried_on,
+MovingClearance least_clearance_moving(const TriangleTree& part, const MoveSeen& move,
+                                       const std::vector<Point3>& points, double bound_mm,
+                                       const std::function<double(Point3)>& carried_on,
                                        const std::function<bool(std::size_t)>& counts = {});
 
 }  // namespace geom::measure

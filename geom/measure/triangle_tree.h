@@ -28,8 +28,8 @@ public:
     /// The nearest triangle not farther than `within`; not found when there is none.
     Nearest nearest(Point3 p, double within = std::numeric_limits<double>::infinity()) const;
 
-    /// The triangle nearest to the segment from `a` to `b`, not farther than `within`; `at` is the foot on the triangle,
-    /// `share` how far along the segment it is nearest.
+    /// The triangle nearest to the segment from `a` to `b`, not farther than `within`; `at` is the foot on the
+    /// triangle, `share` how far along the segment it is nearest.
     Nearest nearest_to_segment(Point3 a, Point3 b, double within, double* share = nullptr) const;
     /// Whether a triangle's box may come nearer than `within` to the segment; yes is not always so.
     bool any_near_segment(Point3 a, Point3 b, double within) const;

@@ -20,10 +20,10 @@ namespace {
 using What = Adjust::What;
 
 constexpr int kMostTries = 12;
-constexpr double kLeastStep_mm = 1e-3;      // a root is not looked for closer than this
-constexpr double kGrain_mm = 1e-4;          // solved values are whole multiples of it
-constexpr double kLeastPad_mm = 3.0;        // a pad of its own, thinner, neither prints nor mills well
-constexpr double kLeastIntegral_mm = 0.3;   // thinner, its plane would graze the back
+constexpr double kLeastStep_mm = 1e-3;     // a root is not looked for closer than this
+constexpr double kGrain_mm = 1e-4;         // solved values are whole multiples of it
+constexpr double kLeastPad_mm = 3.0;       // a pad of its own, thinner, neither prints nor mills well
+constexpr double kLeastIntegral_mm = 0.3;  // thinner, its plane would graze the back
 constexpr double kNoAir_mm3 = 1.0;
 
 BafflePlace place_on(const space::Field& air, const Baffle& baffle, double t_mm) {
@@ -146,19 +146,21 @@ Fault Sizer::no_baffle_place(Volume wanted) const {
     const double least = std::max(0.0, range.least.litres() + features);
     if (range.most.litres() <= 0.0)
         return {FaultCode::Impossible,
-                fmt::format("baffle: its travel from {:g} to {:g} mm never meets the room, wanted a plane with air behind it",
-                            asked_.baffle.travel_lo_mm, asked_.baffle.travel_hi_mm),
+                fmt::format(
+                    "baffle: its travel from {:g} to {:g} mm never meets the room, wanted a plane with air behind it",
+                    asked_.baffle.travel_lo_mm, asked_.baffle.travel_hi_mm),
                 "move [enclosure] baffle.point or travel, or make the wall thinner", asked_.baffle.plane.point, "size"};
     if (wanted.litres() > most)
         return {FaultCode::Impossible,
                 fmt::format("net volume: the gap holds at most {:.2f} L as asked, wanted {:.2f} L", most,
                             asked_.net_volume.litres()),
                 reliefs_text(reliefs(surface_, asked_, context_)), std::nullopt, "size"};
-    return {FaultCode::Impossible,
-            fmt::format("net volume: at the innermost baffle place the box still holds {:.2f} L, wanted {:.2f} L", least,
-                        asked_.net_volume.litres()),
-            fmt::format("let the travel reach further in than {:g} mm, or draw the limits in", asked_.baffle.travel_lo_mm),
-            std::nullopt, "size"};
+    return {
+        FaultCode::Impossible,
+        fmt::format("net volume: at the innermost baffle place the box still holds {:.2f} L, wanted {:.2f} L", least,
+                    asked_.net_volume.litres()),
+        fmt::format("let the travel reach further in than {:g} mm, or draw the limits in", asked_.baffle.travel_lo_mm),
+        std::nullopt, "size"};
 }
 
 // What is filled ------------------------------------------------------------------------------------------------------
@@ -169,7 +171,8 @@ Status Sizer::solve_fill(Volume wanted) {
     const Stage stage(context_, "size");
     if (is_first) {
         now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
-        if (drop_loose_pieces(*now_)) now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
+        if (drop_loose_pieces(*now_))
+            now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
         take_flange();
     }
     const space::VolumeTable table = space::VolumeTable::of(now_->cavity.air);
@@ -190,12 +193,13 @@ Status Sizer::solve_fill(Volume wanted) {
     if (*back_y - *pad_y < least_mm) {
         const auto air_y = table.plane_for(now_->place.bare_air - now_->filled);
         const double t_mm = air_y ? asked_.baffle.thickness.mm() - *air_y : asked_.baffle.travel_lo_mm;
-        return Fault{FaultCode::Impossible,
-                     fmt::format("fill: the box holds {:.3f} L more than asked, which makes a pad of {:.2f} mm at most, "
-                                 "wanted at least {} mm",
-                                 now_->filled.litres(), *back_y - *pad_y, plain_number(least_mm)),
-                     fmt::format("put the baffle at {:.2f} mm instead, which needs no filling; or fill.made = \"told\"", t_mm),
-                     std::nullopt, "size"};
+        return Fault{
+            FaultCode::Impossible,
+            fmt::format("fill: the box holds {:.3f} L more than asked, which makes a pad of {:.2f} mm at most, "
+                        "wanted at least {} mm",
+                        now_->filled.litres(), *back_y - *pad_y, plain_number(least_mm)),
+            fmt::format("put the baffle at {:.2f} mm instead, which needs no filling; or fill.made = \"told\"", t_mm),
+            std::nullopt, "size"};
     }
     now_->pad_y_mm = *pad_y;
     now_->value_mm = *back_y - *pad_y;
@@ -273,7 +277,8 @@ double Sizer::likeness_litres(double value_mm) {
     } else {
         const space::Limit& limit = request.room.limits[limit_index()];
         const Vec3 outward = unit(limit.plane.outward);
-        const double in_mm = limit.clearance.mm() + (limit.covering ? request.room.covering.mm() : 0.0) + request.wall.mm();
+        const double in_mm =
+            limit.clearance.mm() + (limit.covering ? request.room.covering.mm() : 0.0) + request.wall.mm();
         space::cut(air, {limit.plane.point - outward * in_mm, outward});
     }
     const BafflePlace place = place_on(air, request.baffle, asked_.baffle.travel_lo_mm);
@@ -310,7 +315,7 @@ double Sizer::value_like(double litres) {
 Status Sizer::solve_by_tries(Volume wanted) {
     if (likeness_.mm.empty()) GAPWRIGHT_CHECK(take_likeness());
     const double target = wanted.litres(), lo = asked_.adjust.lo_mm, hi = asked_.adjust.hi_mm;
-    const bool grows = asked_.adjust.what == What::Limit;  // with the value
+    const bool grows = asked_.adjust.what == What::Limit;         // with the value
     double less_at = grows ? lo : hi, more_at = grows ? hi : lo;  // values tried with too little and too much
     bool has_less = false, has_more = false;
     const auto look = [&] {
@@ -335,11 +340,12 @@ Status Sizer::solve_by_tries(Volume wanted) {
         const bool is_between = next > from && next < to;
         if (has_less && has_more && (!is_between || tries > 5)) next = 0.5 * (from + to);
         if (tries >= kMostTries || (has_less && has_more && to - from < kLeastStep_mm))
-            return Fault{FaultCode::Impossible,
-                         fmt::format("net volume: it jumps past {:.2f} L at {}: what lies beyond a narrow place joins or "
-                                     "leaves the box there",
-                                     target, what_text(next)),
-                         "let another thing be adjusted, or keep the narrow place out", std::nullopt, "size"};
+            return Fault{
+                FaultCode::Impossible,
+                fmt::format("net volume: it jumps past {:.2f} L at {}: what lies beyond a narrow place joins or "
+                            "leaves the box there",
+                            target, what_text(next)),
+                "let another thing be adjusted, or keep the narrow place out", std::nullopt, "size"};
         GAPWRIGHT_CHECK(go_to(std::clamp(std::round(next / kGrain_mm) * kGrain_mm, lo, hi)));
         look();
     }
@@ -350,18 +356,21 @@ Fault Sizer::out_of_reach(Volume wanted, double other_litres) {
     const bool is_most = here < wanted.litres();
     const bool is_wall = asked_.adjust.what == What::Wall;
     const std::string range =
-        is_wall ? fmt::format("a wall of {} to {} mm", plain_number(asked_.adjust.lo_mm), plain_number(asked_.adjust.hi_mm))
-                : fmt::format("limit '{}' moved by {} to {} mm", asked_.adjust.limit, plain_number(asked_.adjust.lo_mm),
-                              plain_number(asked_.adjust.hi_mm));
+        is_wall
+            ? fmt::format("a wall of {} to {} mm", plain_number(asked_.adjust.lo_mm), plain_number(asked_.adjust.hi_mm))
+            : fmt::format("limit '{}' moved by {} to {} mm", asked_.adjust.limit, plain_number(asked_.adjust.lo_mm),
+                          plain_number(asked_.adjust.hi_mm));
     Fault fault{FaultCode::Impossible, {}, {}, std::nullopt, "size"};
     if (is_most) {
-        fault.what = fmt::format("net volume: with {} the gap holds at most {:.2f} L (at least about {:.2f} L), wanted {:.2f} L",
-                                 range, here, other, asked_.net_volume.litres());
+        fault.what =
+            fmt::format("net volume: with {} the gap holds at most {:.2f} L (at least about {:.2f} L), wanted {:.2f} L",
+                        range, here, other, asked_.net_volume.litres());
         fault.hint = reliefs_text(reliefs(surface_, now_->request, context_));
         if (!beyond_.empty()) fault.hint += "; further out it cannot go: " + beyond_;
     } else {
-        fault.what = fmt::format("net volume: with {} the box still holds {:.2f} L (at most about {:.2f} L), wanted {:.2f} L",
-                                 range, here, other, asked_.net_volume.litres());
+        fault.what =
+            fmt::format("net volume: with {} the box still holds {:.2f} L (at most about {:.2f} L), wanted {:.2f} L",
+                        range, here, other, asked_.net_volume.litres());
         fault.hint = is_wall ? "let adjust_range end with a thicker wall, or put the baffle further in"
                              : "let adjust_range begin further in, or put the baffle further in";
     }
@@ -387,10 +396,12 @@ Solved solved_of(const Sized& sized, Volume filled) {
         case What::Fill:
             solved.what = "fill";
             if (adjust.fill == Adjust::Fill::Told)
-                solved.text = fmt::format("to be filled by hand: {:.3f} L of solid that takes no part in the sound", filled.litres());
+                solved.text = fmt::format("to be filled by hand: {:.3f} L of solid that takes no part in the sound",
+                                          filled.litres());
             else if (sized.pad_y_mm)
-                solved.text = fmt::format("filler pad of {:.3f} L at the back, {:.1f} mm thick at most, {}", filled.litres(), sized.value_mm,
-                                          adjust.fill == Adjust::Fill::Separate ? "its own piece" : "part of the shell");
+                solved.text = fmt::format(
+                    "filler pad of {:.3f} L at the back, {:.1f} mm thick at most, {}", filled.litres(), sized.value_mm,
+                    adjust.fill == Adjust::Fill::Separate ? "its own piece" : "part of the shell");
             else
                 solved.text = "nothing to fill";
             break;

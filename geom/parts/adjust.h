@@ -1,4 +1,5 @@
-// What is changed until the air has the wanted volume: the baffle's place, a limit's place, the wall, or what is filled.
+// What is changed until the air has the wanted volume: the baffle's place, a limit's place, the wall, or what is
+// filled.
 //
 // Each way is a root over fields: the air behind the baffle as a function of one number. The baffle's place and that of
 // a filler pad are roots of one volume table. For a limit or the wall every try is a field of its own (seconds), so in
@@ -16,7 +17,7 @@ namespace geom::parts {
 
 /// One state of the box, by its fields.
 struct Sized {
-    EnclosureRequest request;        ///< with what is solved put in
+    EnclosureRequest request;  ///< with what is solved put in
     space::Room room;
     space::Cavity cavity;            ///< its air is what is measured
     BafflePlace place;               ///< with all of the air behind the baffle, filled or not
@@ -64,12 +65,12 @@ private:
     EnclosureRequest asked_;
     const Context& context_;
     std::optional<Sized> now_;
-    std::optional<Volume> flange_;     ///< what the rim flange takes, by the first place
-    std::optional<space::Room> room_;  ///< of a wall's tries: it does not change
-    space::Field likeness_;            ///< of the air, at likeness_at_mm_
+    std::optional<Volume> flange_;                    ///< what the rim flange takes, by the first place
+    std::optional<space::Room> room_;                 ///< of a wall's tries: it does not change
+    space::Field likeness_;                           ///< of the air, at likeness_at_mm_
     double likeness_at_mm_ = 0.0, off_litres_ = 0.0;  ///< off: truth less likeness
     std::map<double, double> litres_like_;
-    std::string beyond_;               ///< why a limit goes no farther out
+    std::string beyond_;  ///< why a limit goes no farther out
 };
 
 /// What was solved, for people. `filled` as the made part has it.

@@ -198,9 +198,10 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         const double left = std::min(air_front.depth(driver->centre), air_behind.depth(driver->centre)) - basket_mm;
         if (left < kLeastLip_mm)
             return impossible(
-                fmt::format("rim flange: {} leave {:.1f} mm of flange to the shell's inner wall ({}), wanted at least {}",
-                            behind, left, direction_words(air_front.nearest(driver->centre).at - driver->centre),
-                            plain_number(kLeastLip_mm)),
+                fmt::format(
+                    "rim flange: {} leave {:.1f} mm of flange to the shell's inner wall ({}), wanted at least {}",
+                    behind, left, direction_words(air_front.nearest(driver->centre).at - driver->centre),
+                    plain_number(kLeastLip_mm)),
                 "move the driver, or take a smaller one",
                 site.at(air_front.nearest(driver->centre).at, site.thickness_mm()));
     }
@@ -234,8 +235,7 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         const Point2 p = along(*locus, at);
         if (opening.contains(p) || opening.nearest(p).distance_mm < size.boss_mm / 2.0 - 0.3) continue;
         if (flat.depth(p) < washer) continue;
-        if (driver != nullptr &&
-            distance(p, driver->centre) < driver->front_radius_mm() + washer + kHeadGap_mm)
+        if (driver != nullptr && distance(p, driver->centre) < driver->front_radius_mm() + washer + kHeadGap_mm)
             continue;
         allowed.push_back(at);
     }

@@ -1,6 +1,6 @@
 // The dish's back is its front moved by the baffle's thickness t square to the surface: planes go back by t, and the
-// flank, leaning by f from the axis, goes out by t (1 - sin f) / cos f at equal distance behind its end. Both corners are
-// mitred, so that no place is thinner than t; the flank is just as thick.
+// flank, leaning by f from the axis, goes out by t (1 - sin f) / cos f at equal distance behind its end. Both corners
+// are mitred, so that no place is thinner than t; the flank is just as thick.
 #include "geom/parts/internal/baffle_shape.h"
 
 #include "geom/core/text.h"
@@ -72,10 +72,11 @@ Result<BaffleForm> dish_form(const EnclosureRequest& request, BaffleForm form, d
     const double depth = dish.depth.mm(), thickness = request.baffle.thickness.mm(), lean = dish.flank.rad();
     const double least = needed - cutout, width = dish.width ? dish.width->mm() : least;
     if (width < least - 1e-9)
-        return impossible(fmt::format("dish: a width of {} mm is {} mm too little for what sits on its floor, wanted at "
-                                      "least {} mm",
-                                      plain_number(width), plain_number(least - width), plain_number(least)),
-                          "leave [enclosure] baffle.dish width out", request.baffle.plane.point);
+        return impossible(
+            fmt::format("dish: a width of {} mm is {} mm too little for what sits on its floor, wanted at "
+                        "least {} mm",
+                        plain_number(width), plain_number(least - width), plain_number(least)),
+            "leave [enclosure] baffle.dish width out", request.baffle.plane.point);
     const double floor = cutout + width, mouth = floor + depth * std::tan(lean);
     const double out = thickness * (1.0 - std::sin(lean)) / std::cos(lean);
     form.face_mm = depth;
@@ -132,13 +133,11 @@ Status check_boss_room(const Site& site, const BaffleForm& form, Point2 centre, 
     GAPWRIGHT_TRY(mesh, measure::tessellate(to_brep(copy), Length::mm(0.1), site.context));
     const double front_mm = form.back.front().depth_mm;
     std::erase_if(mesh.triangles, [&](const auto& t) {
-        return std::all_of(t.begin(), t.end(), [&](std::uint32_t v) {
-            return site.depth(mesh.vertices[v]) < front_mm + kOnFront_mm;
-        });
+        return std::all_of(t.begin(), t.end(),
+                           [&](std::uint32_t v) { return site.depth(mesh.vertices[v]) < front_mm + kOnFront_mm; });
     });
-    const measure::LeastOnMesh least = measure::least_on_mesh(mesh, [&](Point3 p) {
-        return distance_to(form.back, distance(site.flat(p), centre), site.depth(p));
-    });
+    const measure::LeastOnMesh least = measure::least_on_mesh(
+        mesh, [&](Point3 p) { return distance_to(form.back, distance(site.flat(p), centre), site.depth(p)); });
     if (least.value < kBossGap_mm)
         return impossible(fmt::format("dish: its back leaves {:.1f} mm to the inner wall, wanted at least {}",
                                       least.value, plain_number(kBossGap_mm)),

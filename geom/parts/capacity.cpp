@@ -70,8 +70,10 @@ std::vector<Pieces> pieces_behind(const space::Field& body) {
                 joined.add(n);
                 layer.push_back(n);
                 if (i > 0 && joined.has(node - 1)) joined.join(n, n - 1);
-                if (k > 0 && joined.has(g.index(i, j, k - 1))) joined.join(n, static_cast<std::uint32_t>(g.index(i, j, k - 1)));
-                if (j + 1 < g.ny && joined.has(g.index(i, j + 1, k))) joined.join(n, static_cast<std::uint32_t>(g.index(i, j + 1, k)));
+                if (k > 0 && joined.has(g.index(i, j, k - 1)))
+                    joined.join(n, static_cast<std::uint32_t>(g.index(i, j, k - 1)));
+                if (j + 1 < g.ny && joined.has(g.index(i, j + 1, k)))
+                    joined.join(n, static_cast<std::uint32_t>(g.index(i, j + 1, k)));
             }
         for (const std::uint32_t n : layer)
             if (joined.name(n) == n) names.push_back(n);
@@ -79,12 +81,15 @@ std::vector<Pieces> pieces_behind(const space::Field& body) {
         Pieces& here = behind[static_cast<std::size_t>(j)];
         here.names = names;
         if (!names.empty())
-            here.largest = *std::max_element(names.begin(), names.end(), [&](auto a, auto b) { return joined.size(a) < joined.size(b); });
+            here.largest = *std::max_element(names.begin(), names.end(),
+                                             [&](auto a, auto b) { return joined.size(a) < joined.size(b); });
     }
     return behind;
 }
 
-double y_of_air_mm(const EnclosureRequest& request, double t_mm) { return request.baffle.thickness.mm() - t_mm; }
+double y_of_air_mm(const EnclosureRequest& request, double t_mm) {
+    return request.baffle.thickness.mm() - t_mm;
+}
 
 /// Net of what the table says; 0 where there is no air.
 Volume net_of(Volume bare, Volume features, const space::Field& air, double air_y_mm, const EnclosureRequest& request) {
@@ -137,7 +142,8 @@ CapacityCurve::CapacityCurve(const space::Field& air, const EnclosureRequest& re
         const auto is_known = [&](std::uint32_t name) {
             return std::find(of_run->names.begin(), of_run->names.end(), name) != of_run->names.end();
         };
-        if (of_run != nullptr && here.largest == of_run->largest && std::all_of(here.names.begin(), here.names.end(), is_known)) {
+        if (of_run != nullptr && here.largest == of_run->largest &&
+            std::all_of(here.names.begin(), here.names.end(), is_known)) {
             runs_.back().end = j + 1;
             continue;
         }
@@ -218,7 +224,8 @@ Result<Capacity> capacity_of(const GapField& gap, const EnclosureRequest& asked_
     const DriverRoom driver_room(gap.air, request);
     const auto place = [&](double t_mm) {
         const DriverDepth depth = driver_room.depth_at(t_mm);
-        return CapacityPlace{t_mm, curve.net_at(t_mm), curve.section_at(t_mm), depth.magnet_mm, depth.basket_mm, curve.pieces_at(t_mm)};
+        return CapacityPlace{
+            t_mm, curve.net_at(t_mm), curve.section_at(t_mm), depth.magnet_mm, depth.basket_mm, curve.pieces_at(t_mm)};
     };
     Capacity capacity;
     capacity.is_fixed = is_fixed;
@@ -234,16 +241,20 @@ Result<Capacity> capacity_of(const GapField& gap, const EnclosureRequest& asked_
     for (const double t_mm : at) capacity.places.push_back(place(t_mm));
     if (asked) capacity.asked = place(*asked);
     if (is_fixed) {  // of the places without air none but the last says anything
-        const auto first = std::find_if(capacity.places.begin(), capacity.places.end(), [](const auto& p) { return p.net.mm3() > 0.0; });
-        if (first != capacity.places.end() && first != capacity.places.begin()) capacity.places.erase(capacity.places.begin(), first - 1);
+        const auto first = std::find_if(capacity.places.begin(), capacity.places.end(),
+                                        [](const auto& p) { return p.net.mm3() > 0.0; });
+        if (first != capacity.places.end() && first != capacity.places.begin())
+            capacity.places.erase(capacity.places.begin(), first - 1);
     }
     for (const CapacityPlace& p : capacity.places)
         if (p.net >= capacity.most) capacity.most = p.net, capacity.most_t_mm = p.t_mm;
     if (capacity.most.mm3() <= 0.0)
-        return Fault{FaultCode::Impossible,
-                     fmt::format("baffle: its travel from {:g} to {:g} mm never meets the room, wanted a plane with air behind it",
-                                 baffle.travel_lo_mm, baffle.travel_hi_mm),
-                     "move [enclosure] baffle.point or travel, or make the wall thinner", baffle.plane.point, "size"};
+        return Fault{
+            FaultCode::Impossible,
+            fmt::format(
+                "baffle: its travel from {:g} to {:g} mm never meets the room, wanted a plane with air behind it",
+                baffle.travel_lo_mm, baffle.travel_hi_mm),
+            "move [enclosure] baffle.point or travel, or make the wall thinner", baffle.plane.point, "size"};
     return capacity;
 }
 

@@ -64,21 +64,22 @@ private:
 
 struct CapacityPlace {
     double t_mm = 0.0;
-    Volume net;                        ///< 0 where there is no air
-    Area section;                      ///< of the air in its front plane
-    double depth_mm = 0.0;             ///< left for a driver, see DriverRoom
+    Volume net;             ///< 0 where there is no air
+    Area section;           ///< of the air in its front plane
+    double depth_mm = 0.0;  ///< left for a driver, see DriverRoom
     std::optional<double> basket_depth_mm;
-    std::size_t pieces = 1;            ///< of the air behind the plane; the largest counts
+    std::size_t pieces = 1;  ///< of the air behind the plane; the largest counts
 };
 
 struct Capacity {
-    std::vector<CapacityPlace> places;      ///< innermost first; the ends of the travel and the asked place among them
-    bool is_fixed = false;                  ///< the travel has no length: places further in are there for comparison
+    std::vector<CapacityPlace> places;  ///< innermost first; the ends of the travel and the asked place among them
+    bool is_fixed = false;              ///< the travel has no length: places further in are there for comparison
     Volume most;
     double most_t_mm = 0.0;
-    std::optional<CapacityPlace> asked;     ///< where the asked volume puts the baffle; none when the travel has no such place
-    std::vector<LedgerLine> features;       ///< what stands in the air, or opens it
-    std::string depth_is;                   ///< what the depths are measured over
+    std::optional<CapacityPlace>
+        asked;  ///< where the asked volume puts the baffle; none when the travel has no such place
+    std::vector<LedgerLine> features;  ///< what stands in the air, or opens it
+    std::string depth_is;              ///< what the depths are measured over
 };
 /// Places at round steps, about a hundred.
 /// Faults: Impossible  the baffle's travel never meets the room

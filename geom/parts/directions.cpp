@@ -12,7 +12,9 @@ namespace {
 
 constexpr double kNearest_deg = 5.0;
 
-double angle_deg(Vec3 a, Vec3 b) { return std::atan2(norm(cross(a, b)), dot(a, b)) * 180.0 / std::numbers::pi; }
+double angle_deg(Vec3 a, Vec3 b) {
+    return std::atan2(norm(cross(a, b)), dot(a, b)) * 180.0 / std::numbers::pi;
+}
 
 void add_new(std::vector<Vec3>& all, Vec3 direction) {
     for (const Vec3 known : all)
@@ -34,13 +36,15 @@ std::vector<Vec3> fan_of_directions(const space::RoomOptions& room) {
         for (int k = 0; k < count; ++k) {
             const double tilt = tilt_deg * std::numbers::pi / 180.0, turn = 2.0 * std::numbers::pi * k / count;
             // The first comes from above: it goes in and down.
-            add_new(all, unit(box.y * std::cos(tilt) + (box.x * std::sin(turn) - box.z * std::cos(turn)) * std::sin(tilt)));
+            add_new(all,
+                    unit(box.y * std::cos(tilt) + (box.x * std::sin(turn) - box.z * std::cos(turn)) * std::sin(tilt)));
         }
     for (const space::OpenPlane& open : room.open) add_new(all, -open.plane.outward);
     return all;
 }
 
-Result<DirectionList> directions(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
+Result<DirectionList> directions(const scan::Surface& surface, const EnclosureRequest& request,
+                                 const Context& context) {
     const Stage stage(context, "directions");
     const Context quiet{nullptr, context.cancel, {}};
     EnclosureRequest coarse = request;

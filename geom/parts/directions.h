@@ -19,8 +19,8 @@ struct DirectionHeld {
 };
 
 struct DirectionList {
-    double voxel_mm = 0.0;                ///< of the grid they were tried on
-    std::vector<DirectionHeld> tried;     ///< most first, those without a figure last
+    double voxel_mm = 0.0;             ///< of the grid they were tried on
+    std::vector<DirectionHeld> tried;  ///< most first, those without a figure last
 };
 
 /// Straight against `outward`, rings of 20, 40 and 60 degrees round it (6, 8 and 10, the first of each tilted towards

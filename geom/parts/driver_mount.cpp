@@ -143,8 +143,8 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
     const bool is_flat = shape == BaffleShape::Flat;
     const double front_radius = plan.front_radius_mm() + (is_flat ? 0.0 : kEdge_mm);
     const double back_radius = plan.back_radius_mm();
-    const char* front_name = shape == BaffleShape::Ring   ? "ring"
-                             : shape == BaffleShape::Dish ? "dish"
+    const char* front_name = shape == BaffleShape::Ring    ? "ring"
+                             : shape == BaffleShape::Dish  ? "dish"
                              : plan.recess_radius_mm > 0.0 ? "recess"
                                                            : "flange";
     const std::string back_of = form.back.empty() ? "cut-out" : "back of the dish";
@@ -155,15 +155,13 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
                         front_name, tenths(2.0 * front_radius), over.mm, direction_words(over.way)),
             nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre), site.at(over.at, 0.0));
     if (const Past over = past(back, plan.centre, back_radius); over.mm > -kEdge_mm)
-        return impossible(
-            fmt::format("driver: {} of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
-                        "the front), wanted {} inside it",
-                        back_of, tenths(2.0 * back_radius), over.mm, back_name, direction_words(over.way),
-                        plain_number(kEdge_mm)),
-            nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre),
-            site.at(over.at, site.thickness_mm()));
-    if (const double under = form.back_mm - plan.seat_depth_mm;
-        plan.recess_radius_mm > 0.0 && under < kUnderRecess_mm)
+        return impossible(fmt::format("driver: {} of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
+                                      "the front), wanted {} inside it",
+                                      back_of, tenths(2.0 * back_radius), over.mm, back_name, direction_words(over.way),
+                                      plain_number(kEdge_mm)),
+                          nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre),
+                          site.at(over.at, site.thickness_mm()));
+    if (const double under = form.back_mm - plan.seat_depth_mm; plan.recess_radius_mm > 0.0 && under < kUnderRecess_mm)
         return impossible(fmt::format("driver: a recess of {} mm leaves {} mm of the baffle's {}, wanted at least {}",
                                       plain_number(driver.recess->mm()), plain_number(under),
                                       plain_number(form.back_mm - form.face_mm), plain_number(kUnderRecess_mm)),

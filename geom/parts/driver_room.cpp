@@ -33,7 +33,8 @@ DriverRoom::Line DriverRoom::line_at(double x_mm, double z_mm) const {
     const space::GridSpec& g = air_.grid;
     Line line;
     line.mm.reserve(static_cast<std::size_t>(g.ny));
-    for (int j = 0; j < g.ny; ++j) line.mm.push_back(static_cast<float>(air_.at_box({x_mm, g.lo.y + j * g.h_mm, z_mm})));
+    for (int j = 0; j < g.ny; ++j)
+        line.mm.push_back(static_cast<float>(air_.at_box({x_mm, g.lo.y + j * g.h_mm, z_mm})));
     return line;
 }
 
@@ -53,7 +54,8 @@ double DriverRoom::end_of(const Line& line, double y_mm) const {
     if (u < 0.0 || u >= g.ny - 1) return y_mm;
     const auto first = static_cast<std::size_t>(u);
     const double share = u - static_cast<double>(first);
-    double before = (1.0 - share) * static_cast<double>(line.mm[first]) + share * static_cast<double>(line.mm[first + 1]);
+    double before =
+        (1.0 - share) * static_cast<double>(line.mm[first]) + share * static_cast<double>(line.mm[first + 1]);
     if (!(before < 0.0)) return y_mm;
     double at = u;
     for (std::size_t j = first + 1; j < line.mm.size(); ++j) {
@@ -103,8 +105,8 @@ DriverDepth DriverRoom::depth_at(double t_mm) const {
 std::string DriverRoom::what() const {
     if (!request_.driver) return "behind the bare outer face, over the middle of the air's section; no driver is given";
     const bool has_magnet = request_.driver->driver.magnet_diameter.has_value();
-    return fmt::format("behind the seat plane, least over the {} section of {} mm", has_magnet ? "magnet's" : "basket's",
-                       plain_number(2.0 * magnet_mm_));
+    return fmt::format("behind the seat plane, least over the {} section of {} mm",
+                       has_magnet ? "magnet's" : "basket's", plain_number(2.0 * magnet_mm_));
 }
 
 }  // namespace geom::parts

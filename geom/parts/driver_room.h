@@ -17,8 +17,8 @@
 namespace geom::parts {
 
 struct DriverDepth {
-    double magnet_mm = 0.0;                ///< over the magnet's section; without a driver: over the section's middle
-    std::optional<double> basket_mm;       ///< over the basket's section; none without a driver
+    double magnet_mm = 0.0;           ///< over the magnet's section; without a driver: over the section's middle
+    std::optional<double> basket_mm;  ///< over the basket's section; none without a driver
 };
 
 /// Keeps references: `air` and `request` must outlive it.

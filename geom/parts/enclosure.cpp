@@ -36,12 +36,13 @@ Status refuse_senseless(const EnclosureRequest& request) {
                           request.baffle.plane.outward};
     const double in_front = outermost.height(request.room.air);
     if (in_front > 0.0)
-        return Fault{FaultCode::BadJob,
-                     fmt::format("baffle: `air` lies {:.1f} mm in front of the outermost baffle plane, wanted behind it",
-                                 in_front),
-                     "turn [enclosure] baffle.outward round (it points from the air to the listener), or let the travel "
-                     "reach further out",
-                     request.room.air, "size"};
+        return Fault{
+            FaultCode::BadJob,
+            fmt::format("baffle: `air` lies {:.1f} mm in front of the outermost baffle plane, wanted behind it",
+                        in_front),
+            "turn [enclosure] baffle.outward round (it points from the air to the listener), or let the travel "
+            "reach further out",
+            request.room.air, "size"};
     if (request.make.method == Method::Cnc && !request.baffle.separate)
         return Fault{FaultCode::MethodRefused,
                      "method 'cnc': a closed hollow shell with an integral baffle cannot be milled from outside, "
@@ -60,7 +61,8 @@ double sum_litres(const std::vector<LedgerLine>& lines) {
 std::vector<Plane> flats(const EnclosureRequest& request, Length inset, bool is_air) {
     std::vector<Plane> planes;
     for (const space::Limit& limit : request.room.limits) {
-        if (limit.edges == space::LimitEdges::Sharp || (limit.edges == space::LimitEdges::SharpOutside && !is_air)) continue;
+        if (limit.edges == space::LimitEdges::Sharp || (limit.edges == space::LimitEdges::SharpOutside && !is_air))
+            continue;
         const double in_mm = limit.clearance.mm() + (limit.covering ? request.room.covering.mm() : 0.0) + inset.mm();
         planes.push_back({limit.plane.point - limit.plane.outward * in_mm, limit.plane.outward});
     }
@@ -142,17 +144,19 @@ double uncertainty(const EnclosureRequest& request, const Enclosure& made) {
     const double ways = std::abs(made.net_by_field.litres() - made.net_by_brep.litres());
     double displacement = 0.0;
     if (request.driver)
-        if (const auto d = sound::displacement_of(request.driver->driver)) displacement = d->volume.litres() * d->spread_rel;
+        if (const auto d = sound::displacement_of(request.driver->driver))
+            displacement = d->volume.litres() * d->spread_rel;
     return (ways + displacement) / made.net_by_brep.litres();
 }
 
-/// Radii are the least that is asked. What is sharper than the skin can draw, and was refused, is rounded to what it can.
+/// Radii are the least that is asked. What is sharper than the skin can draw, and was refused, is rounded to what it
+/// can.
 bool round_more(const Refused& refused, EnclosureRequest& request, std::vector<std::string>& notes) {
     bool is_changed = false;
     const auto raise = [&](const char* key, Length& radius, double least_mm) {
         if (radius.mm() >= least_mm) return;
-        notes.push_back(fmt::format("{}: {} mm asked is sharper than smooth faces can follow here; {} mm was taken", key,
-                                    plain_number(radius.mm()), plain_number(least_mm)));
+        notes.push_back(fmt::format("{}: {} mm asked is sharper than smooth faces can follow here; {} mm was taken",
+                                    key, plain_number(radius.mm()), plain_number(least_mm)));
         radius = Length::mm(least_mm);
         is_changed = true;
     };

@@ -36,8 +36,8 @@ constexpr Length least_wall(Method method) {
 
 struct Make {
     Method method = Method::Print;
-    Length chord_error = Length::mm(0.05);   ///< of the meshes; at most 0.05
-    std::optional<Vec3> bed;                 ///< mm
+    Length chord_error = Length::mm(0.05);                ///< of the meshes; at most 0.05
+    std::optional<Vec3> bed;                              ///< mm
     enum class Plug { Inner, Outer } plug = Plug::Outer;  ///< for layup: which form the plug gives
 };
 
@@ -47,63 +47,63 @@ enum class BaffleShape { Flat, Ring, Dish };
 
 /// Widths run from the edge of the cut-out: of the ring to its foot, of the dish's floor to its flank.
 struct RaisedRing {
-    Length height;                     ///< of its top before the outer face
-    std::optional<Length> width;       ///< none: as the flange needs it
-    Length edge = Length::mm(1);       ///< chamfer of the outer edge, 45 degrees
+    Length height;                ///< of its top before the outer face
+    std::optional<Length> width;  ///< none: as the flange needs it
+    Length edge = Length::mm(1);  ///< chamfer of the outer edge, 45 degrees
 };
 struct SunkDish {
-    Length depth;                      ///< of its floor behind the outer face; the inner face bulges in by as much
-    std::optional<Length> width;       ///< none: as the flange needs it
-    Angle flank = Angle::deg(45);      ///< from the driver's axis; 0: a cylinder
+    Length depth;                  ///< of its floor behind the outer face; the inner face bulges in by as much
+    std::optional<Length> width;   ///< none: as the flange needs it
+    Angle flank = Angle::deg(45);  ///< from the driver's axis; 0: a cylinder
 };
 
 /// Space before the driver's seat that stays free for the cone's travel and a grille.
 struct GrilleRoom {
     Length height;
-    std::optional<Length> diameter;    ///< none: that of the flange
+    std::optional<Length> diameter;  ///< none: that of the flange
 };
 
 struct Baffle {
-    Plane plane;                       ///< bare outer face at t = 0
+    Plane plane;  ///< bare outer face at t = 0
     double travel_lo_mm = 0.0, travel_hi_mm = 0.0;
     Length thickness = Length::mm(12);
-    bool separate = false;             ///< its own product, screwed to a rim flange of the shell
+    bool separate = false;  ///< its own product, screwed to a rim flange of the shell
     Length rim_radius = Length::mm(3);
     // Of a separate baffle:
     std::string screw_thread = "M4";
     Length screw_pitch = Length::mm(80);  ///< at most, along the rim
-    bool inserts = true;               ///< heat-set inserts in the flange; otherwise pilot (tap drill) holes
+    bool inserts = true;                  ///< heat-set inserts in the flange; otherwise pilot (tap drill) holes
     std::optional<Length> flange_width, flange_thickness;  ///< given, or chosen from the screws
-    std::optional<Material> material;  ///< of a separate baffle; none: as the shell
+    std::optional<Material> material;                      ///< of a separate baffle; none: as the shell
     BaffleShape shape = BaffleShape::Flat;
-    RaisedRing ring;                   ///< with BaffleShape::Ring
-    SunkDish dish;                     ///< with BaffleShape::Dish
+    RaisedRing ring;  ///< with BaffleShape::Ring
+    SunkDish dish;    ///< with BaffleShape::Dish
     std::optional<GrilleRoom> grille_room;
 };
 
 struct Terminal {
     Length diameter = Length::mm(20);
-    Point3 at;                         ///< taken to the nearest wall of the box
+    Point3 at;  ///< taken to the nearest wall of the box
     std::optional<Volume> displacement;
 };
 
 struct DriverMount {
     sound::Driver driver;
-    Point3 centre;                     ///< taken to the baffle plane along its normal
-    Angle turn;                        ///< of the bolt circle; 0 = up projected on the baffle, clockwise from the front
+    Point3 centre;  ///< taken to the baffle plane along its normal
+    Angle turn;     ///< of the bolt circle; 0 = up projected on the baffle, clockwise from the front
 };
 
 struct Foot {
     std::string name;
-    Point3 point;                      ///< hole centre on the vehicle's face
-    Vec3 axis;                         ///< the way the bolt travels going in
+    Point3 point;  ///< hole centre on the vehicle's face
+    Vec3 axis;     ///< the way the bolt travels going in
     std::string thread = "M8";
 };
 
 /// What is changed until the box holds the asked volume: one thing, all else stays as asked.
 struct Adjust {
     enum class What { Baffle, Limit, Wall, Fill } what = What::Baffle;
-    std::string limit;                 ///< name of the limit that moves
+    std::string limit;  ///< name of the limit that moves
     /// Of a limit: how far it may move along its outward; of the wall: least and most. Unused otherwise.
     double lo_mm = 0.0, hi_mm = 0.0;
     /// A box that would hold too much: a pad at its back, part of the shell or a product of its own; or only told.
@@ -114,10 +114,10 @@ struct EnclosureRequest {
     std::string name;
     Vec3 up{0, 0, 1};
     std::optional<Vec3> forward;
-    space::RoomOptions room;           ///< its baffle, travel, up and wall repeat those below
+    space::RoomOptions room;  ///< its baffle, travel, up and wall repeat those below
     Volume net_volume;
     double tolerance_rel = 0.002;
-    Adjust adjust;                     ///< unless it is the baffle, the travel has no length: the baffle stays there
+    Adjust adjust;  ///< unless it is the baffle, the travel has no length: the baffle stays there
     Length wall = Length::mm(6);
     Length inner_radius = Length::mm(4);
     Material material;
@@ -130,12 +130,12 @@ struct EnclosureRequest {
 
 /// One piece to make or buy; the STEP assembly and the meshes have one entry each.
 struct Product {
-    std::string name;                  ///< "shell", "baffle", "plug"; file names use it
+    std::string name;  ///< "shell", "baffle", "plug"; file names use it
     Brep solid;
     Material material;
     std::array<float, 3> colour{0.8f, 0.78f, 0.7f};
-    bool is_tool = false;              ///< a plug or form: not part of mass and not of the assembly
-    bool stands_in_air = false;        ///< a filler pad: lies in the air that the shell's own mesh shows
+    bool is_tool = false;        ///< a plug or form: not part of mass and not of the assembly
+    bool stands_in_air = false;  ///< a filler pad: lies in the air that the shell's own mesh shows
 };
 
 /// A signed line of the volume ledger: positive adds air, negative takes it away. The lines sum to the net volume.
@@ -157,12 +157,12 @@ struct AirPiece {
 /// The baffle round the driver as made. Depths are behind the bare outer face (negative: before it), radii about the
 /// driver's axis.
 struct DriverSeat {
-    Point3 centre;                     ///< on the axis, in the bare outer face
-    double face_mm = 0.0;              ///< of the face that the flange sits on or is let into: ring's top, dish's floor
-    double face_radius_mm = 0.0;       ///< of that face; 0: the baffle's own
-    double foot_radius_mm = 0.0;       ///< where ring or dish meets the outer face; 0: flat
-    double back_mm = 0.0;              ///< where the cut-out comes out
-    double boss_radius_mm = 0.0;       ///< where the dish's back meets the inner face; 0: none
+    Point3 centre;                ///< on the axis, in the bare outer face
+    double face_mm = 0.0;         ///< of the face that the flange sits on or is let into: ring's top, dish's floor
+    double face_radius_mm = 0.0;  ///< of that face; 0: the baffle's own
+    double foot_radius_mm = 0.0;  ///< where ring or dish meets the outer face; 0: flat
+    double back_mm = 0.0;         ///< where the cut-out comes out
+    double boss_radius_mm = 0.0;  ///< where the dish's back meets the inner face; 0: none
 };
 
 struct FixingMade {
@@ -176,10 +176,10 @@ struct FixingMade {
 
 /// What was solved, and what came out.
 struct Solved {
-    std::string what;                  ///< "baffle", "limit 'top'", "wall", "fill"
-    double value_mm = 0.0;             ///< place on the travel, way of the limit, wall, or greatest thickness of the pad
-    double filled_litres = 0.0;        ///< by a pad, or to be filled by hand
-    std::string text;                  ///< one line for people
+    std::string what;            ///< "baffle", "limit 'top'", "wall", "fill"
+    double value_mm = 0.0;       ///< place on the travel, way of the limit, wall, or greatest thickness of the pad
+    double filled_litres = 0.0;  ///< by a pad, or to be filled by hand
+    std::string text;            ///< one line for people
 };
 
 struct Enclosure {
@@ -187,26 +187,27 @@ struct Enclosure {
     /// What was put together last, kept for checks: the filled outer body and the air, before driver and port holes.
     Brep outer_body, air_body;
     skin::SkinQuality outer_quality, inner_quality;
-    double baffle_t_mm = 0.0;          ///< where on the travel the outer face lies
-    Plane baffle_plane;                ///< the bare outer face
-    Plane seat_plane;                  ///< where the driver's flange rests
-    std::optional<Plane> pad_plane;    ///< where a filler pad begins; outward from the air into the pad
-    Volume pad_by_brep;                ///< of that pad
+    double baffle_t_mm = 0.0;        ///< where on the travel the outer face lies
+    Plane baffle_plane;              ///< the bare outer face
+    Plane seat_plane;                ///< where the driver's flange rests
+    std::optional<Plane> pad_plane;  ///< where a filler pad begins; outward from the air into the pad
+    Volume pad_by_brep;              ///< of that pad
     Solved solved;
     std::optional<DriverSeat> seat;    ///< none without a driver
     Volume net_by_field, net_by_brep;  ///< net volume, two ways; the third comes from the written mesh (check/)
     Volume solids_in_air;              ///< driver and terminal: what the net volume is less of than the air of the mesh
     double uncertainty_rel = 0.0;
     std::vector<LedgerLine> ledger;
-    std::vector<measure::Opening> openings;  ///< of all products; each to be capped when the air is measured on the mesh
-    std::vector<AirPiece> air_pieces;        ///< the same openings by product, with a point of each piece of the air
+    std::vector<measure::Opening>
+        openings;                      ///< of all products; each to be capped when the air is measured on the mesh
+    std::vector<AirPiece> air_pieces;  ///< the same openings by product, with a point of each piece of the air
     std::vector<FixingMade> fixings;
     std::vector<std::string> notes;
 };
 
 /// What is left when the asked volume cannot be had.
 struct Relief {
-    std::string what;                  ///< "wall 4 instead of 6 mm"
+    std::string what;  ///< "wall 4 instead of 6 mm"
     double litres_more = 0.0;
 };
 
@@ -219,7 +220,7 @@ struct Relief {
 struct Made {
     space::Room room;
     Enclosure enclosure;
-    EnclosureRequest request;          ///< as made: with what was solved put in
+    EnclosureRequest request;  ///< as made: with what was solved put in
 };
 Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context);
 

@@ -212,7 +212,8 @@ Status put_separate_baffle(Work& work) {
     work.finished_air = finished;
 
     const Outline mouth(flange.mouth);
-    if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate) work.note({way_in_text(site, *work.pad, mouth)});
+    if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate)
+        work.note({way_in_text(site, *work.pad, mouth)});
     const Point2 middle = (mouth.lo() + mouth.hi()) * 0.5;
     AirPiece in_shell{.product = "shell", .openings = {}, .at = point_of_air(work, mouth, t)};
     in_shell.openings.push_back(opening("mouth", site.plane(t, middle), distance(mouth.lo(), mouth.hi()) / 2.0));
@@ -228,7 +229,8 @@ Status put_separate_baffle(Work& work) {
         AirPiece in_plate{.product = "baffle",
                           .openings = {driver_opening(work)},
                           .at = site.at(work.driver->centre, (back_mm + work.driver->seat_depth_mm) / 2.0)};
-        in_plate.openings.push_back(opening("cut-out, back", Plane{site.at(work.driver->centre, back_mm), -site.outward()},
+        in_plate.openings.push_back(opening("cut-out, back",
+                                            Plane{site.at(work.driver->centre, back_mm), -site.outward()},
                                             work.driver->cutout_radius_mm));
         work.made.air_pieces.push_back(std::move(in_plate));
     }
@@ -244,8 +246,9 @@ Status put_terminal(Work& work) {
     }
     GAPWRIGHT_TRY(plan, plan_terminal(work.site, work.air, least_depth_mm));
     if (work.pad && work.site.depth(plan.at) + plan.radius_mm > work.pad->from_mm)
-        return impossible(fmt::format("terminal: its hole at {} lies behind the front of the filler pad", place_text(plan.at)),
-                          "move [enclosure] terminal.at nearer to the baffle", plan.at);
+        return impossible(
+            fmt::format("terminal: its hole at {} lies behind the front of the filler pad", place_text(plan.at)),
+            "move [enclosure] terminal.at nearer to the baffle", plan.at);
     for (const FootPlan& foot : work.feet)
         for (double out = 0.0; out <= kCableRoom_mm; out += 2.0)
             if (distance_to(foot, plan.at + plan.outward * out) < plan.radius_mm + kCapOver_mm + 2.0)
@@ -284,15 +287,16 @@ Status finish_form(Work& work) {
         work.air = air;
     }
     if (form.face_mm < 0.0)
-        work.note({fmt::format("baffle: a ring of {} mm, {} mm high, its edge chamfered by {} mm; the driver sits on it",
-                               plain_number(2.0 * form.foot_radius_mm()), plain_number(-form.face_mm),
-                               plain_number(form.foot_radius_mm() - form.face_radius_mm))});
+        work.note(
+            {fmt::format("baffle: a ring of {} mm, {} mm high, its edge chamfered by {} mm; the driver sits on it",
+                         plain_number(2.0 * form.foot_radius_mm()), plain_number(-form.face_mm),
+                         plain_number(form.foot_radius_mm() - form.face_radius_mm))});
     if (!form.back.empty())
-        work.note({fmt::format("baffle: a dish {} mm deep, {} mm across at the outer face, {} mm at its floor, on which "
-                               "the driver sits; its back stands {} mm into the box, {} mm across",
-                               plain_number(form.face_mm), tenths(2.0 * form.foot_radius_mm()),
-                               tenths(2.0 * form.face_radius_mm), plain_number(form.face_mm),
-                               tenths(2.0 * form.boss_radius_mm()))});
+        work.note({fmt::format(
+            "baffle: a dish {} mm deep, {} mm across at the outer face, {} mm at its floor, on which "
+            "the driver sits; its back stands {} mm into the box, {} mm across",
+            plain_number(form.face_mm), tenths(2.0 * form.foot_radius_mm()), tenths(2.0 * form.face_radius_mm),
+            plain_number(form.face_mm), tenths(2.0 * form.boss_radius_mm()))});
     return Done{};
 }
 

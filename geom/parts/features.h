@@ -27,11 +27,11 @@ std::vector<LedgerLine> features_ledger(const EnclosureRequest& request);
 /// Size of the shell's rim flange behind a separate baffle, as given or chosen from its screws: the boss of the
 /// insert (or 2.5 d round a tapped hole) fits beside the wall, and the plate keeps its edge distance.
 struct RimFlange {
-    double width_mm = 0.0;      ///< from the inner wall inward
+    double width_mm = 0.0;  ///< from the inner wall inward
     double thickness_mm = 0.0;
-    double centre_mm = 0.0;     ///< of the holes, from the inner wall
-    double boss_mm = 0.0;       ///< outside diameter of solid round a hole
-    double hole_mm = 0.0;       ///< insert pilot or tap drill
+    double centre_mm = 0.0;  ///< of the holes, from the inner wall
+    double boss_mm = 0.0;    ///< outside diameter of solid round a hole
+    double hole_mm = 0.0;    ///< insert pilot or tap drill
     double hole_depth_mm = 0.0;
     bool has_inserts = false, is_through = false;
 };
@@ -39,13 +39,14 @@ struct RimFlange {
 ///         Impossible  a given width that does not hold the screws
 Result<RimFlange> rim_flange(const EnclosureRequest& request);
 
-/// The air that the rim flange will take with the air's front at box y `air_y_mm`, by the field's sections alone: for the first
-/// round of the size solve, where it is right to about 1 % of itself. 0 with an integral baffle.
+/// The air that the rim flange will take with the air's front at box y `air_y_mm`, by the field's sections alone: for
+/// the first round of the size solve, where it is right to about 1 % of itself. 0 with an integral baffle.
 Volume rim_flange_volume(const space::Field& air, double air_y_mm, const EnclosureRequest& request);
 
 /// Puts all features on and returns the products with their openings, fixings and ledger (its first line is the bare
-/// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller. Feet stand outside
-/// the room: with `surface` they are held to the clearance against its samples, without it only to limits and keep-outs.
+/// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller. Feet stand
+/// outside the room: with `surface` they are held to the clearance against its samples, without it only to limits and
+/// keep-outs.
 ///
 /// Faults: Impossible     driver larger than the baffle or its holes meet an edge; a foot that cannot reach its point
 ///                        inside the room; flange that does not clear the basket

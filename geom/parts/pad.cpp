@@ -23,7 +23,8 @@ struct Extent {
 };
 Extent extent_of(const Site& site, const Pad& pad) {
     gp_Trsf to_front;
-    to_front.SetTransformation(gp_Ax3(to_occt(site.frame.origin), to_occt_dir(site.frame.z), to_occt_dir(site.frame.x)));
+    to_front.SetTransformation(
+        gp_Ax3(to_occt(site.frame.origin), to_occt_dir(site.frame.z), to_occt_dir(site.frame.x)));
     Extent extent;
     for (const TopoDS_Solid& solid : pad.solids) {
         Bnd_Box box;
@@ -40,8 +41,9 @@ Extent extent_of(const Site& site, const Pad& pad) {
 Result<AirAndPad> part_pad(const Site& site, const TopoDS_Solid& air, const Plane& plane) {
     GAPWRIGHT_TRY(pieces, pieces_at("filler pad", air, plane));
     if (pieces.behind.size() != 1 || pieces.front.empty())
-        return impossible(fmt::format("filler pad: its plane leaves {} pieces of air before it, wanted one", pieces.behind.size()),
-                          "let adjust move the baffle, a limit or the wall instead", plane.point);
+        return impossible(
+            fmt::format("filler pad: its plane leaves {} pieces of air before it, wanted one", pieces.behind.size()),
+            "let adjust move the baffle, a limit or the wall instead", plane.point);
     AirAndPad made{.air = pieces.behind.front(), .pad = {}};
     made.pad.solids = pieces.front;
     made.pad.from_mm = site.depth(plane.point);
@@ -56,12 +58,14 @@ Result<AirAndPad> part_pad(const Site& site, const TopoDS_Solid& air, const Plan
         const double across = norm(extent.hi - extent.lo);
         const double hole = site.request.driver ? site.request.driver->driver.cutout_diameter.mm() : 0.0;
         if (across > hole)
-            return Fault{FaultCode::MethodRefused,
-                         fmt::format("filler pad: a piece of its own of {:.0f} x {:.0f} mm does not come into a closed shell {}",
-                                     extent.hi.x - extent.lo.x, extent.hi.y - extent.lo.y,
-                                     hole > 0.0 ? fmt::format("through a cut-out of {} mm", plain_number(hole))
-                                                : std::string("without a cut-out")),
-                         "set [enclosure] fill.made = \"integral\" or \"told\", or baffle.made = \"separate\"", plane.point, "part"};
+            return Fault{
+                FaultCode::MethodRefused,
+                fmt::format("filler pad: a piece of its own of {:.0f} x {:.0f} mm does not come into a closed shell {}",
+                            extent.hi.x - extent.lo.x, extent.hi.y - extent.lo.y,
+                            hole > 0.0 ? fmt::format("through a cut-out of {} mm", plain_number(hole))
+                                       : std::string("without a cut-out")),
+                "set [enclosure] fill.made = \"integral\" or \"told\", or baffle.made = \"separate\"", plane.point,
+                "part"};
     }
     return made;
 }
@@ -81,11 +85,15 @@ std::vector<TopoDS_Face> beyond_pad(const std::vector<TopoDS_Face>& faces, const
 std::string way_in_text(const Site& site, const Pad& pad, const Outline& mouth) {
     const Extent extent = extent_of(site, pad);
     double inside = 1e300;
-    for (const Point2 corner : {extent.lo, extent.hi, Point2{extent.lo.x, extent.hi.y}, Point2{extent.hi.x, extent.lo.y}})
+    for (const Point2 corner :
+         {extent.lo, extent.hi, Point2{extent.lo.x, extent.hi.y}, Point2{extent.hi.x, extent.lo.y}})
         inside = std::min(inside, mouth.depth(corner));
-    const std::string size = fmt::format("pad: {:.0f} x {:.0f} mm", extent.hi.x - extent.lo.x, extent.hi.y - extent.lo.y);
+    const std::string size =
+        fmt::format("pad: {:.0f} x {:.0f} mm", extent.hi.x - extent.lo.x, extent.hi.y - extent.lo.y);
     return inside > 0.0 ? size + ", goes in straight through the shell's mouth"
-                        : size + ", larger than the shell's mouth: saw it into pieces that go through, glue them in; its volume stays";
+                        : size +
+                              ", larger than the shell's mouth: saw it into pieces that go through, glue them in; its "
+                              "volume stays";
 }
 
 }  // namespace geom::parts

@@ -63,7 +63,8 @@ public:
         }
         GAPWRIGHT_TRY(gap, gap_field(*surface_, changed, context_));
         Gain g = gain(gap.air, changed);
-        const double kept_off = changed.room.clearance.mm() + changed.room.covering.mm(), widest = gap.room.report.widest_leak_mm;
+        const double kept_off = changed.room.clearance.mm() + changed.room.covering.mm(),
+                     widest = gap.room.report.widest_leak_mm;
         if (widest > 0.0 && widest + voxel_mm() / 2.0 >= kept_off) g.hole_mm = 2.0 * widest;
         return g;
     }
@@ -97,7 +98,9 @@ private:
 };
 
 /// Stages of these inner runs would only confuse the progress of the run that asked for them.
-Context quiet(const Context& context) { return {nullptr, context.cancel, {}}; }
+Context quiet(const Context& context) {
+    return {nullptr, context.cancel, {}};
+}
 
 std::string why_not(const Fault& fault) {
     if (fault.code != FaultCode::Leak) return fault.what;
@@ -122,7 +125,8 @@ Price price_of(const Trial& trial, const Constraint& constraint) {
     price.litres = gain->litres;
     price.litres_at_place = gain->litres_at_place;
     if (gain->hole_mm > 0.0)
-        price.note += fmt::format("{}a hole in the scan about {:.0f} mm wide may have to be closed then", price.note.empty() ? "" : "; ", gain->hole_mm);
+        price.note += fmt::format("{}a hole in the scan about {:.0f} mm wide may have to be closed then",
+                                  price.note.empty() ? "" : "; ", gain->hole_mm);
     return price;
 }
 
@@ -151,39 +155,59 @@ std::vector<Constraint> constraints(const EnclosureRequest& request) {
         r.room.clearance = Length::mm(mm);
     };
     if (clearance > 0.0)
-        length(is_one ? "clearance" : "clearance, standing", clearance, Felt::Room,
-               [=](EnclosureRequest& r) { set_clearance(r, 0.0); }, std::max(clearance - 2.0, 1.0), set_clearance);
+        length(
+            is_one ? "clearance" : "clearance, standing", clearance, Felt::Room,
+            [=](EnclosureRequest& r) { set_clearance(r, 0.0); }, std::max(clearance - 2.0, 1.0), set_clearance);
     if (on_the_way > 0.0 && !is_one)
-        length("clearance on the way in", on_the_way, Felt::Room,
-               [](EnclosureRequest& r) { r.room.insert_clearance = Length::mm(0); }, std::max(on_the_way - 2.0, 1.0),
-               [](EnclosureRequest& r, double mm) { r.room.insert_clearance = Length::mm(mm); });
+        length(
+            "clearance on the way in", on_the_way, Felt::Room,
+            [](EnclosureRequest& r) { r.room.insert_clearance = Length::mm(0); }, std::max(on_the_way - 2.0, 1.0),
+            [](EnclosureRequest& r, double mm) { r.room.insert_clearance = Length::mm(mm); });
     if (const double covering = request.room.covering.mm(); covering > 0.0)
-        length("covering", covering, Felt::Room, [](EnclosureRequest& r) { r.room.covering = Length::mm(0); }, 0.0,
-               [](EnclosureRequest& r, double) { r.room.covering = Length::mm(0); });
+        length(
+            "covering", covering, Felt::Room, [](EnclosureRequest& r) { r.room.covering = Length::mm(0); }, 0.0,
+            [](EnclosureRequest& r, double) { r.room.covering = Length::mm(0); });
     if (const double radius = request.room.edge_radius.mm(); radius > 0.0)
-        length("outside rounding", radius, Felt::Room, [](EnclosureRequest& r) { r.room.edge_radius = Length::mm(0); }, 4.0,
-               [](EnclosureRequest& r, double mm) { r.room.edge_radius = Length::mm(mm); });
+        length(
+            "outside rounding", radius, Felt::Room, [](EnclosureRequest& r) { r.room.edge_radius = Length::mm(0); },
+            4.0, [](EnclosureRequest& r, double mm) { r.room.edge_radius = Length::mm(mm); });
     if (const double radius = request.inner_radius.mm(); radius > 0.0)
-        length("inside rounding", radius, Felt::Wall, [](EnclosureRequest& r) { r.inner_radius = Length::mm(0); }, radius,
-               [](EnclosureRequest&, double) {});
+        length(
+            "inside rounding", radius, Felt::Wall, [](EnclosureRequest& r) { r.inner_radius = Length::mm(0); }, radius,
+            [](EnclosureRequest&, double) {});
     if (request.room.comes_in)
-        all.push_back({"the way in", "away", 0.0, Felt::Room, [](EnclosureRequest& r) { r.room.comes_in = false; }, {}, 0.0, {}});
+        all.push_back(
+            {"the way in", "away", 0.0, Felt::Room, [](EnclosureRequest& r) { r.room.comes_in = false; }, {}, 0.0, {}});
     for (std::size_t i = 0; i < request.room.limits.size(); ++i) {
         const std::string name = fmt::format("limit '{}'", request.room.limits[i].name);
         all.push_back({name, "away", 0.0, Felt::Room, erase_of_room(&space::RoomOptions::limits, i),
-                       fmt::format("{} mm further out", plain_number(kLimitStep_mm)), kLimitStep_mm, [i](EnclosureRequest& r) {
+                       fmt::format("{} mm further out", plain_number(kLimitStep_mm)), kLimitStep_mm,
+                       [i](EnclosureRequest& r) {
                            Plane& plane = r.room.limits[i].plane;
                            plane.point += plane.outward * kLimitStep_mm;
                        }});
     }
     for (std::size_t i = 0; i < request.room.keep_outs.size(); ++i)
-        all.push_back({fmt::format("keep-out '{}'", request.room.keep_outs[i].name), "away", 0.0, Felt::Room,
-                       erase_of_room(&space::RoomOptions::keep_outs, i), {}, 0.0, {}});
-    length("wall", request.wall.mm(), Felt::Wall, [](EnclosureRequest& r) { r.wall = Length::mm(0); },
-           std::max(request.wall.mm() - 2.0, 3.0), [](EnclosureRequest& r, double mm) { r.wall = Length::mm(mm); });
+        all.push_back({fmt::format("keep-out '{}'", request.room.keep_outs[i].name),
+                       "away",
+                       0.0,
+                       Felt::Room,
+                       erase_of_room(&space::RoomOptions::keep_outs, i),
+                       {},
+                       0.0,
+                       {}});
+    length(
+        "wall", request.wall.mm(), Felt::Wall, [](EnclosureRequest& r) { r.wall = Length::mm(0); },
+        std::max(request.wall.mm() - 2.0, 3.0), [](EnclosureRequest& r, double mm) { r.wall = Length::mm(mm); });
     for (std::size_t i = 0; i < request.feet.size(); ++i)
-        all.push_back({fmt::format("fixing '{}'", request.feet[i].name), "away", 0.0, Felt::Ledger,
-                       erase_at(&EnclosureRequest::feet, i), {}, 0.0, {}});
+        all.push_back({fmt::format("fixing '{}'", request.feet[i].name),
+                       "away",
+                       0.0,
+                       Felt::Ledger,
+                       erase_at(&EnclosureRequest::feet, i),
+                       {},
+                       0.0,
+                       {}});
     return all;
 }
 
@@ -218,14 +242,16 @@ Result<PriceList> price_list(const scan::Surface& surface, const EnclosureReques
 
     std::vector<const Priced*> dearest;  // those that were really taken away
     for (const Priced& p : priced)
-        if (dearest.size() < options.pairs_of && p.price.litres && p.price.taken == p.constraint.taken && *p.price.litres > 1e-6)
+        if (dearest.size() < options.pairs_of && p.price.litres && p.price.taken == p.constraint.taken &&
+            *p.price.litres > 1e-6)
             dearest.push_back(&p);
     for (std::size_t a = 0; a < dearest.size(); ++a)
         for (std::size_t b = a + 1; b < dearest.size(); ++b) {
             if (context.is_cancelled()) return Context::interrupted();
             PairPrice pair{dearest[a]->price.name, dearest[b]->price.name, 0.0, 0.0, {}};
             const bool is_later = dearest[a]->number > dearest[b]->number;
-            const auto gain = trial.without(dearest[is_later ? a : b]->constraint, dearest[is_later ? b : a]->constraint);
+            const auto gain =
+                trial.without(dearest[is_later ? a : b]->constraint, dearest[is_later ? b : a]->constraint);
             if (gain) {
                 pair.litres = gain->litres;
                 pair.interaction_litres = gain->litres - *dearest[a]->price.litres - *dearest[b]->price.litres;
@@ -255,7 +281,8 @@ std::vector<Relief> reliefs(const scan::Surface& surface, const EnclosureRequest
     for (const Constraint& constraint : constraints(coarse)) {
         if (context.is_cancelled()) break;
         // What stands in a list can be left out; lengths are only eased.
-        const bool is_listed = constraint.amount_mm == 0.0 && constraint.felt == Constraint::Felt::Room && constraint.name != "the way in";
+        const bool is_listed =
+            constraint.amount_mm == 0.0 && constraint.felt == Constraint::Felt::Room && constraint.name != "the way in";
         if (is_listed) add("without " + constraint.name, trial->without(constraint));
         if (constraint.ease) add(constraint.name + " " + constraint.eased, trial->eased(constraint));
     }

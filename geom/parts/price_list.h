@@ -22,12 +22,12 @@ struct Constraint {
     enum class Felt { Room, Wall, Ledger };
     using Change = std::function<void(EnclosureRequest&)>;
 
-    std::string name;         ///< "wall", "limit 'armrest line'"
-    std::string taken;        ///< "0 instead of 6 mm", "away"
-    double amount_mm = 0.0;   ///< what was taken of a length; 0 when it is none
+    std::string name;        ///< "wall", "limit 'armrest line'"
+    std::string taken;       ///< "0 instead of 6 mm", "away"
+    double amount_mm = 0.0;  ///< what was taken of a length; 0 when it is none
     Felt felt = Felt::Room;
     Change take_away;
-    std::string eased;        ///< "4 instead of 6 mm": a step one might really take; empty: there is none
+    std::string eased;  ///< "4 instead of 6 mm": a step one might really take; empty: there is none
     double eased_by_mm = 0.0;
     Change ease;
 };
@@ -37,14 +37,14 @@ std::vector<Constraint> constraints(const EnclosureRequest& request);
 struct Price {
     std::string name, taken;
     double amount_mm = 0.0;
-    std::optional<double> litres;           ///< more net volume at the outermost baffle place; none when it cannot be told
+    std::optional<double> litres;  ///< more net volume at the outermost baffle place; none when it cannot be told
     std::optional<double> litres_at_place;  ///< more net volume with the baffle at the asked place
     std::string note;                       ///< "without it the room is open at ..."
 };
 struct PairPrice {
     std::string first, second;
-    double litres = 0.0;             ///< both taken away
-    double interaction_litres = 0.0; ///< that less the sum of the singles
+    double litres = 0.0;              ///< both taken away
+    double interaction_litres = 0.0;  ///< that less the sum of the singles
     std::string note;
 };
 
@@ -55,9 +55,9 @@ struct PriceOptions {
 };
 struct PriceList {
     double voxel_mm = 0.0;
-    Volume most;                     ///< net volume at the outermost baffle place on the grid of the runs
-    std::vector<Price> prices;       ///< dearest first, those without a figure last
-    std::vector<PairPrice> pairs;    ///< greatest interaction first
+    Volume most;                   ///< net volume at the outermost baffle place on the grid of the runs
+    std::vector<Price> prices;     ///< dearest first, those without a figure last
+    std::vector<PairPrice> pairs;  ///< greatest interaction first
 };
 /// Faults: those of gap_field for the job as it is; Interrupted
 Result<PriceList> price_list(const scan::Surface& surface, const EnclosureRequest& request, const PriceOptions& options,

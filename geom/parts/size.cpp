@@ -18,7 +18,8 @@ BafflePlace place_at(const space::VolumeTable& table, const Baffle& baffle, doub
 }  // namespace
 
 BareRange bare_range(const space::VolumeTable& table, const Baffle& baffle) {
-    return {place_at(table, baffle, baffle.travel_lo_mm).bare_air, place_at(table, baffle, baffle.travel_hi_mm).bare_air};
+    return {place_at(table, baffle, baffle.travel_lo_mm).bare_air,
+            place_at(table, baffle, baffle.travel_hi_mm).bare_air};
 }
 
 std::optional<BafflePlace> baffle_place(const space::VolumeTable& table, const Baffle& baffle, Volume bare) {
@@ -50,7 +51,8 @@ Volume keep_largest_piece(space::Field& body, double plane_y_mm) {
                     const std::size_t node = stack.back();
                     stack.pop_back();
                     ++sizes[id];
-                    const auto ni = static_cast<int>(node % sy), nj = static_cast<int>(node / sy % static_cast<std::size_t>(grid.ny)),
+                    const auto ni = static_cast<int>(node % sy),
+                               nj = static_cast<int>(node / sy % static_cast<std::size_t>(grid.ny)),
                                nk = static_cast<int>(node / sz);
                     const auto visit = [&](bool inside, std::size_t next) {
                         if (inside && piece[next] == 0 && body.mm[next] < 0.0f) piece[next] = id, stack.push_back(next);

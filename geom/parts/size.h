@@ -11,10 +11,10 @@
 namespace geom::parts {
 
 struct BafflePlace {
-    double t_mm = 0.0;       ///< along the travel
-    double outer_y_mm = 0.0; ///< box y of the bare outer face
-    double air_y_mm = 0.0;   ///< box y of the air's plane face
-    Volume bare_air;         ///< air behind it, by the field
+    double t_mm = 0.0;        ///< along the travel
+    double outer_y_mm = 0.0;  ///< box y of the bare outer face
+    double air_y_mm = 0.0;    ///< box y of the air's plane face
+    Volume bare_air;          ///< air behind it, by the field
 };
 
 /// The most and the least bare air that the travel allows.

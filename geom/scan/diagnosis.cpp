@@ -27,7 +27,8 @@ constexpr int kEighth = 8;
 Spacing quantiles(std::vector<float> lengths) {
     if (lengths.empty()) return {};
     const auto at = [&](double share) {
-        const auto place = lengths.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(lengths.size() - 1));
+        const auto place =
+            lengths.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(lengths.size() - 1));
         std::nth_element(lengths.begin(), place, lengths.end());
         return static_cast<double>(*place);
     };
@@ -141,8 +142,7 @@ void sort_strays(Diagnosis& d) {
         else
             ++d.outliers;
     }
-    for (std::size_t c = 0; c < count.size(); ++c)
-        d.clusters[c].points = std::max(d.clusters[c].points, count[c]);
+    for (std::size_t c = 0; c < count.size(); ++c) d.clusters[c].points = std::max(d.clusters[c].points, count[c]);
     std::stable_sort(d.clusters.begin(), d.clusters.end(),
                      [](const Dropped& a, const Dropped& b) { return a.points > b.points; });
 }
@@ -169,8 +169,8 @@ Result<ReadInUnit> read_in_likeliest_unit(const std::vector<std::filesystem::pat
                                           std::optional<FileUnit> stated, const Context& context) {
     ReadOptions options;
     options.any_extent = true;
-    // By extent alone: a scan from the street has points 60 mm apart, and a mesh may have two triangles a plate, so that
-    // spacing misleads more often than it helps.
+    // By extent alone: a scan from the street has points 60 mm apart, and a mesh may have two triangles a plate, so
+    // that spacing misleads more often than it helps.
     const auto guess_of = [](const RawScan& scan) { return likely_units(middle_box(scan.points).size()); };
     GAPWRIGHT_TRY(scan, read_scans(files, options, context));
     std::vector<std::filesystem::path> without_unit;

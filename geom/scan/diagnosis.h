@@ -47,11 +47,11 @@ Spacing spacing_of(const RawScan& scan);
 
 struct Diagnosis {
     std::size_t points = 0, triangles = 0;
-    std::size_t not_finite = 0;   ///< dropped in reading
-    std::size_t repeated = 0;     ///< points that lie, to the bit, where an earlier one lies
+    std::size_t not_finite = 0;                     ///< dropped in reading
+    std::size_t repeated = 0;                       ///< points that lie, to the bit, where an earlier one lies
     bool has_normals = false, has_colours = false;  ///< in one of the files at least
-    Aabb box;                     ///< of all points
-    Aabb middle;                  ///< of their middle 98 % on each axis
+    Aabb box;                                       ///< of all points
+    Aabb middle;                                    ///< of their middle 98 % on each axis
     Spacing spacing;
 
     /// Absent when no surface could be estimated; `no_surface` then says why.

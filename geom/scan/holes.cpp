@@ -1,6 +1,6 @@
-// Border samples by the widest empty angle among 24 neighbours in the tangent plane, into which neighbours beyond an edge
-// are turned about it; rings by joining border samples that lie within four spacings of one another and look the same
-// way, across an edge the same way along it; a ring is a hole when its samples look towards its middle all round.
+// Border samples by the widest empty angle among 24 neighbours in the tangent plane, into which neighbours beyond an
+// edge are turned about it; rings by joining border samples that lie within four spacings of one another and look the
+// same way, across an edge the same way along it; a ring is a hole when its samples look towards its middle all round.
 // The middle is then moved to the centre of the largest circle without samples, whose diameter is the hole's width.
 // Narrow holes have few border samples, so far apart by chance that no ring hangs together: from border samples of no
 // hole the largest empty circle beside each is sought directly. Either way the samples next to the circle must lie all
@@ -29,15 +29,15 @@ using internal::Ring;
 
 constexpr int kNeighbours = 24;
 constexpr double kBorderAngle = 112.0 * std::numbers::pi / 180.0;
-constexpr double kLinkSpacings = 4.0;     // border samples this near belong to one ring
-constexpr double kLeastSpacings = 2.0;    // radius of what is called a hole, in spacings there
-constexpr double kThinQuarter = 0.85;     // chance makes the thinnest quarter of a ring look thinner than it is
+constexpr double kLinkSpacings = 4.0;   // border samples this near belong to one ring
+constexpr double kLeastSpacings = 2.0;  // radius of what is called a hole, in spacings there
+constexpr double kThinQuarter = 0.85;   // chance makes the thinnest quarter of a ring look thinner than it is
 constexpr double kWidestGap = 80.0 * std::numbers::pi / 180.0;  // round a hole, without samples next to it
-constexpr double kStands = 0.8;           // |cosine| of a sample's normal and its way to the middle; 0.73 in a corner of three
-constexpr double kMostStanding = 0.25;    // share of such samples round a hole
-constexpr double kOneWay = 0.9;           // length of the mean normal from which what lies round a hole is one face
-constexpr double kMostOff = 0.4;          // radii that the middle of a hole in one face may lie off it
-constexpr double kTurn = 0.75;            // cosine between normals, below which an edge lies between two samples
+constexpr double kStands = 0.8;  // |cosine| of a sample's normal and its way to the middle; 0.73 in a corner of three
+constexpr double kMostStanding = 0.25;  // share of such samples round a hole
+constexpr double kOneWay = 0.9;         // length of the mean normal from which what lies round a hole is one face
+constexpr double kMostOff = 0.4;        // radii that the middle of a hole in one face may lie off it
+constexpr double kTurn = 0.75;          // cosine between normals, below which an edge lies between two samples
 
 struct Border {
     std::uint32_t place;
@@ -145,7 +145,8 @@ Axes plane_of(const std::vector<Point3>& points, Point3 centre) {
     internal::Sym3 c;
     for (const Point3& p : points) {
         const Vec3 d = p - centre;
-        c.xx += d.x * d.x, c.xy += d.x * d.y, c.xz += d.x * d.z, c.yy += d.y * d.y, c.yz += d.y * d.z, c.zz += d.z * d.z;
+        c.xx += d.x * d.x, c.xy += d.x * d.y, c.xz += d.x * d.z, c.yy += d.y * d.y, c.yz += d.y * d.z,
+            c.zz += d.z * d.z;
     }
     return Axes(internal::least_eigenvector(c, {0, 0, 1}));
 }
@@ -194,7 +195,8 @@ struct Found {
 
 class Finding {
 public:
-    Finding(const PointIndex& index, const Surface& surface) : index_(index), surface_(surface), normals_(index.size()), spacing_mm_(index.size()) {
+    Finding(const PointIndex& index, const Surface& surface)
+        : index_(index), surface_(surface), normals_(index.size()), spacing_mm_(index.size()) {
         for (std::size_t p = 0; p < normals_.size(); ++p) normals_[p] = surface.normals[index.order()[p]];
         const std::vector<std::uint32_t> neighbours = index.all_nearest(kNeighbours);
         for (std::size_t p = 0; p < normals_.size(); ++p) {
@@ -210,7 +212,8 @@ public:
             from_rings();
             from_empty_circles();
         }
-        std::stable_sort(found_.begin(), found_.end(), [](const Found& a, const Found& b) { return a.hole.width > b.hole.width; });
+        std::stable_sort(found_.begin(), found_.end(),
+                         [](const Found& a, const Found& b) { return a.hole.width > b.hole.width; });
         return std::move(found_);
     }
 
@@ -229,7 +232,8 @@ private:
             ring->reach_mm = 0.0;
             for (const Point3& p : points) ring->reach_mm = std::max(ring->reach_mm, distance(p, ring->centre));
             for (const std::uint32_t m : members) ring->members.push_back(border_[m].place);
-            // The surface passes through a hole's ring; where it runs along the ring's axis, the ring is a corner's or mouth's.
+            // The surface passes through a hole's ring; where it runs along the ring's axis, the ring is a corner's or
+            // mouth's.
             double across = 0.0;
             for (const std::uint32_t m : ring->members) across += std::abs(dot(normals_[m], ring->axes.n));
             if (across < 0.55 * static_cast<double>(ring->members.size())) continue;
@@ -260,7 +264,8 @@ private:
             }
             settle(index_, ring, 0.5 * s, 8.0 * s, radius_mm);
             const Shell shell = shell_of(ring, radius_mm);
-            if (radius_mm < kLeastSpacings * shell.spacing_mm || radius_mm > 7.5 * s || !shell.is_all_round(radius_mm)) continue;
+            if (radius_mm < kLeastSpacings * shell.spacing_mm || radius_mm > 7.5 * s || !shell.is_all_round(radius_mm))
+                continue;
             const bool is_again = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
                 return distance(ring.centre, f.ring.centre) < std::max(f.ring.reach_mm, f.hole.width.mm() / 2.0);
             });
@@ -275,8 +280,9 @@ private:
     /// The samples next to an empty circle. Round a hole they lie on all sides and its surface leads up to it; round a
     /// circle that settled in the air beside an edge, or where a boss stands on a wall, they do not.
     struct Shell {
-        double spacing_mm = 0.0;             ///< about the circle
-        double widest = 2.0 * std::numbers::pi;  ///< angle about the circle's middle without any, nor a member of the ring
+        double spacing_mm = 0.0;  ///< about the circle
+        double widest =
+            2.0 * std::numbers::pi;          ///< angle about the circle's middle without any, nor a member of the ring
         double standing = 1.0;               ///< share of them whose surface stands across the way to the middle
         double one_way = 0.0;                ///< length of their mean normal
         double off_mm = 0.0;                 ///< of the circle's middle from theirs, along it
@@ -284,7 +290,8 @@ private:
         Point3 middle;                       ///< of the samples
         std::vector<std::uint32_t> nearest;  ///< in each of the directions
         bool is_all_round(double radius_mm) const {
-            return widest < kWidestGap && standing < kMostStanding && (one_way < kOneWay || off_mm < kMostOff * radius_mm);
+            return widest < kWidestGap && standing < kMostStanding &&
+                   (one_way < kOneWay || off_mm < kMostOff * radius_mm);
         }
     };
     Shell shell_of(const Ring& ring, double radius_mm) const {
@@ -305,14 +312,17 @@ private:
             shell.standing += std::abs(dot(n, unit(d))) > kStands ? 1.0 / static_cast<double>(place.size()) : 0.0;
             const double angle = std::atan2(dot(d, ring.axes.v), dot(d, ring.axes.u));
             angles.push_back(angle);
-            const auto sector = static_cast<std::size_t>((angle / (2.0 * std::numbers::pi) + 0.5) * kSectors) % kSectors;
+            const auto sector =
+                static_cast<std::size_t>((angle / (2.0 * std::numbers::pi) + 0.5) * kSectors) % kSectors;
             if (nearest[sector] == PointIndex::kNone) nearest[sector] = p;
         }
-        // By their number on the ring's area, all and on its thinnest quarter: spacings of border samples tell too much.
+        // By their number on the ring's area, all and on its thinnest quarter: spacings of border samples tell too
+        // much.
         const double farthest2 = place.empty() ? 0.0 : norm2(index_.points()[place.back()] - ring.centre);
         const double area = std::numbers::pi * std::max(farthest2 - radius_mm * radius_mm, 0.0);
         double quarter[4] = {};
-        for (const double angle : angles) quarter[static_cast<std::size_t>((angle / (2.0 * std::numbers::pi) + 0.5) * 4.0) % 4] += 1.0;
+        for (const double angle : angles)
+            quarter[static_cast<std::size_t>((angle / (2.0 * std::numbers::pi) + 0.5) * 4.0) % 4] += 1.0;
         const double fewest = std::max(*std::min_element(quarter, quarter + 4), 1.0);
         shell.spacing_mm = std::max(std::sqrt(area / static_cast<double>(std::max<std::size_t>(place.size(), 1))),
                                     kThinQuarter * std::sqrt(area / 4.0 / fewest));
@@ -323,7 +333,8 @@ private:
         }
         std::sort(angles.begin(), angles.end());
         shell.widest = angles.front() + 2.0 * std::numbers::pi - angles.back();
-        for (std::size_t i = 0; i + 1 < angles.size(); ++i) shell.widest = std::max(shell.widest, angles[i + 1] - angles[i]);
+        for (std::size_t i = 0; i + 1 < angles.size(); ++i)
+            shell.widest = std::max(shell.widest, angles[i + 1] - angles[i]);
         shell.one_way = norm(shell.normal) / static_cast<double>(std::max<std::size_t>(place.size(), 1));
         shell.normal = norm(shell.normal) > 0.0 ? unit(shell.normal) : ring.axes.n;
         shell.off_mm = std::abs(dot(shell.normal, shell.middle - ring.centre));
@@ -340,8 +351,8 @@ private:
 
     const PointIndex& index_;
     const Surface& surface_;
-    std::vector<Vec3> normals_;       ///< by place
-    std::vector<float> spacing_mm_;   ///< by place, never under the cloud's
+    std::vector<Vec3> normals_;      ///< by place
+    std::vector<float> spacing_mm_;  ///< by place, never under the cloud's
     std::vector<Border> border_;
     std::vector<Found> found_;
 };
@@ -379,7 +390,8 @@ void close_holes(Surface& surface, Length most) {
         }
         surface.holes.push_back(f.hole);
     }
-    std::stable_sort(surface.holes.begin(), surface.holes.end(), [](const Hole& a, const Hole& b) { return a.width > b.width; });
+    std::stable_sort(surface.holes.begin(), surface.holes.end(),
+                     [](const Hole& a, const Hole& b) { return a.width > b.width; });
 }
 
 }  // namespace geom::scan

@@ -18,7 +18,8 @@ std::vector<Hole> find_holes(const Surface& surface);
 /// Closes every hole up to `most` wide by samples on a quadric fitted to the surface round it, and records what was
 /// done in surface.holes. A hole across an edge, hollow or standing, is closed by each of up to three faces carried on
 /// to where they meet; an edge or a step that shows nowhere round the hole cannot be known. Where no quadrics fit, or
-/// where they are carried on too far to be known within 1.5 mm (the scan's own bound left aside), it stays open and says so.
+/// where they are carried on too far to be known within 1.5 mm (the scan's own bound left aside), it stays open and
+/// says so.
 ///
 /// What is scanned through a mouth with a rim all round that is no wider than `most` looks like a hole: `most` must be
 /// less than the narrowest such opening of the space scanned.

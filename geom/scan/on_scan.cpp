@@ -105,15 +105,16 @@ public:
             units += fmt::format("{}\"{}\" ({:.4g} x {:.4g} x {:.4g} mm)", units.empty() ? "" : " or ", name_of(unit),
                                  size.x, size.y, size.z);
         }
-        const std::string then = places_.size() == 1 ? "then the place of the job lies on the scan"
-                                                     : fmt::format("then all {} places of the job lie on the scan",
-                                                                   places_.size());
+        const std::string then = places_.size() == 1
+                                     ? "then the place of the job lies on the scan"
+                                     : fmt::format("then all {} places of the job lie on the scan", places_.size());
         const bool own = std::any_of(scan_.files.begin(), scan_.files.end(),
                                      [](const FileRead& file) { return file.own_unit.has_value(); });
         if (!own) return fmt::format("set [scan] length_unit = {}: {}", units, then);
-        return fmt::format("glTF is in metres; if this one breaks that, save it as PLY and set [scan] length_unit = "
-                           "{}: {}",
-                           units, then);
+        return fmt::format(
+            "glTF is in metres; if this one breaks that, save it as PLY and set [scan] length_unit = "
+            "{}: {}",
+            units, then);
     }
 
 private:

@@ -11,8 +11,8 @@
 // A pass that lies too far off for that is tried once more from a wider reach, halved when it comes to rest.
 //
 // How far parts of the overlap disagree is told by leaving out one of sixteen compact parts of the samples after the
-// other (the jackknife): a thing that was moved between the passes lies in some of the parts, and the motion then depends
-// on which of them are asked. What all parts have in common, as a camera's noise in stripes, is not seen by it.
+// other (the jackknife): a thing that was moved between the passes lies in some of the parts, and the motion then
+// depends on which of them are asked. What all parts have in common, as a camera's noise in stripes, is not seen by it.
 //
 // Sums are taken in the order of the samples, so threads change nothing.
 #include "geom/core/parallel.h"
@@ -45,8 +45,8 @@ constexpr double kLeastOverlap = 0.1;
 /// Of the mean square of the distances' change; noise in the planes alone gives a few thousandths. Motions held by less
 /// are left alone on the way.
 constexpr double kLeastMoved = 0.015;
-/// What the rest is held by at least. Noise in stripes, as depth cameras give it, holds a wall that slides to 0.020; two
-/// passes of real scans came to lie 5 to 7 mm off at 0.017, within 0.8 mm at 0.029, within 0.02 mm at 0.065.
+/// What the rest is held by at least. Noise in stripes, as depth cameras give it, holds a wall that slides to 0.020;
+/// two passes of real scans came to lie 5 to 7 mm off at 0.017, within 0.8 mm at 0.029, within 0.02 mm at 0.065.
 constexpr double kLeastHold = 0.025;
 constexpr double kAtRest_mm = 0.01;
 constexpr double kLeastSpread_mm = 0.05;
@@ -98,9 +98,7 @@ struct Planes {
         reach_mm[i] = 2.0 * std::sqrt(values.most / n);
     }
 
-    double farthest_mm() const {
-        return reach_mm.empty() ? 0.0 : *std::max_element(reach_mm.begin(), reach_mm.end());
-    }
+    double farthest_mm() const { return reach_mm.empty() ? 0.0 : *std::max_element(reach_mm.begin(), reach_mm.end()); }
 
     PointIndex index;
     std::vector<Vec3> normal;
@@ -155,9 +153,9 @@ using Vector6 = Eigen::Matrix<double, 6, 1>;
 struct Step {
     Point3 middle;
     double radius_mm = 1.0;
-    double hold = 0.0;           ///< least eigenvalue
-    Vec3 open_turn, open_shift;  ///< its vector, turns counted at the radius
-    Vec3 turn_rad, shift_mm;     ///< only along what is held
+    double hold = 0.0;             ///< least eigenvalue
+    Vec3 open_turn, open_shift;    ///< its vector, turns counted at the radius
+    Vec3 turn_rad, shift_mm;       ///< only along what is held
     double parts_differ_mm = 0.0;  ///< what leaving out parts of the samples changes, where it changes most
 };
 
@@ -171,7 +169,7 @@ double weight_of(const Contact& c, double spread_mm) {
 /// The standard deviation of x, by leaving out one part after the other; in millimetres at the corner of `box` that
 /// moves most.
 double parts_differ_of(const std::array<Matrix6, kParts>& a, const std::array<Vector6, kParts>& b, const Step& step,
-                 const Aabb& box) {
+                       const Aabb& box) {
     Matrix6 all_a = Matrix6::Zero();
     Vector6 all_b = Vector6::Zero();
     for (std::size_t k = 0; k < kParts; ++k) all_a += a[k], all_b += b[k];
@@ -330,9 +328,9 @@ Result<std::pair<Motion, PassFit>> fit_from(const Planes& planes, const std::vec
     const Motion& all = rounds.motion;
     fit.turned_deg = Angle::rad(std::acos(std::clamp((all.x.x + all.y.y + all.z.z - 1.0) / 2.0, -1.0, 1.0))).deg();
     if (const double most_mm = 2.0 * kWider * reach_mm; fit.moved_mm > most_mm)
-        return bad_job(fmt::format("was moved {:.3g} mm to lie on the first file; wanted {:g} mm at most", fit.moved_mm,
-                                   most_mm),
-                       "place it nearer by pairs, or leave join out");
+        return bad_job(
+            fmt::format("was moved {:.3g} mm to lie on the first file; wanted {:g} mm at most", fit.moved_mm, most_mm),
+            "place it nearer by pairs, or leave join out");
     return std::pair(all, fit);
 }
 

@@ -341,9 +341,8 @@ Status check_extent(const RawScan& scan, FileUnit stated) {
     std::string names;
     for (const FileRead& file : scan.files) names += (names.empty() ? "" : " + ") + file.path.string();
     if (names.empty()) names = "the scan";
-    const bool own =
-        !scan.files.empty() &&
-        std::all_of(scan.files.begin(), scan.files.end(), [](const FileRead& f) { return f.own_unit.has_value(); });
+    const bool own = !scan.files.empty() && std::all_of(scan.files.begin(), scan.files.end(),
+                                                        [](const FileRead& f) { return f.own_unit.has_value(); });
     const FileUnit unit = own ? *scan.files.front().own_unit : stated;
     const Vec3 size = middle_box(scan.points).size();
     const double largest_mm = std::max({size.x, size.y, size.z});
@@ -405,8 +404,8 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
                          {},
                          {}};
         if (!read.points.empty())
-            pieces.push_back({scan.files.size() - 1, std::move(read.points), std::move(read.normals),
-                              std::move(read.triangles)});
+            pieces.push_back(
+                {scan.files.size() - 1, std::move(read.points), std::move(read.normals), std::move(read.triangles)});
     }
     join(pieces, scan);
     if (scan.points.empty())

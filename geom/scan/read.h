@@ -29,9 +29,9 @@ struct FileRead {
     std::size_t triangles = 0;  ///< after polygons were cut into triangles
     bool has_normals = false;   ///< one a vertex
     bool has_colours = false;
-    std::optional<FileUnit> own_unit;  ///< the format's own, which was used instead of ReadOptions::unit
-    std::optional<FileUnit> said_unit; ///< what a remark in the file says; not used
-    std::size_t kept_every = 1;        ///< every how many-th of the points was kept; 1 for meshes
+    std::optional<FileUnit> own_unit;   ///< the format's own, which was used instead of ReadOptions::unit
+    std::optional<FileUnit> said_unit;  ///< what a remark in the file says; not used
+    std::size_t kept_every = 1;         ///< every how many-th of the points was kept; 1 for meshes
     /// Another file is a cloud: this one's mesh was turned into so many points, so far apart. 0: it was not.
     std::size_t sampled = 0;
     double sampled_mm = 0.0;

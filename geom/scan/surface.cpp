@@ -205,7 +205,8 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     std::vector<Vec3> given;
     {
         const Stage neighbour_stage(context, "scan/neighbours");
-        index = is_large ? std::make_unique<PointIndex>(cloud.points) : index_without_repeats(raw.points, raw.normals, given);
+        index = is_large ? std::make_unique<PointIndex>(cloud.points)
+                         : index_without_repeats(raw.points, raw.normals, given);
         if (is_large) {  // in the order of the index
             weight.reserve(cloud.points.size());
             for (const std::uint32_t i : index->order()) weight.push_back(cloud.weight[i]);
@@ -223,7 +224,8 @@ Result<Surface> estimate_surface(RawScan raw, const SurfaceOptions& options, con
     if (context.is_cancelled()) return Context::interrupted();
 
     const Stage level_stage(context, "scan/level");
-    const internal::Noise noise = internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept, given, cell_mm);
+    const internal::Noise noise =
+        internal::estimate_noise(*index, neighbours, kNeighbours, cleaned.kept, given, cell_mm);
     if (!is_large) out.noise_mm = noise.median_mm;
     internal::Levelled levelled =
         internal::level(*index, neighbours, kNeighbours, cleaned.kept, weight, given, noise, cleaned.spacing_mm);

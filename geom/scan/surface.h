@@ -12,17 +12,17 @@ namespace geom::scan {
 
 /// A part of the scan that was not believed.
 struct Dropped {
-    Point3 place;          ///< centre
+    Point3 place;  ///< centre
     std::size_t points = 0;
-    Length size;           ///< diagonal of its box
-    std::string reason;    ///< "outliers", "floating cluster", "levelling moved it too far"
+    Length size;         ///< diagonal of its box
+    std::string reason;  ///< "outliers", "floating cluster", "levelling moved it too far"
 };
 
 /// A place without samples that has surface all round (holes.h).
 struct Hole {
-    Point3 place;          ///< centre of the largest circle without samples
-    Length width;          ///< its diameter
-    bool closed = false;   ///< by a patch
+    Point3 place;            ///< centre of the largest circle without samples
+    Length width;            ///< its diameter
+    bool closed = false;     ///< by a patch
     double misfit_mm = 0.0;  ///< root mean square of the samples round it about the patch
     double bound_mm = 0.0;   ///< the true surface may lie this far from the patch, where only the faces round it are
     int faces = 0;           ///< the patch carries on; 0 when none were made out or it was too wide
@@ -30,10 +30,10 @@ struct Hole {
 
 /// A part of the surface in two layers: a wall scanned twice whose passes do not meet, or a thin sheet from both sides.
 struct Layered {
-    Point3 place;              ///< of the sample nearest to the middle of the part
-    std::size_t samples = 0;   ///< of both layers
-    double apart_mm = 0.0;     ///< median
-    Length size;               ///< diagonal of its box
+    Point3 place;             ///< of the sample nearest to the middle of the part
+    std::size_t samples = 0;  ///< of both layers
+    double apart_mm = 0.0;    ///< median
+    Length size;              ///< diagonal of its box
 };
 
 /// Kept, levelled samples of the scanned surface. Index i of the arrays is one sample.
@@ -41,22 +41,23 @@ struct Surface {
     std::vector<Point3> points;    ///< levelled
     std::vector<Vec3> normals;     ///< unit, unoriented
     std::vector<float> radius_mm;  ///< of the disc each sample stands for
-    /// Of each sample how far the other layer is that the scan shows there, 0 where there is one; empty: nowhere two; patches of closed holes have no entry.
-    /// Samples more than half as far from each other's planes belong to different layers.
+    /// Of each sample how far the other layer is that the scan shows there, 0 where there is one; empty: nowhere two;
+    /// patches of closed holes have no entry. Samples more than half as far from each other's planes belong to
+    /// different layers.
     std::vector<float> layer_mm;
-    double spacing_mm = 0.0;       ///< median distance between neighbouring samples
-    double noise_mm = 0.0;         ///< estimated standard deviation of the raw points about the surface
+    double spacing_mm = 0.0;  ///< median distance between neighbouring samples
+    double noise_mm = 0.0;    ///< estimated standard deviation of the raw points about the surface
     /// Stated one-sided bound: the true surface may be this much nearer than told, away from holes and sharp edges.
-    /// hypot(1.15 noise where it is high, 0.15 spacing): on scenes known in closed form, noise 0 to 0.7 and spacing about
-    /// 1.2 mm, no more than one place in 10 000 exceeded it, by half at most.
-    /// Where the scan lies in two layers (a wall scanned twice, a sheet from both sides) both are kept and the nearer one
-    /// counts; spacing is then that of the thinner layer's points. The step between them is added where more than one
-    /// place in 50 could not be told which layer is its; where a tenth or the whole of the cloud only looks layered, the
-    /// factor of the noise is 2.3. Of a nearer layer with a tenth of the points up to one place in 40 lies beyond, by gaps
-    /// in it. Not seen, and not in the bound: layers less than two noises apart of unlike numbers of points (1 mm at 0.7
-    /// mm noise), those less than the thinning apart in clouds of more than half a million points (whose normals are not
-    /// used), doubled patches of less than some runs of 64 fitted places, and a nearer layer of a tenth of the points
-    /// at three noises where less than half of the cloud has it.
+    /// hypot(1.15 noise where it is high, 0.15 spacing): on scenes known in closed form, noise 0 to 0.7 and spacing
+    /// about 1.2 mm, no more than one place in 10 000 exceeded it, by half at most. Where the scan lies in two layers
+    /// (a wall scanned twice, a sheet from both sides) both are kept and the nearer one counts; spacing is then that of
+    /// the thinner layer's points. The step between them is added where more than one place in 50 could not be told
+    /// which layer is its; where a tenth or the whole of the cloud only looks layered, the factor of the noise is 2.3.
+    /// Of a nearer layer with a tenth of the points up to one place in 40 lies beyond, by gaps in it. Not seen, and not
+    /// in the bound: layers less than two noises apart of unlike numbers of points (1 mm at 0.7 mm noise), those less
+    /// than the thinning apart in clouds of more than half a million points (whose normals are not used), doubled
+    /// patches of less than some runs of 64 fitted places, and a nearer layer of a tenth of the points at three noises
+    /// where less than half of the cloud has it.
     double bound_mm = 0.0;
     /// The same at edges that stand into the gap; bound_mm when the scan has no edges. An edge the scan shows by too
     /// few points may be worse.

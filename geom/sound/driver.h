@@ -11,24 +11,25 @@ namespace geom::sound {
 
 struct Driver {
     std::string name;
-    Length cutout_diameter;                    ///< hole in the baffle
+    Length cutout_diameter;  ///< hole in the baffle
     Length flange_diameter;
     std::optional<Length> flange_thickness;
-    std::optional<Length> front_height;        ///< of its front at rest (surround, dust cap) before the seating plane
-    std::optional<Length> recess;              ///< the flange is let in by this much; none or 0: it sits on top
-    std::optional<Length> basket_diameter;     ///< widest part behind the seating plane; none: cutout - 1 mm
-    std::optional<Length> bolt_circle;         ///< a diameter
+    std::optional<Length> front_height;     ///< of its front at rest (surround, dust cap) before the seating plane
+    std::optional<Length> recess;           ///< the flange is let in by this much; none or 0: it sits on top
+    std::optional<Length> basket_diameter;  ///< widest part behind the seating plane; none: cutout - 1 mm
+    std::optional<Length> bolt_circle;      ///< a diameter
     int bolt_count = 0;
-    std::string bolt_thread;                   ///< "M5"; empty: none given
-    std::optional<Length> mounting_depth;      ///< from the seating plane to the rear end
-    std::optional<Length> magnet_diameter, magnet_depth;  ///< magnet_depth: length of the magnet, forward from the rear end
-    std::optional<Volume> displacement;        ///< all of the driver behind its seating plane
+    std::string bolt_thread;               ///< "M5"; empty: none given
+    std::optional<Length> mounting_depth;  ///< from the seating plane to the rear end
+    std::optional<Length> magnet_diameter,
+        magnet_depth;                    ///< magnet_depth: length of the magnet, forward from the rear end
+    std::optional<Volume> displacement;  ///< all of the driver behind its seating plane
     std::optional<double> mass_kg;
     // Small-signal and power values; only what needs a missing one is left out.
     std::optional<double> fs_hz, qts, qes, qms, re_ohm, power_w;
     std::optional<Volume> vas;
     std::optional<Area> sd;
-    std::optional<Length> xmax;                ///< one way, peak
+    std::optional<Length> xmax;  ///< one way, peak
 };
 
 /// Displacement as given, or a frustum (basket to magnet) plus the magnet, with its spread.

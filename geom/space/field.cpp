@@ -36,7 +36,9 @@ std::array<double, 8> corners(const Field& f, std::size_t at) {
     return {v[0], v[1], v[sy], v[sy + 1], v[sz], v[sz + 1], v[sz + sy], v[sz + sy + 1]};
 }
 
-double mix(double a, double b, double t) { return a + t * (b - a); }
+double mix(double a, double b, double t) {
+    return a + t * (b - a);
+}
 
 }  // namespace
 

@@ -19,9 +19,13 @@ struct GridSpec {
     double h_mm = 2.0;       ///< voxel edge
     int nx = 0, ny = 0, nz = 0;
 
-    std::size_t count() const { return static_cast<std::size_t>(nx) * static_cast<std::size_t>(ny) * static_cast<std::size_t>(nz); }
+    std::size_t count() const {
+        return static_cast<std::size_t>(nx) * static_cast<std::size_t>(ny) * static_cast<std::size_t>(nz);
+    }
     std::size_t index(int i, int j, int k) const {
-        return (static_cast<std::size_t>(k) * static_cast<std::size_t>(ny) + static_cast<std::size_t>(j)) * static_cast<std::size_t>(nx) + static_cast<std::size_t>(i);
+        return (static_cast<std::size_t>(k) * static_cast<std::size_t>(ny) + static_cast<std::size_t>(j)) *
+                   static_cast<std::size_t>(nx) +
+               static_cast<std::size_t>(i);
     }
     Point3 node(int i, int j, int k) const { return {lo.x + i * h_mm, lo.y + j * h_mm, lo.z + k * h_mm}; }
 };

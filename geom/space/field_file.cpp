@@ -18,9 +18,25 @@ using Header = std::array<double, 19>;
 void append_field(std::string& bytes, const Field& field) {
     const GridSpec& g = field.grid;
     const Frame& f = g.vehicle_from_box;
-    const Header header{f.origin.x, f.origin.y, f.origin.z, f.x.x, f.x.y, f.x.z, f.y.x,
-                        f.y.y,      f.y.z,      f.z.x,      f.z.y, f.z.z, g.lo.x, g.lo.y,
-                        g.lo.z,     g.h_mm,     static_cast<double>(g.nx), static_cast<double>(g.ny), static_cast<double>(g.nz)};
+    const Header header{f.origin.x,
+                        f.origin.y,
+                        f.origin.z,
+                        f.x.x,
+                        f.x.y,
+                        f.x.z,
+                        f.y.x,
+                        f.y.y,
+                        f.y.z,
+                        f.z.x,
+                        f.z.y,
+                        f.z.z,
+                        g.lo.x,
+                        g.lo.y,
+                        g.lo.z,
+                        g.h_mm,
+                        static_cast<double>(g.nx),
+                        static_cast<double>(g.ny),
+                        static_cast<double>(g.nz)};
     bytes.append(kMagic);
     bytes.append(reinterpret_cast<const char*>(header.data()), sizeof header);
     bytes.append(reinterpret_cast<const char*>(field.mm.data()), field.mm.size() * sizeof(float));
@@ -37,7 +53,11 @@ std::optional<Field> take_field(std::string_view& bytes) {
     if (!(h[15] > 0.0)) return std::nullopt;
     Field field;
     field.grid = {{{h[0], h[1], h[2]}, {h[3], h[4], h[5]}, {h[6], h[7], h[8]}, {h[9], h[10], h[11]}},
-                  {h[12], h[13], h[14]}, h[15], static_cast<int>(h[16]), static_cast<int>(h[17]), static_cast<int>(h[18])};
+                  {h[12], h[13], h[14]},
+                  h[15],
+                  static_cast<int>(h[16]),
+                  static_cast<int>(h[17]),
+                  static_cast<int>(h[18])};
     const std::size_t head = kMagic.size() + sizeof h, size = field.grid.count() * sizeof(float);
     if (bytes.size() - head < size) return std::nullopt;
     field.mm.resize(field.grid.count());
@@ -52,7 +72,9 @@ Status save_field(const Field& field, const std::filesystem::path& file) {
     std::ofstream out(file, std::ios::binary);
     out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
     out.close();
-    if (!out) return Fault{FaultCode::CannotWrite, "cannot write " + file.string(), "give a folder that can be written", {}, {}};
+    if (!out)
+        return Fault{
+            FaultCode::CannotWrite, "cannot write " + file.string(), "give a folder that can be written", {}, {}};
     return Done{};
 }
 

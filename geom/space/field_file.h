@@ -1,5 +1,5 @@
-// A field as bytes: 8 bytes "GWFIELD1", the grid as 19 doubles (origin, x, y, z of vehicle_from_box; lo; h; nx, ny, nz),
-// then the values as floats, x fastest; native byte order. Files of them are for debugging only (`--dump`).
+// A field as bytes: 8 bytes "GWFIELD1", the grid as 19 doubles (origin, x, y, z of vehicle_from_box; lo; h; nx, ny,
+// nz), then the values as floats, x fastest; native byte order. Files of them are for debugging only (`--dump`).
 #pragma once
 
 #include "geom/core/result.h"

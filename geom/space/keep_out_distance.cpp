@@ -40,6 +40,8 @@ Result<KeepOutDistance> KeepOutDistance::of(const KeepOut& keep_out) {
     return distance;
 }
 
-double KeepOutDistance::at_most(Point3 vehicle, double limit_mm) const { return shape_->at_most(vehicle, limit_mm); }
+double KeepOutDistance::at_most(Point3 vehicle, double limit_mm) const {
+    return shape_->at_most(vehicle, limit_mm);
+}
 
 }  // namespace geom::space

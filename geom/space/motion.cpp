@@ -48,7 +48,9 @@ Aabb box_of_arc(const Swing& swing, Point3 p) {
     return box;
 }
 
-double angle_at(const Swing& swing, double run) { return swing.from.rad() + (swing.to.rad() < swing.from.rad() ? -run : run); }
+double angle_at(const Swing& swing, double run) {
+    return swing.from.rad() + (swing.to.rad() < swing.from.rad() ? -run : run);
+}
 
 }  // namespace
 
@@ -72,14 +74,16 @@ std::string pose_text(const Motion& motion, double run) {
         const Vec3 shift = shift_at(*slide, run);
         return fmt::format("slid by {:.1f} mm to ({:.1f}, {:.1f}, {:.1f})", run, shift.x, shift.y, shift.z);
     }
-    if (const auto* swing = std::get_if<Swing>(&motion)) return fmt::format("swung to {:.1f} deg", Angle::rad(angle_at(*swing, run)).deg());
+    if (const auto* swing = std::get_if<Swing>(&motion))
+        return fmt::format("swung to {:.1f} deg", Angle::rad(angle_at(*swing, run)).deg());
     return {};
 }
 
 Aabb swept_box(const Motion& motion, const Aabb& drawn) {
     Aabb box;
     for (int c = 0; c < 8; ++c) {
-        const Point3 corner{(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z};
+        const Point3 corner{(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y,
+                            (c & 4) ? drawn.hi.z : drawn.lo.z};
         if (const auto* swing = std::get_if<Swing>(&motion)) {
             const Aabb arc = box_of_arc(*swing, corner);
             box.grow(arc.lo);
@@ -95,15 +99,22 @@ Aabb swept_box(const Motion& motion, const Aabb& drawn) {
 
 Status check_motion(const std::string& of, const Motion& motion) {
     const auto bad = [&](std::string found, std::string wanted) {
-        return Fault{FaultCode::BadJob, fmt::format("keep-out '{}': {}, wanted {}", of, found, wanted), "correct its motion in the job file", {}, "space"};
+        return Fault{FaultCode::BadJob,
+                     fmt::format("keep-out '{}': {}, wanted {}", of, found, wanted),
+                     "correct its motion in the job file",
+                     {},
+                     "space"};
     };
     if (const auto* swing = std::get_if<Swing>(&motion)) {
         if (!(norm(swing->axis) > 0.0)) return bad("a swing about an axis of no length", "a direction");
         const double turn = run_of(motion), slack = 1e-9;
-        if (turn < kLeastTurn_rad) return bad(fmt::format("a swing from {:g} deg to the same angle", swing->from.deg()), "two angles");
-        if (turn > kFullTurn_rad + slack) return bad(fmt::format("a swing through {:g} deg", Angle::rad(turn).deg()), "at most a full turn");
+        if (turn < kLeastTurn_rad)
+            return bad(fmt::format("a swing from {:g} deg to the same angle", swing->from.deg()), "two angles");
+        if (turn > kFullTurn_rad + slack)
+            return bad(fmt::format("a swing through {:g} deg", Angle::rad(turn).deg()), "at most a full turn");
         for (const Angle a : {swing->from, swing->to})
-            if (std::abs(a.rad()) > kFullTurn_rad + slack) return bad(fmt::format("a swing to {:g} deg", a.deg()), "-360 to 360 deg");
+            if (std::abs(a.rad()) > kFullTurn_rad + slack)
+                return bad(fmt::format("a swing to {:g} deg", a.deg()), "-360 to 360 deg");
     }
     if (const auto* slide = std::get_if<Travel>(&motion)) {
         if (slide->path.size() < 2) return bad(fmt::format("a path of {} points", slide->path.size()), "at least two");

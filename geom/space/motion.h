@@ -37,7 +37,9 @@ enum class OnWayIn {
     None,   ///< out of the way
 };
 
-inline bool is_moving(const Motion& motion) { return motion.index() != 0; }
+inline bool is_moving(const Motion& motion) {
+    return motion.index() != 0;
+}
 
 /// Length of the motion: radians of a swing, millimetres of a slide; 0 standing still.
 double run_of(const Motion& motion);

@@ -24,7 +24,8 @@ namespace {
 using namespace internal;
 
 constexpr double kWayNoise = 0.4, kWayNoiseMost_mm = 0.15;  // of the scan's standard deviation; at most
-constexpr double kFieldBound = 0.12;  // of a voxel: what rounding and the grid may add, worst seen over the tests' scenes
+constexpr double kFieldBound =
+    0.12;  // of a voxel: what rounding and the grid may add, worst seen over the tests' scenes
 
 /// Standing field in, what can also come in: along a straight way, or by moves.
 ///
@@ -46,8 +47,10 @@ void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, 
     parallel_for(static_cast<std::size_t>(grid.nz), 4, [&](std::size_t begin, std::size_t end) {
         for (std::size_t k = begin; k < end; ++k)
             for (int j = 0; j < way.beyond_grid.ny; ++j) {
-                const std::size_t from = grid.index(0, j, static_cast<int>(k)), to = way.beyond_grid.index(0, j, static_cast<int>(k));
-                for (std::size_t i = 0; i < static_cast<std::size_t>(grid.nx); ++i) beyond[to + i] = clearance - s.surface[from + i];
+                const std::size_t from = grid.index(0, j, static_cast<int>(k)),
+                                  to = way.beyond_grid.index(0, j, static_cast<int>(k));
+                for (std::size_t i = 0; i < static_cast<std::size_t>(grid.nx); ++i)
+                    beyond[to + i] = clearance - s.surface[from + i];
                 job.raise_to_obstacles(grid, j, static_cast<int>(k), Stand::GoingIn, beyond.data() + to);
             }
     });
@@ -55,7 +58,8 @@ void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, 
     // In front of the mouth the room's own field goes on as it arrives there, so that it is smooth across.
     for (int k = 0; k < grid.nz; ++k)
         for (int j = 0; j < s.at.mouth; ++j)
-            std::copy_n(s.phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, s.at.mouth, k)), grid.nx, s.phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, j, k)));
+            std::copy_n(s.phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, s.at.mouth, k)), grid.nx,
+                        s.phi.begin() + static_cast<std::ptrdiff_t>(grid.index(0, j, k)));
     // Standing and coming in differ when the clearances do, where an open plane closes the room but not the way, and
     // where a keep-out moves.
     std::vector<float> own;
@@ -75,7 +79,8 @@ void take_way_in(const RoomJob& job, Standing& s, const scan::Surface& scanned, 
         });
         for (int k = 0; k < grid.nz; ++k)
             for (int j = 0; j < s.at.mouth; ++j)
-                std::copy_n(own.begin() + static_cast<std::ptrdiff_t>(grid.index(0, s.at.mouth, k)), grid.nx, own.begin() + static_cast<std::ptrdiff_t>(grid.index(0, j, k)));
+                std::copy_n(own.begin() + static_cast<std::ptrdiff_t>(grid.index(0, s.at.mouth, k)), grid.nx,
+                            own.begin() + static_cast<std::ptrdiff_t>(grid.index(0, j, k)));
     }
     way.inside = own.empty() ? &s.phi : &own;
     s.phi = insertable(grid, s.phi, way, job.out);
@@ -91,7 +96,9 @@ void cut_front(const RoomJob& job, Standing& s) {
     g.lo.y += drop * g.h_mm;
     std::vector<float> phi(g.count());
     for (int k = 0; k < g.nz; ++k)
-        std::copy_n(s.phi.begin() + static_cast<std::ptrdiff_t>(s.at.grid.index(0, drop, k)), static_cast<std::ptrdiff_t>(g.nx) * g.ny, phi.begin() + static_cast<std::ptrdiff_t>(g.index(0, 0, k)));
+        std::copy_n(s.phi.begin() + static_cast<std::ptrdiff_t>(s.at.grid.index(0, drop, k)),
+                    static_cast<std::ptrdiff_t>(g.nx) * g.ny,
+                    phi.begin() + static_cast<std::ptrdiff_t>(g.index(0, 0, k)));
     s.phi = std::move(phi);
     s.at.grid = g;
     s.at.mouth -= drop;
@@ -121,9 +128,12 @@ Flooded kept_part(const GridSpec& g, const std::vector<float>& body, std::array<
 Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options, const Context& context) {
     EXPECTS(surface.points.size() == surface.normals.size() && surface.points.size() == surface.radius_mm.size());
     EXPECTS(options.travel_hi_mm >= options.travel_lo_mm);
-    EXPECTS(options.clearance.mm() >= 0.0 && options.covering.mm() >= 0.0 && options.edge_radius.mm() >= 0.0 && options.wall.mm() > 0.0);
+    EXPECTS(options.clearance.mm() >= 0.0 && options.covering.mm() >= 0.0 && options.edge_radius.mm() >= 0.0 &&
+            options.wall.mm() > 0.0);
     const Stage stage(context, "space");
-    if (surface.points.empty()) return space_fault(FaultCode::BadScan, "the scan holds no surface, wanted the sides of a gap", "scan the gap again");
+    if (surface.points.empty())
+        return space_fault(FaultCode::BadScan, "the scan holds no surface, wanted the sides of a gap",
+                           "scan the gap again");
     GAPWRIGHT_TRY(job, resolved(options));
     GAPWRIGHT_TRY(at, laid(job, options, surface));
     const auto sweep = [&](const GridSpec& grid) {
@@ -156,7 +166,8 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     std::vector<float> body;
     {
         const Stage distance(context, "space/distance");
-        body = redistance(grid, s.phi, {-std::max(deep, radius + 3.0 * h), radius > 0.0 ? 0.0 : 4.0 * h}, sharp_edges(grid, s.phi));
+        body = redistance(grid, s.phi, {-std::max(deep, radius + 3.0 * h), radius > 0.0 ? 0.0 : 4.0 * h},
+                          sharp_edges(grid, s.phi));
         s.phi = {};
     }
     if (context.is_cancelled()) return Context::interrupted();
@@ -167,9 +178,13 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     bool holds_air = true;
     const Flooded kept = kept_part(grid, body, s.at.seed, holds_air);
     if (kept.is_empty() || kept.hi[1] <= s.at.mouth + 1)
-        return space_fault(FaultCode::Impossible, fmt::format("nothing is left of the room after the way in and the outside rounding of {:.1f} mm", radius),
-                           "less clearance, a smaller edge_radius, or another direction of going in", options.air);
-    if (!holds_air) s.notes.push_back("`air` itself is not inside what is left after the way in and the rounding; the largest part was taken");
+        return space_fault(
+            FaultCode::Impossible,
+            fmt::format("nothing is left of the room after the way in and the outside rounding of {:.1f} mm", radius),
+            "less clearance, a smaller edge_radius, or another direction of going in", options.air);
+    if (!holds_air)
+        s.notes.push_back(
+            "`air` itself is not inside what is left after the way in and the rounding; the largest part was taken");
     for (std::size_t q = 0; q < body.size(); ++q)
         if (body[q] < 0.0f && !kept.in[q]) body[q] = std::max(0.5f * static_cast<float>(h), -body[q]);
 
@@ -177,7 +192,9 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     room.outer = {grid, std::move(body)};
     for (const Closing& c : job.closing)
         if (c.edges != LimitEdges::Rounded)
-            room.cuts.push_back({c.name, {job.box.to_parent(c.plane.point - c.plane.outward * c.inset_mm), job.box.dir_to_parent(c.plane.outward)},
+            room.cuts.push_back({c.name,
+                                 {job.box.to_parent(c.plane.point - c.plane.outward * c.inset_mm),
+                                  job.box.dir_to_parent(c.plane.outward)},
                                  c.edges == LimitEdges::Sharp});
     if (!room.cuts.empty()) room.beyond = room.outer;
     for (const SharpCut& c : room.cuts) cut(room.outer, c.face);
@@ -192,9 +209,11 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     constexpr std::size_t kMostTold = 3;
     for (std::size_t i = 0; i < std::min(kMostTold, surface.layered.size()); ++i) {
         const scan::Layered& l = surface.layered[i];
-        room.report.notes.push_back(fmt::format("the scan shows two layers {:.1f} mm apart near ({:.0f}, {:.0f}, {:.0f}), over {:.0f} mm: a wall scanned twice whose "
-                                                "passes do not meet, or a thin sheet; the room ends at the nearer one",
-                                                l.apart_mm, l.place.x, l.place.y, l.place.z, l.size.mm()));
+        room.report.notes.push_back(
+            fmt::format("the scan shows two layers {:.1f} mm apart near ({:.0f}, {:.0f}, {:.0f}), over {:.0f} mm: a "
+                        "wall scanned twice whose "
+                        "passes do not meet, or a thin sheet; the room ends at the nearer one",
+                        l.apart_mm, l.place.x, l.place.y, l.place.z, l.size.mm()));
     }
     return room;
 }

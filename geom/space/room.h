@@ -31,17 +31,26 @@ struct Limit {
     LimitEdges edges = LimitEdges::Rounded;
 };
 
-struct BoxShape { Point3 min, max; };                              ///< along the vehicle axes
-struct CylinderShape { Point3 from, to; double radius_mm = 0.0; }; ///< flat ends
-struct SphereShape { Point3 centre; double radius_mm = 0.0; };
+struct BoxShape {
+    Point3 min, max;
+};  ///< along the vehicle axes
+struct CylinderShape {
+    Point3 from, to;
+    double radius_mm = 0.0;
+};  ///< flat ends
+struct SphereShape {
+    Point3 centre;
+    double radius_mm = 0.0;
+};
 using KeepOutShape = std::variant<BoxShape, CylinderShape, SphereShape, TriMesh>;
 
 struct KeepOut {
     std::string name;
-    KeepOutShape shape;  ///< a mesh that moves may be open: it is then a sheet without thickness, and the report says so
+    KeepOutShape
+        shape;  ///< a mesh that moves may be open: it is then a sheet without thickness, and the report says so
     Length clearance = Length::mm(0);
     bool covering = true;
-    Motion motion{};     ///< of the shape as drawn; the seated part keeps off all that the shape sweeps
+    Motion motion{};                    ///< of the shape as drawn; the seated part keeps off all that the shape sweeps
     OnWayIn on_way_in = OnWayIn::From;  ///< where a moving one is while the part goes in
 };
 
@@ -52,30 +61,31 @@ struct OpenPlane {
 };
 
 struct RoomOptions {
-    Point3 air;                             ///< certainly in the air of the gap
-    Plane baffle;                           ///< bare outer face at t = 0; outward from the air to the listener
+    Point3 air;    ///< certainly in the air of the gap
+    Plane baffle;  ///< bare outer face at t = 0; outward from the air to the listener
     double travel_lo_mm = 0.0, travel_hi_mm = 0.0;
     Vec3 up{0, 0, 1};
     Length clearance = Length::mm(4);
     Length covering = Length::mm(0);
-    Length edge_radius = Length::mm(8);     ///< least outside rounding
-    Length inner_radius = Length::mm(4);    ///< least inside rounding; here only for how far the body goes on past a sharp limit
-    std::optional<Vec3> insert;             ///< direction of going in, unit; none: straight against outward
-    std::vector<Move> moves;                ///< the way in as moves, in the order of going in; then `insert` does not count
-    std::optional<Length> insert_clearance; ///< defaults to clearance
-    bool comes_in = true;                   ///< false: it need not come in at all; only to tell what the way in costs
+    Length edge_radius = Length::mm(8);  ///< least outside rounding
+    Length inner_radius =
+        Length::mm(4);           ///< least inside rounding; here only for how far the body goes on past a sharp limit
+    std::optional<Vec3> insert;  ///< direction of going in, unit; none: straight against outward
+    std::vector<Move> moves;     ///< the way in as moves, in the order of going in; then `insert` does not count
+    std::optional<Length> insert_clearance;  ///< defaults to clearance
+    bool comes_in = true;                    ///< false: it need not come in at all; only to tell what the way in costs
     std::vector<Limit> limits;
     std::vector<KeepOut> keep_outs;
-    std::vector<OpenPlane> open;            ///< none: the outermost baffle plane
-    Length voxel = Length::mm(0);           ///< 0: chosen from wall, rounding and clearance
-    Length wall = Length::mm(6);            ///< for the choice of the voxel, and how far the body goes on past the mouth
-    std::optional<Length> least_wall;       ///< where the wall is still to be found: then `wall` is the most it may be
+    std::vector<OpenPlane> open;       ///< none: the outermost baffle plane
+    Length voxel = Length::mm(0);      ///< 0: chosen from wall, rounding and clearance
+    Length wall = Length::mm(6);       ///< for the choice of the voxel, and how far the body goes on past the mouth
+    std::optional<Length> least_wall;  ///< where the wall is still to be found: then `wall` is the most it may be
     double memory_limit_bytes = 900e6;
 };
 
 struct RoomReport {
     double voxel_mm = 0.0;
-    double bound_mm = 0.0;      ///< the field may claim this much more room than there is, away from sharp edges and holes
+    double bound_mm = 0.0;  ///< the field may claim this much more room than there is, away from sharp edges and holes
     double edge_bound_mm = 0.0;   ///< the same at sharp edges that stand into the gap
     double field_bound_mm = 0.0;  ///< the part of both that the field adds to what the scan leaves open
     std::size_t nodes = 0;
@@ -114,7 +124,8 @@ Result<Field> cavity(const Field& outer, Length wall, Length inner_radius, const
 /// The air of a room, sharp where its limits are.
 struct Cavity {
     Field air;
-    Field beyond;  ///< before the cuts that are sharp inside too, each a wall behind its face; empty when there are none
+    Field
+        beyond;  ///< before the cuts that are sharp inside too, each a wall behind its face; empty when there are none
     std::vector<Plane> cuts;
 };
 Result<Cavity> cavity(const Room& room, Length wall, Length inner_radius, const Context& context);

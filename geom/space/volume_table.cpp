@@ -45,7 +45,8 @@ void share_above(const double (&s)[4], double t, double& volume, double& section
 /// Volume behind and section at each knot, collected.
 class Knots {
 public:
-    Knots(double lo, double step, std::size_t n) : lo_(lo), step_(step), volume_(n, 0.0), section_(n, 0.0), whole_(n + 1, 0.0) {}
+    Knots(double lo, double step, std::size_t n)
+        : lo_(lo), step_(step), volume_(n, 0.0), section_(n, 0.0), whole_(n + 1, 0.0) {}
 
     void add(double y0, double y1, double y2, double y3, double volume) {
         double s[4] = {y0, y1, y2, y3};
@@ -90,7 +91,8 @@ void add_tet(const double (&v)[4], const double (&y)[4], double volume, Knots& k
     const auto at = [&](int a, int b, double f) { return y[a] + f * (y[b] - y[a]); };
     if (ni == 1) {
         const double a = cut(in[0], out[0]), b = cut(in[0], out[1]), c = cut(in[0], out[2]);
-        return knots.add(y[in[0]], at(in[0], out[0], a), at(in[0], out[1], b), at(in[0], out[2], c), volume * a * b * c);
+        return knots.add(y[in[0]], at(in[0], out[0], a), at(in[0], out[1], b), at(in[0], out[2], c),
+                         volume * a * b * c);
     }
     if (ni == 3) {  // the whole less the tip at the outer corner
         const double a = cut(in[0], out[0]), b = cut(in[1], out[0]), c = cut(in[2], out[0]);
@@ -100,7 +102,8 @@ void add_tet(const double (&v)[4], const double (&y)[4], double volume, Knots& k
     }
     const double ac = cut(in[0], out[0]), ad = cut(in[0], out[1]), bc = cut(in[1], out[0]), bd = cut(in[1], out[1]);
     const double ya = y[in[0]], yb = y[in[1]];
-    const double yac = at(in[0], out[0], ac), yad = at(in[0], out[1], ad), ybc = at(in[1], out[0], bc), ybd = at(in[1], out[1], bd);
+    const double yac = at(in[0], out[0], ac), yad = at(in[0], out[1], ad), ybc = at(in[1], out[0], bc),
+                 ybd = at(in[1], out[1], bd);
     knots.add(ya, yb, ybc, ybd, volume * bc * bd);
     knots.add(ya, yac, yad, ybd, volume * ac * ad * (1.0 - bd));
     knots.add(ya, yac, ybc, ybd, volume * ac * (1.0 - bc) * bd);
@@ -111,10 +114,12 @@ double corrected(const Field& f, int i, int j, int k) {
     const GridSpec& g = f.grid;
     const std::size_t at = g.index(i, j, k);
     const double v = f.mm[at], h = g.h_mm;
-    if (std::abs(v) > 3.0 * h || i == 0 || j == 0 || k == 0 || i + 1 == g.nx || j + 1 == g.ny || k + 1 == g.nz) return v;
+    if (std::abs(v) > 3.0 * h || i == 0 || j == 0 || k == 0 || i + 1 == g.nx || j + 1 == g.ny || k + 1 == g.nz)
+        return v;
     const std::size_t sy = static_cast<std::size_t>(g.nx), sz = sy * static_cast<std::size_t>(g.ny);
     const float* p = f.mm.data() + at;
-    const double lap = (static_cast<double>(p[1]) + *(p - 1) + p[sy] + *(p - sy) + p[sz] + *(p - sz) - 6.0 * v) / (h * h);
+    const double lap =
+        (static_cast<double>(p[1]) + *(p - 1) + p[sy] + *(p - sy) + p[sz] + *(p - sz) - 6.0 * v) / (h * h);
     return v - h * h / 12.0 * std::clamp(lap, -kLaplacianCap, kLaplacianCap);
 }
 
@@ -160,7 +165,8 @@ VolumeTable VolumeTable::of(const Field& field) {
                     double v[8];
                     for (int q = 0; q < 8; ++q) v[q] = corrected(field, i + (q & 1), j + ((q >> 1) & 1), k + (q >> 2));
                     for (const auto& t : kTet)
-                        add_tet({v[t[0]], v[t[1]], v[t[2]], v[t[3]]}, {y[t[0]], y[t[1]], y[t[2]], y[t[3]]}, tet, slabs[kk]);
+                        add_tet({v[t[0]], v[t[1]], v[t[2]], v[t[3]]}, {y[t[0]], y[t[1]], y[t[2]], y[t[3]]}, tet,
+                                slabs[kk]);
                 }
                 if (whole > 0)
                     for (const auto& t : kTet)
@@ -178,7 +184,8 @@ Volume VolumeTable::volume_behind(double y_mm) const {
     if (u <= 0.0) return Volume::mm3(volume_mm3.front());
     if (u >= last) return Volume::mm3(0.0);
     const auto q = std::min(static_cast<std::size_t>(u), volume_mm3.size() - 2);
-    return Volume::mm3(hermite(volume_mm3[q], -h_mm * area_mm2[q], volume_mm3[q + 1], -h_mm * area_mm2[q + 1], u - static_cast<double>(q)));
+    return Volume::mm3(hermite(volume_mm3[q], -h_mm * area_mm2[q], volume_mm3[q + 1], -h_mm * area_mm2[q + 1],
+                               u - static_cast<double>(q)));
 }
 
 Area VolumeTable::section_at(double y_mm) const {
@@ -189,7 +196,8 @@ Area VolumeTable::section_at(double y_mm) const {
     const double t = u - static_cast<double>(q), w = 1.0 - t;
     // Minus the derivative of the cubic, so that section and volume agree to the last digit.
     const double dv = volume_mm3[q + 1] - volume_mm3[q];
-    const double slope = 6.0 * t * w * dv / h_mm - area_mm2[q] * w * (1.0 - 3.0 * t) - area_mm2[q + 1] * t * (3.0 * t - 2.0);
+    const double slope =
+        6.0 * t * w * dv / h_mm - area_mm2[q] * w * (1.0 - 3.0 * t) - area_mm2[q + 1] * t * (3.0 * t - 2.0);
     return Area::mm2(std::max(0.0, -slope));
 }
 

@@ -22,8 +22,8 @@ Frame moved(const Frame& f, const Move& move, double share) {
     if (const auto* slide = std::get_if<Slide>(&move)) return {f.origin + slide->by_mm * share, f.x, f.y, f.z};
     const Turn& turn = std::get<Turn>(move);
     const double a = turn.angle_rad * share;
-    return {turn.about + turned(f.origin - turn.about, turn.axis, a), turned(f.x, turn.axis, a), turned(f.y, turn.axis, a),
-            turned(f.z, turn.axis, a)};
+    return {turn.about + turned(f.origin - turn.about, turn.axis, a), turned(f.x, turn.axis, a),
+            turned(f.y, turn.axis, a), turned(f.z, turn.axis, a)};
 }
 
 }  // namespace
@@ -42,10 +42,13 @@ double carried_on_mm(const std::vector<Plane>& open, Point3 from, Vec3 back) {
 }
 
 std::string text_of(const Move& move) {
-    const auto numbers = [](Vec3 v) { return fmt::format("({}, {}, {})", plain_number(v.x), plain_number(v.y), plain_number(v.z)); };
+    const auto numbers = [](Vec3 v) {
+        return fmt::format("({}, {}, {})", plain_number(v.x), plain_number(v.y), plain_number(v.z));
+    };
     if (const auto* slide = std::get_if<Slide>(&move)) return fmt::format("slide by {} mm", numbers(slide->by_mm));
     const Turn& turn = std::get<Turn>(move);
-    return fmt::format("turn by {} deg about {} through {}", plain_number(turn.angle_rad * 180.0 / std::numbers::pi), numbers(turn.axis), numbers(turn.about));
+    return fmt::format("turn by {} deg about {} through {}", plain_number(turn.angle_rad * 180.0 / std::numbers::pi),
+                       numbers(turn.axis), numbers(turn.about));
 }
 
 PathBack::PathBack(const Move& move, Point3 end) {
@@ -72,18 +75,23 @@ Point3 PathBack::at(double s_mm) const {
 
 WayIn::WayIn(std::vector<Move> moves) : moves_(std::move(moves)), after_(moves_.size()) {
     for (const Move& m : moves_) {
-        if (const auto* turn = std::get_if<Turn>(&m)) EXPECTS(std::abs(norm(turn->axis) - 1.0) < 1e-6 && turn->angle_rad != 0.0);
-        else EXPECTS(norm(std::get<Slide>(m).by_mm) > 0.0);
+        if (const auto* turn = std::get_if<Turn>(&m))
+            EXPECTS(std::abs(norm(turn->axis) - 1.0) < 1e-6 && turn->angle_rad != 0.0);
+        else
+            EXPECTS(norm(std::get<Slide>(m).by_mm) > 0.0);
     }
     for (std::size_t i = moves_.size(); i-- > 1;) after_[i - 1] = moved(after_[i], moves_[i], -1.0);
 }
 
-Frame WayIn::during(std::size_t i, double share) const { return moved(after_[i], moves_[i], share - 1.0); }
+Frame WayIn::during(std::size_t i, double share) const {
+    return moved(after_[i], moves_[i], share - 1.0);
+}
 
 WayIn WayIn::seen_from(const Frame& frame) const {
     std::vector<Move> there;
     for (const Move& m : moves_) {
-        if (const auto* slide = std::get_if<Slide>(&m)) there.emplace_back(Slide{frame.dir_to_local(slide->by_mm)});
+        if (const auto* slide = std::get_if<Slide>(&m))
+            there.emplace_back(Slide{frame.dir_to_local(slide->by_mm)});
         else {
             const Turn& turn = std::get<Turn>(m);
             there.emplace_back(Turn{turn.angle_rad, frame.dir_to_local(turn.axis), frame.to_local(turn.about)});

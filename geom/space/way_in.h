@@ -49,7 +49,7 @@ public:
     double radius_mm() const { return radius_mm_; }
 
 private:
-    Point3 centre_;      // or the end of a straight path
+    Point3 centre_;        // or the end of a straight path
     Vec3 across_, along_;  // from the centre to the end, and at right angles to it, back; or the way back
     double radius_mm_ = 0.0, length_mm_ = 0.0;
 };
@@ -78,6 +78,8 @@ private:
 };
 
 /// The part of move i that is done when it still has `s_mm` of path to go for a place whose whole path is `length_mm`.
-inline double share_done(double s_mm, double length_mm) { return length_mm > 0.0 ? 1.0 - s_mm / length_mm : 1.0; }
+inline double share_done(double s_mm, double length_mm) {
+    return length_mm > 0.0 ? 1.0 - s_mm / length_mm : 1.0;
+}
 
 }  // namespace geom::space

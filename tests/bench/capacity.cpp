@@ -3,8 +3,8 @@
 // taken away.
 //
 //   bench_capacity JOB [PARTS] [PRICES]     1 or 0 each
-#include "geom/job/job.h"
 #include "geom/parts/capacity.h"
+#include "geom/job/job.h"
 #include "geom/parts/price_list.h"
 
 #include <cmath>
@@ -32,8 +32,10 @@ bool parts_agree(const scan::Surface& surface, parts::EnclosureRequest request, 
         const double told = curve.net_at(e.baffle_t_mm).litres(), is = e.net_by_brep.litres();
         const auto place = curve.place_for(request.net_volume);
         worst = std::max(worst, std::abs(told / is - 1.0));
-        std::printf("  asked %6.2f L: made %9.5f L with the baffle at %8.3f mm; the curve tells %9.5f L there (%+.4f %%), and %8.3f mm\n",
-                    request.net_volume.litres(), is, e.baffle_t_mm, told, 100.0 * (told / is - 1.0), place.value_or(0.0));
+        std::printf(
+            "  asked %6.2f L: made %9.5f L with the baffle at %8.3f mm; the curve tells %9.5f L there (%+.4f %%), and "
+            "%8.3f mm\n",
+            request.net_volume.litres(), is, e.baffle_t_mm, told, 100.0 * (told / is - 1.0), place.value_or(0.0));
     }
     std::printf("curve against parts: worst %.4f %% (0.1 %% allowed)\n", 100.0 * worst);
     return worst < 1e-3;
@@ -46,7 +48,8 @@ bool prices_agree(const scan::Surface& surface, const parts::EnclosureRequest& r
     own.room.voxel = Length::mm(voxel_mm);
     const auto base = parts::most_net_volume(surface, own, {});
     if (!base) return std::printf("%s\n", base.error().what.c_str()), false;
-    std::printf("prices on %.2f mm, own runs on %.2f mm; most %.4f and %.4f L\n", list->voxel_mm, voxel_mm, list->most.litres(), base->litres());
+    std::printf("prices on %.2f mm, own runs on %.2f mm; most %.4f and %.4f L\n", list->voxel_mm, voxel_mm,
+                list->most.litres(), base->litres());
     const auto all = parts::constraints(own);
     const auto find = [&](const std::string& name) {
         for (const auto& c : all)
@@ -57,11 +60,13 @@ bool prices_agree(const scan::Surface& surface, const parts::EnclosureRequest& r
     std::map<std::string, double> single;
     const auto compare = [&](const std::string& what, double told, const parts::EnclosureRequest& changed) {
         const auto most = parts::most_net_volume(surface, changed, {});
-        if (!most) return std::printf("  %s: told %+8.4f L, own run: %s\n", what.c_str(), told, most.error().what.c_str()), std::nan("");
+        if (!most)
+            return std::printf("  %s: told %+8.4f L, own run: %s\n", what.c_str(), told, most.error().what.c_str()),
+                   std::nan("");
         const double own_litres = most->litres() - base->litres();
         worst = std::max(worst, std::abs(own_litres - told) / base->litres());
-        std::printf("  %-60s told %+8.4f L, own run %+8.4f L, off by %+.3f %% of the volume\n", what.c_str(), told, own_litres,
-                    100.0 * (told - own_litres) / base->litres());
+        std::printf("  %-60s told %+8.4f L, own run %+8.4f L, off by %+.3f %% of the volume\n", what.c_str(), told,
+                    own_litres, 100.0 * (told - own_litres) / base->litres());
         return own_litres;
     };
     for (const auto& p : list->prices) {
@@ -81,7 +86,8 @@ bool prices_agree(const scan::Surface& surface, const parts::EnclosureRequest& r
         a->take_away(changed);
         b->take_away(changed);
         const double both = compare(pair.first + " and " + pair.second, pair.litres, changed);
-        std::printf("  %60s interaction %+8.4f L, own runs %+8.4f L\n", "", pair.interaction_litres, both - single[pair.first] - single[pair.second]);
+        std::printf("  %60s interaction %+8.4f L, own runs %+8.4f L\n", "", pair.interaction_litres,
+                    both - single[pair.first] - single[pair.second]);
     }
     std::printf("prices against own runs: worst %.3f %% of the volume (0.3 %% allowed)\n", 100.0 * worst);
     return worst < 3e-3;

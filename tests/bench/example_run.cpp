@@ -80,8 +80,8 @@ int main(int argc, char** argv) {
     for (int i = 0; i < runs; ++i) {
         const ChildRun run = run_child({argv[1], "enclosure", argv[2], "--quiet", "--json", "--out", out.string(),
                                         "--timings", (out.string() + "-timings.json")});
-        std::printf("whole run %d: exit %d, %.2f s wall, %.2f s cpu, %.0f MiB at the peak\n", i + 1, run.exit, run.wall_s,
-                    run.cpu_s, run.peak_MiB);
+        std::printf("whole run %d: exit %d, %.2f s wall, %.2f s cpu, %.0f MiB at the peak\n", i + 1, run.exit,
+                    run.wall_s, run.cpu_s, run.peak_MiB);
         seconds.push_back(run.wall_s);
     }
     std::sort(seconds.begin(), seconds.end());

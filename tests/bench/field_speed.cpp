@@ -17,14 +17,17 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-double cpu_seconds() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
+double cpu_seconds() {
+    return static_cast<double>(std::clock()) / CLOCKS_PER_SEC;
+}
 
 class Split : public geom::StageListener {
 public:
     void stage_begins(std::string_view s) override { started_[std::string(s)] = {Clock::now(), cpu_seconds()}; }
     void stage_ends(std::string_view s) override {
         const auto& [wall, cpu] = started_[std::string(s)];
-        rows_.push_back({std::string(s), std::chrono::duration<double>(Clock::now() - wall).count(), cpu_seconds() - cpu});
+        rows_.push_back(
+            {std::string(s), std::chrono::duration<double>(Clock::now() - wall).count(), cpu_seconds() - cpu});
     }
     struct Row {
         std::string name;
@@ -72,15 +75,21 @@ int main(int argc, char** argv) {
         const double table_begins = cpu_seconds();
         const auto outer = space::VolumeTable::of(room->outer), inner = space::VolumeTable::of(*air);
         const double tables = cpu_seconds() - table_begins;
-        const double wall = std::chrono::duration<double>(Clock::now() - begins).count(), cpu = cpu_seconds() - cpu_begins;
+        const double wall = std::chrono::duration<double>(Clock::now() - begins).count(),
+                     cpu = cpu_seconds() - cpu_begins;
         const auto& g = room->outer.grid;
-        fmt::print("{} insertion: {} samples, h {:.2f}, {} x {} x {} = {:.2f} M nodes kept; outer {:.4f} L, air {:.4f} L behind the outermost baffle\n",
-                   oblique ? "oblique" : "straight", surface.points.size(), room->report.voxel_mm, g.nx, g.ny, g.nz, static_cast<double>(g.count()) / 1e6,
-                   outer.volume_behind(-32).litres(), inner.volume_behind(-32).litres());
+        fmt::print(
+            "{} insertion: {} samples, h {:.2f}, {} x {} x {} = {:.2f} M nodes kept; outer {:.4f} L, air {:.4f} L "
+            "behind the outermost baffle\n",
+            oblique ? "oblique" : "straight", surface.points.size(), room->report.voxel_mm, g.nx, g.ny, g.nz,
+            static_cast<double>(g.count()) / 1e6, outer.volume_behind(-32).litres(), inner.volume_behind(-32).litres());
         fmt::print("  {:<26} {:>8} {:>8} {:>8} {:>9}\n", "stage", "wall s", "cpu s", "share", "of sort");
         for (const auto& row : split.rows())
-            fmt::print("  {:<26} {:8.3f} {:8.3f} {:7.1f}% {:9.2f}\n", row.name, row.wall, row.cpu, 100.0 * row.cpu / cpu, row.cpu / yardstick);
-        fmt::print("  {:<26} {:>8} {:8.3f} {:7.1f}% {:9.2f}\n", "two volume tables", "", tables, 100.0 * tables / cpu, tables / yardstick);
-        fmt::print("  {:<26} {:8.3f} {:8.3f} {:>8} {:9.2f}   (sort of ten million: {:.3f} s)\n", "all", wall, cpu, "", cpu / yardstick, yardstick);
+            fmt::print("  {:<26} {:8.3f} {:8.3f} {:7.1f}% {:9.2f}\n", row.name, row.wall, row.cpu,
+                       100.0 * row.cpu / cpu, row.cpu / yardstick);
+        fmt::print("  {:<26} {:>8} {:8.3f} {:7.1f}% {:9.2f}\n", "two volume tables", "", tables, 100.0 * tables / cpu,
+                   tables / yardstick);
+        fmt::print("  {:<26} {:8.3f} {:8.3f} {:>8} {:9.2f}   (sort of ten million: {:.3f} s)\n", "all", wall, cpu, "",
+                   cpu / yardstick, yardstick);
     }
 }

@@ -13,7 +13,9 @@
 namespace {
 
 using Clock = std::chrono::steady_clock;
-double since(Clock::time_point t) { return std::chrono::duration<double>(Clock::now() - t).count(); }
+double since(Clock::time_point t) {
+    return std::chrono::duration<double>(Clock::now() - t).count();
+}
 
 struct Row {
     double surface_s = 0, room_s = 0, cavity_s = 0, litres = 0;
@@ -53,8 +55,9 @@ Row run(std::size_t points, double voxel_mm) {
 }
 
 void print(const char* what, double value, const Row& row, const Row& first) {
-    std::printf("%-8s %9g  surface %6.2f s  room %6.2f s  cavity %6.2f s  x%.2f of the first row  %.4f L%s\n", what, value,
-                row.surface_s, row.room_s, row.cavity_s, row.total() / first.total(), row.litres, row.ok ? "" : "  FAILED");
+    std::printf("%-8s %9g  surface %6.2f s  room %6.2f s  cavity %6.2f s  x%.2f of the first row  %.4f L%s\n", what,
+                value, row.surface_s, row.room_s, row.cavity_s, row.total() / first.total(), row.litres,
+                row.ok ? "" : "  FAILED");
 }
 
 }  // namespace

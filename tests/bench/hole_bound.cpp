@@ -4,8 +4,8 @@
 //     bench_hole_bound [SEEDS] [FIRST SEED]
 //
 // Scenes of tests/support/holed_faces.h: a flat face, mildly and strongly bent ones, a hollow edge, a standing edge, a
-// corner of three, hollow and standing, beside the scan's rim; and rounded edges, whose rounding only shows beside the hole.
-// Widths 15 to 40 mm, noise 0 to 0.7 mm, spacing 1.5 to 2.5 mm by chance.
+// corner of three, hollow and standing, beside the scan's rim; and rounded edges, whose rounding only shows beside the
+// hole. Widths 15 to 40 mm, noise 0 to 0.7 mm, spacing 1.5 to 2.5 mm by chance.
 #include "geom/scan/holes.h"
 #include "geom/scan/internal/point_index.h"
 #include "tests/support/holed_faces.h"
@@ -23,8 +23,16 @@ using test::HoledFaces;
 
 namespace {
 
-constexpr const char* kKinds[] = {"flat", "mildly bent", "strongly bent", "hollow edge", "standing edge", "hollow corner",
-                                  "standing corner", "beside a rim", "rounded hollow edge", "rounded standing edge",
+constexpr const char* kKinds[] = {"flat",
+                                  "mildly bent",
+                                  "strongly bent",
+                                  "hollow edge",
+                                  "standing edge",
+                                  "hollow corner",
+                                  "standing corner",
+                                  "beside a rim",
+                                  "rounded hollow edge",
+                                  "rounded standing edge",
                                   "rounded hollow corner"};
 
 HoledFaces scene(const std::string& kind, std::uint64_t seed) {
@@ -49,7 +57,8 @@ HoledFaces scene(const std::string& kind, std::uint64_t seed) {
     if (kind.find("edge") != std::string::npos) {
         const double angle = s.name[0] == 'r' ? 0.5 * std::numbers::pi : (70.0 + 40.0 * b) * std::numbers::pi / 180.0;
         s.faces.push_back({std::sin(angle), 0.0, std::cos(angle)});
-        s.hole = Point3{0.0, 20.0 * b - 10.0, 0.0} + Vec3{0.7 * s.hole_radius_mm * a * (is_standing ? -1.0 : 1.0), 0.0, 0.0};
+        s.hole =
+            Point3{0.0, 20.0 * b - 10.0, 0.0} + Vec3{0.7 * s.hole_radius_mm * a * (is_standing ? -1.0 : 1.0), 0.0, 0.0};
         if (s.name[0] != 'r' && c < 0.5) s.bend_y = sign_b / 600.0;
     }
     if (kind.find("corner") != std::string::npos) {
@@ -78,15 +87,17 @@ void judge(const HoledFaces& s, Score& score) {
         return (is_it(x) ? x.width.mm() : 0.0) < (is_it(y) ? y.width.mm() : 0.0);
     });
     if (hole == surface->holes.end() || !is_it(*hole)) {
-        fmt::print("    {} seed {}: not named; radius {:.1f}, spacing {:.1f}, noise {:.2f}\n", s.name, s.seed, s.hole_radius_mm,
-                   s.spacing_mm, s.noise_mm);
+        fmt::print("    {} seed {}: not named; radius {:.1f}, spacing {:.1f}, noise {:.2f}\n", s.name, s.seed,
+                   s.hole_radius_mm, s.spacing_mm, s.noise_mm);
         return;
     }
     ++score.named;
     if (!hole->closed) {
-        fmt::print("    {} seed {}: open; radius {:.1f}, spacing {:.1f}, noise {:.2f}, {:.1f} wide, {} faces, misfit {:.2f}, bound {:.2f}\n",
-                   s.name, s.seed, s.hole_radius_mm, s.spacing_mm, s.noise_mm, hole->width.mm(), hole->faces, hole->misfit_mm,
-                   hole->bound_mm);
+        fmt::print(
+            "    {} seed {}: open; radius {:.1f}, spacing {:.1f}, noise {:.2f}, {:.1f} wide, {} faces, misfit {:.2f}, "
+            "bound {:.2f}\n",
+            s.name, s.seed, s.hole_radius_mm, s.spacing_mm, s.noise_mm, hole->width.mm(), hole->faces, hole->misfit_mm,
+            hole->bound_mm);
         return;
     }
     ++score.closed;
@@ -119,10 +130,14 @@ void judge(const HoledFaces& s, Score& score) {
     score.worst_front_mm = std::max(score.worst_front_mm, front);
     score.widest_gap_mm = std::max(score.widest_gap_mm, gap);
     if (is_beyond || is_gap)
-        fmt::print("    {} seed {}: {:.2f} mm behind at {:.1f}, {:.1f}, {:.1f}, front {:.2f}, bound {:.2f}, misfit {:.2f}, {} faces, gap {:.1f} at "
-                   "{:.1f}, {:.1f}, {:.1f}; hole {:.1f} wide at {:.1f}, {:.1f}, {:.1f}, noise {:.2f}, spacing {:.1f}, round {:.1f}\n",
-                   s.name, s.seed, behind, at.x, at.y, at.z, front, hole->bound_mm, hole->misfit_mm, hole->faces, gap, gap_at.x, gap_at.y,
-                   gap_at.z, 2.0 * s.hole_radius_mm, s.hole.x, s.hole.y, s.hole.z, s.noise_mm, s.spacing_mm, s.round_mm);
+        fmt::print(
+            "    {} seed {}: {:.2f} mm behind at {:.1f}, {:.1f}, {:.1f}, front {:.2f}, bound {:.2f}, misfit {:.2f}, {} "
+            "faces, gap {:.1f} at "
+            "{:.1f}, {:.1f}, {:.1f}; hole {:.1f} wide at {:.1f}, {:.1f}, {:.1f}, noise {:.2f}, spacing {:.1f}, round "
+            "{:.1f}\n",
+            s.name, s.seed, behind, at.x, at.y, at.z, front, hole->bound_mm, hole->misfit_mm, hole->faces, gap,
+            gap_at.x, gap_at.y, gap_at.z, 2.0 * s.hole_radius_mm, s.hole.x, s.hole.y, s.hole.z, s.noise_mm,
+            s.spacing_mm, s.round_mm);
 }
 
 }  // namespace
@@ -133,17 +148,24 @@ int main(int argc, char** argv) {
     Score all;
     for (const char* kind : kKinds) {
         Score score;
-        for (int seed = first; seed < first + seeds; ++seed) judge(scene(kind, static_cast<std::uint64_t>(seed)), score);
-        fmt::print("  {:22} {} of {} named, {} closed; behind by more than stated: {} (places {} of {}), worst {:.2f} mm, {:.2f} of the bound, which "
-                   "is {:.2f} in the mean; in front at most {:.2f} mm; gaps {}, widest {:.1f} mm\n",
-                   kind, score.named, score.scenes, score.closed, score.beyond, score.places_beyond, score.places, score.worst_behind_mm, score.worst_rel,
-                   score.bound_sum_mm / std::max(score.closed, 1), score.worst_front_mm, score.gaps, score.widest_gap_mm);
+        for (int seed = first; seed < first + seeds; ++seed)
+            judge(scene(kind, static_cast<std::uint64_t>(seed)), score);
+        fmt::print(
+            "  {:22} {} of {} named, {} closed; behind by more than stated: {} (places {} of {}), worst {:.2f} mm, "
+            "{:.2f} of the bound, which "
+            "is {:.2f} in the mean; in front at most {:.2f} mm; gaps {}, widest {:.1f} mm\n",
+            kind, score.named, score.scenes, score.closed, score.beyond, score.places_beyond, score.places,
+            score.worst_behind_mm, score.worst_rel, score.bound_sum_mm / std::max(score.closed, 1),
+            score.worst_front_mm, score.gaps, score.widest_gap_mm);
         std::fflush(stdout);
         all.closed += score.closed, all.beyond += score.beyond, all.scenes += score.scenes, all.gaps += score.gaps;
         all.worst_rel = std::max(all.worst_rel, score.worst_rel);
     }
-    fmt::print("{} of {} closed; {} of them somewhere farther behind the true surface than stated, worst {:.2f} of the bound; {} with "
-               "a gap; {:.0f} s cpu\n",
-               all.closed, all.scenes, all.beyond, all.worst_rel, all.gaps, static_cast<double>(std::clock() - begun) / CLOCKS_PER_SEC);
+    fmt::print(
+        "{} of {} closed; {} of them somewhere farther behind the true surface than stated, worst {:.2f} of the bound; "
+        "{} with "
+        "a gap; {:.0f} s cpu\n",
+        all.closed, all.scenes, all.beyond, all.worst_rel, all.gaps,
+        static_cast<double>(std::clock() - begun) / CLOCKS_PER_SEC);
     return all.beyond + all.gaps > 0 ? 1 : 0;
 }

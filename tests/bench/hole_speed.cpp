@@ -44,8 +44,10 @@ int main(int argc, char** argv) {
         closed = 0;
         for (const scan::Hole& h : copy.holes) closed += h.closed ? 1 : 0;
     });
-    fmt::print("{} points, {} samples: find_holes {:.3f} s, {} of them; close_holes, which finds them too, {:.3f} s, {} closed; "
-               "together {:.3f} s cpu; an index of the samples with 24 neighbours of each {:.3f} s\n",
-               count, surface->points.size(), finding, found, closing, closed, finding + closing, neighbours);
+    fmt::print(
+        "{} points, {} samples: find_holes {:.3f} s, {} of them; close_holes, which finds them too, {:.3f} s, {} "
+        "closed; "
+        "together {:.3f} s cpu; an index of the samples with 24 neighbours of each {:.3f} s\n",
+        count, surface->points.size(), finding, found, closing, closed, finding + closing, neighbours);
     return 0;
 }

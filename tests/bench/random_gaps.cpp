@@ -33,18 +33,32 @@ int main(int argc, char** argv) {
             std::printf("refused at %s: %s [%s]%s\n", fault.stage.c_str(), fault.what.c_str(), fault.hint.c_str(),
                         fault.where ? "" : " NO PLACE");
         };
-        const auto surface = geom::scan::estimate_surface(gap.scan, {.thin = {}, .close_holes = geom::Length::mm(42)}, context);
-        if (!surface) { refuse(surface.error()); continue; }
+        const auto surface =
+            geom::scan::estimate_surface(gap.scan, {.thin = {}, .close_holes = geom::Length::mm(42)}, context);
+        if (!surface) {
+            refuse(surface.error());
+            continue;
+        }
         geom::parts::EnclosureRequest coarse = gap.request;
         coarse.room.voxel = geom::Length::mm(3);
         const auto most = geom::parts::most_net_volume(*surface, coarse, context);
-        if (!most) { refuse(most.error()); continue; }
+        if (!most) {
+            refuse(most.error());
+            continue;
+        }
         gap.request.net_volume = *most * gap.fill;
         const auto part = geom::parts::make_enclosure(*surface, gap.request, context);
-        if (!part) { refuse(part.error()); continue; }
+        if (!part) {
+            refuse(part.error());
+            continue;
+        }
         std::filesystem::create_directories(folder);
-        const auto delivered = exports::deliver(*part, gap.request, *surface, {gap.request.name, "enclosure", "bench", {}, {}}, folder, context);
-        if (!delivered) { refuse(delivered.error()); continue; }
+        const auto delivered = exports::deliver(*part, gap.request, *surface,
+                                                {gap.request.name, "enclosure", "bench", {}, {}}, folder, context);
+        if (!delivered) {
+            refuse(delivered.error());
+            continue;
+        }
         const auto& verdict = delivered->verdict;
         if (verdict.is_sound() && verdict.fits()) {
             ++made;
@@ -61,7 +75,8 @@ int main(int argc, char** argv) {
         }
         std::filesystem::remove_all(folder);
     }
-    std::printf("\nmade %d, refused %d, a check failed %d, wrong with exit 0 %d of %d\n", made, refused, failed, wrong, count);
+    std::printf("\nmade %d, refused %d, a check failed %d, wrong with exit 0 %d of %d\n", made, refused, failed, wrong,
+                count);
     for (const auto& [name, n] : with) std::printf("  with %-20s %d\n", name.c_str(), n);
     for (const auto& [name, n] : broke) std::printf("  broke first: %-80s %d\n", name.c_str(), n);
     return made >= count * 95 / 100 ? 0 : 1;

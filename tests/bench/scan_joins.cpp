@@ -46,7 +46,7 @@ Passes cut(const scan::RawScan& raw, std::size_t axis, double overlap) {
     Passes passes;
     Random random(3);
     for (const Point3& p : raw.points) {
-        const bool in_first = p[axis] < hi, in_second = p[axis] > lo;
+        const bool in_first = p[axis]<hi, in_second = p[axis]> lo;
         if (in_first && in_second)
             (random.uniform(0.0, 1.0) < 0.5 ? passes.first : passes.second).points.push_back(p);
         else
@@ -88,14 +88,17 @@ void tell(const Cut& cut_as, const std::filesystem::path& folder) {
             was.push_back(distance(second.points[i], passes.second.points[i]));
             if (fitted) left.push_back(distance(fitted->first.at(second.points[i]), passes.second.points[i]));
         }
-        fmt::print("  {:32} {} {:2.0f} %, {:4.0f} mm {:3.1f} deg (points off {:5.1f} median {:6.1f} most): ", cut_as.file,
-                   "xyz"[cut_as.axis], 100 * cut_as.overlap, shift, turn, quantile(was, 0.5), quantile(was, 1.0));
+        fmt::print(
+            "  {:32} {} {:2.0f} %, {:4.0f} mm {:3.1f} deg (points off {:5.1f} median {:6.1f} most): ", cut_as.file,
+            "xyz"[cut_as.axis], 100 * cut_as.overlap, shift, turn, quantile(was, 0.5), quantile(was, 1.0));
         if (!fitted)
             fmt::print("refused: {}; {:.1f} s\n", fitted.error().what, cpu);
         else
-            fmt::print("left {:.2f} median {:.2f} most, told {:.2f}; {} rounds, overlap {:.0f} %, planes {:.2f} -> {:.2f} mm; {:.1f} s\n",
-                       quantile(left, 0.5), quantile(left, 1.0), fitted->second.parts_differ_mm, fitted->second.rounds, 100 * fitted->second.overlap,
-                       fitted->second.before_mm, fitted->second.after_mm, cpu);
+            fmt::print(
+                "left {:.2f} median {:.2f} most, told {:.2f}; {} rounds, overlap {:.0f} %, planes {:.2f} -> {:.2f} mm; "
+                "{:.1f} s\n",
+                quantile(left, 0.5), quantile(left, 1.0), fitted->second.parts_differ_mm, fitted->second.rounds,
+                100 * fitted->second.overlap, fitted->second.before_mm, fitted->second.after_mm, cpu);
         std::fflush(stdout);
     }
 }
@@ -112,9 +115,10 @@ void tell_pair(const std::filesystem::path& a, const std::filesystem::path& b) {
             fmt::print("  reach {:3.0f}: refused: {}\n", reach, fitted.error().what);
             continue;
         }
-        fmt::print("  reach {:3.0f}: moved {:.1f} mm, turned {:.2f} deg, overlap {:.0f} %, planes {:.2f} -> {:.2f} mm\n",
-                   reach, fitted->second.moved_mm, fitted->second.turned_deg, 100 * fitted->second.overlap,
-                   fitted->second.before_mm, fitted->second.after_mm);
+        fmt::print(
+            "  reach {:3.0f}: moved {:.1f} mm, turned {:.2f} deg, overlap {:.0f} %, planes {:.2f} -> {:.2f} mm\n",
+            reach, fitted->second.moved_mm, fitted->second.turned_deg, 100 * fitted->second.overlap,
+            fitted->second.before_mm, fitted->second.after_mm);
         place(*second, fitted->first);
     }
 }
@@ -125,14 +129,13 @@ int main(int argc, char** argv) {
     if (argc < 2) return 2;
     const std::filesystem::path folder = argv[1];
     using scan::FileUnit;
-    for (const Cut& each : {Cut{"gap_two_scanned_objects.ply", FileUnit::Millimetre, 2, 0.4},
-                            Cut{"gap_two_scanned_objects.ply", FileUnit::Millimetre, 1, 0.4},
-                            Cut{"gap_two_scanned_objects.ply", FileUnit::Millimetre, 0, 0.3},
-                            Cut{"desk_depthcam.ply", FileUnit::Metre, 0, 0.4},
-                            Cut{"floor_objects_depthcam.ply", FileUnit::Metre, 0, 0.4},
-                            Cut{"room_corner_depthcam_1.ply", FileUnit::Metre, 0, 0.4},
-                            Cut{"room_laser.ply", FileUnit::Metre, 0, 0.4},
-                            Cut{"apartment_corner_laser.xyz", FileUnit::Metre, 0, 0.4}})
+    for (const Cut& each :
+         {Cut{"gap_two_scanned_objects.ply", FileUnit::Millimetre, 2, 0.4},
+          Cut{"gap_two_scanned_objects.ply", FileUnit::Millimetre, 1, 0.4},
+          Cut{"gap_two_scanned_objects.ply", FileUnit::Millimetre, 0, 0.3},
+          Cut{"desk_depthcam.ply", FileUnit::Metre, 0, 0.4}, Cut{"floor_objects_depthcam.ply", FileUnit::Metre, 0, 0.4},
+          Cut{"room_corner_depthcam_1.ply", FileUnit::Metre, 0, 0.4}, Cut{"room_laser.ply", FileUnit::Metre, 0, 0.4},
+          Cut{"apartment_corner_laser.xyz", FileUnit::Metre, 0, 0.4}})
         tell(each, folder);
     tell_pair(folder / "room_corner_depthcam_1.ply", folder / "room_corner_depthcam_2.ply");
     return 0;

@@ -30,11 +30,13 @@ void print(const test::LayeredScene& scene) {
     std::sort(size.begin(), size.end());
     const auto beyond = error.end() - std::upper_bound(error.begin(), error.end(), made->bound_mm);
     const auto split = std::count_if(made->layer_mm.begin(), made->layer_mm.end(), [](float l) { return l > 0.0f; });
-    fmt::print("{:58} bias {:+.3f} p95 {:.3f} max {:+.3f}  noise {:.3f} bound {:.3f} beyond {:6.2f} %  in layers {:3.0f} %  kept {:.1f} %  {:.2f} s\n", test::name_of(scene),
-               sum / static_cast<double>(error.size()), size[size.size() * 95 / 100], error.back(), made->noise_mm, made->bound_mm,
-               100.0 * static_cast<double>(beyond) / static_cast<double>(error.size()),
-               100.0 * static_cast<double>(split) / static_cast<double>(made->points.size()),
-               100.0 * static_cast<double>(made->points.size()) / static_cast<double>(made->raw_points), cpu);
+    fmt::print(
+        "{:58} bias {:+.3f} p95 {:.3f} max {:+.3f}  noise {:.3f} bound {:.3f} beyond {:6.2f} %  in layers {:3.0f} %  "
+        "kept {:.1f} %  {:.2f} s\n",
+        test::name_of(scene), sum / static_cast<double>(error.size()), size[size.size() * 95 / 100], error.back(),
+        made->noise_mm, made->bound_mm, 100.0 * static_cast<double>(beyond) / static_cast<double>(error.size()),
+        100.0 * static_cast<double>(split) / static_cast<double>(made->points.size()),
+        100.0 * static_cast<double>(made->points.size()) / static_cast<double>(made->raw_points), cpu);
     std::fflush(stdout);
 }
 
@@ -50,7 +52,11 @@ int main(int argc, char**) {
                 for (const double apart : {1.0, 2.0, 3.0})
                     for (const double share : {0.5, 0.3, 0.1})
                         if (all || share < 0.2 || share > 0.4)
-                            print({.apart_mm = apart, .near_share = share, .noise_mm = noise, .spacing_mm = spacing, .bend_mm = bend});
+                            print({.apart_mm = apart,
+                                   .near_share = share,
+                                   .noise_mm = noise,
+                                   .spacing_mm = spacing,
+                                   .bend_mm = bend});
             }
         }
     for (const double spacing : {1.2, 2.5})
@@ -58,7 +64,12 @@ int main(int argc, char**) {
             for (const bool normals : {false, true})
                 for (const bool uneven : {false, true})
                     for (const double apart : {1.0, 2.0})
-                        print({.apart_mm = apart, .noise_mm = noise, .spacing_mm = spacing, .both_sides = true, .normals = normals, .uneven = uneven});
+                        print({.apart_mm = apart,
+                               .noise_mm = noise,
+                               .spacing_mm = spacing,
+                               .both_sides = true,
+                               .normals = normals,
+                               .uneven = uneven});
     for (const double noise : {0.1, 0.3, 0.7}) print({.apart_mm = 0.0, .noise_mm = noise, .uneven = true});
     return 0;
 }

@@ -99,24 +99,24 @@ void print_walls(const Walls& walls, double spacing_mm, double noise_mm) {
     std::sort(error.begin(), error.end());
     std::sort(size.begin(), size.end());
     const auto beyond = error.end() - std::upper_bound(error.begin(), error.end(), made->bound_mm);
-    fmt::print("{:34} {:4.1f} {:4.1f}  bias {:+.3f} p95 {:.3f} worst too far {:+.3f}  told noise {:.3f} bound {:.3f}  "
-               "beyond it {:.2f} %  kept {} of {}\n",
-               walls.name, spacing_mm, noise_mm, sum / static_cast<double>(error.size()), size[size.size() * 95 / 100],
-               error.back(), made->noise_mm, made->bound_mm,
-               100.0 * static_cast<double>(beyond) / static_cast<double>(error.size()), made->points.size(),
-               made->raw_points);
+    fmt::print(
+        "{:34} {:4.1f} {:4.1f}  bias {:+.3f} p95 {:.3f} worst too far {:+.3f}  told noise {:.3f} bound {:.3f}  "
+        "beyond it {:.2f} %  kept {} of {}\n",
+        walls.name, spacing_mm, noise_mm, sum / static_cast<double>(error.size()), size[size.size() * 95 / 100],
+        error.back(), made->noise_mm, made->bound_mm,
+        100.0 * static_cast<double>(beyond) / static_cast<double>(error.size()), made->points.size(), made->raw_points);
     std::fflush(stdout);
 }
 
 void print_all_walls() {
     fmt::print("walls: spacing and noise in mm\n");
-    for (const Walls& walls : {Walls{"one wall", 0, 1, false, false}, Walls{"one wall, density 1:10", 0, 1, false, true},
-                               Walls{"two passes 1 mm apart", 1, 1, false, false},
-                               Walls{"two passes 2 mm apart", 2, 1, false, false},
-                               Walls{"two passes 3 mm apart", 3, 1, false, false},
-                               Walls{"2 mm apart, the nearer a tenth", 2, 0.1, false, false},
-                               Walls{"sheet of 2 mm, both sides", 2, 1, true, false},
-                               Walls{"sheet of 2 mm, density 1:10", 2, 1, true, true}})
+    for (const Walls& walls :
+         {Walls{"one wall", 0, 1, false, false}, Walls{"one wall, density 1:10", 0, 1, false, true},
+          Walls{"two passes 1 mm apart", 1, 1, false, false}, Walls{"two passes 2 mm apart", 2, 1, false, false},
+          Walls{"two passes 3 mm apart", 3, 1, false, false},
+          Walls{"2 mm apart, the nearer a tenth", 2, 0.1, false, false},
+          Walls{"sheet of 2 mm, both sides", 2, 1, true, false},
+          Walls{"sheet of 2 mm, density 1:10", 2, 1, true, true}})
         for (const double spacing : {1.2, 2.5})
             for (const double noise : {0.0, 0.3, 0.7}) print_walls(walls, spacing, noise);
 }

@@ -24,9 +24,10 @@ int main(int argc, char** argv) {
         return std::printf("%s at %.1f %.1f %.1f, cpu %.2f s\n", fault.what.c_str(), at.x, at.y, at.z, seconds), 1;
     }
     const auto& q = skin->quality;
-    std::printf("%s: %d faces, %zu control points, deviation p99 %.3f max %.3f mm, break median %.2f p99 %.2f max %.2f deg, "
-                "least regularity %.2f, %.4f L, cpu %.2f s\n",
-                q.attempt.c_str(), q.faces, q.control_points, q.deviation_p99_mm, q.deviation_max_mm, q.break_median_deg,
-                q.break_p99_deg, q.break_max_deg, q.least_jacobian, skin->volume.litres(), seconds);
+    std::printf(
+        "%s: %d faces, %zu control points, deviation p99 %.3f max %.3f mm, break median %.2f p99 %.2f max %.2f deg, "
+        "least regularity %.2f, %.4f L, cpu %.2f s\n",
+        q.attempt.c_str(), q.faces, q.control_points, q.deviation_p99_mm, q.deviation_max_mm, q.break_median_deg,
+        q.break_p99_deg, q.break_max_deg, q.least_jacobian, skin->volume.litres(), seconds);
     return 0;
 }

@@ -9,7 +9,8 @@
 int main(int count, char** arguments) {
     const int cases = count > 1 ? std::atoi(arguments[1]) : 200;
     const std::uint64_t seed = count > 2 ? static_cast<std::uint64_t>(std::atoll(arguments[2])) : 1;
-    fmt::print("{:>6} {:>6} {:>8} {:>12} {:>12}   worst cases\n", "h mm", "cases", "points", "less, voxel", "more, voxel");
+    fmt::print("{:>6} {:>6} {:>8} {:>12} {:>12}   worst cases\n", "h mm", "cases", "points", "less, voxel",
+               "more, voxel");
     bool good = true;
     for (const double h : {1.5, 2.0, 3.0}) {
         geom::Random random(seed);
@@ -21,7 +22,8 @@ int main(int count, char** arguments) {
             if (m.less > worst.less) worst.less = m.less, less_at = fmt::format("{} {}", n, m.name);
             if (m.more > worst.more) worst.more = m.more, more_at = fmt::format("{} {}", n, m.name);
         }
-        fmt::print("{:>6.1f} {:>6} {:>8} {:>12.3f} {:>12.3f}   {} | {}\n", h, cases, worst.points, worst.less, worst.more, less_at, more_at);
+        fmt::print("{:>6.1f} {:>6} {:>8} {:>12.3f} {:>12.3f}   {} | {}\n", h, cases, worst.points, worst.less,
+                   worst.more, less_at, more_at);
         good = good && worst.less <= 0.5 && worst.more <= 1.0;
     }
     return good ? 0 : 1;

@@ -62,7 +62,7 @@ geom::parts::EnclosureRequest request(double about_x_deg, double about_z_deg, ge
     mount.driver.flange_diameter = Length::mm(132);
     mount.driver.bolt_circle = Length::mm(121);
     mount.driver.bolt_count = 4;
-    mount.driver.bolt_thread = "M4";
+    mount.driver.bolt_thread = std::string("M4");
     mount.driver.mounting_depth = Length::mm(62);
     mount.driver.magnet_diameter = Length::mm(80);
     mount.driver.magnet_depth = Length::mm(25);
@@ -92,7 +92,8 @@ int main(int argc, char** argv) {
             return;
         }
         std::filesystem::create_directories(folder);
-        const auto delivered = exports::deliver(*part, wanted, *surface, {wanted.name, "enclosure", "bench", {}, {}}, folder, context);
+        const auto delivered =
+            exports::deliver(*part, wanted, *surface, {wanted.name, "enclosure", "bench", {}, {}}, folder, context);
         std::filesystem::remove_all(folder);
         if (!delivered) {
             std::printf("refused at %s: %s\n", delivered.error().stage.c_str(), delivered.error().what.c_str());
@@ -107,7 +108,8 @@ int main(int argc, char** argv) {
             return;
         }
         for (const auto& line : verdict.lines)
-            if (!line.ok) std::printf("%s %.3f of %.3f (%s); ", line.name.c_str(), line.value, line.limit, line.note.c_str());
+            if (!line.ok)
+                std::printf("%s %.3f of %.3f (%s); ", line.name.c_str(), line.value, line.limit, line.note.c_str());
         std::printf("\n");
     };
     using geom::parts::BaffleShape;

@@ -54,10 +54,12 @@ int main(int argc, char** argv) {
         const auto mesh = geom::measure::tessellate(made->enclosure.outer_body, geom::Length::mm(0.02), context);
         if (!mesh) return fmt::print("{}\n", mesh.error().what), 1;
         const double asked = job->enclosure.room.clearance.mm() + job->enclosure.room.covering.mm();
-        std::vector<std::pair<double, geom::Point3>> less;  // true distance less the asked one, where the clearance acts
+        std::vector<std::pair<double, geom::Point3>>
+            less;  // true distance less the asked one, where the clearance acts
         for (const geom::Point3 p : spread_over(*mesh)) {
-            const bool by_hole = std::any_of(std::begin(camper_seat_gap::kHoles), std::end(camper_seat_gap::kHoles),
-                                             [&](const auto& h) { return geom::distance(p, h.centre) < h.radius + asked + 4.0; });
+            const bool by_hole =
+                std::any_of(std::begin(camper_seat_gap::kHoles), std::end(camper_seat_gap::kHoles),
+                            [&](const auto& h) { return geom::distance(p, h.centre) < h.radius + asked + 4.0; });
             const bool by_foot = std::any_of(made->enclosure.fixings.begin(), made->enclosure.fixings.end(),
                                              [&](const auto& f) { return geom::distance(p, f.point) < 45.0; });
             if (by_hole || by_foot) continue;
@@ -66,14 +68,18 @@ int main(int argc, char** argv) {
         }
         std::sort(less.begin(), less.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
         if (less.empty()) return fmt::print("nowhere near the surface\n"), 1;
-        const auto at = [&](double q) { return less[static_cast<std::size_t>(q * static_cast<double>(less.size() - 1))].first; };
+        const auto at = [&](double q) {
+            return less[static_cast<std::size_t>(q * static_cast<double>(less.size() - 1))].first;
+        };
         const auto [least, place] = less.front();
         // As the verdict states it.
         const double field = made->room.report.bound_mm;
         const double skin = std::max(0.0, made->enclosure.outer_quality.proud_max_mm - 0.5 * surface->noise_mm);
-        fmt::print("sigma {:.1f} (told {:.3f}): {} places where the clearance acts; true less asked: least {:+.3f} at ({:.0f}, {:.0f}, {:.0f}), "
-                   "0.01 % {:+.3f}, 1 % {:+.3f}, median {:+.3f}; stated bound {:.3f} (scan and field {:.3f}, skin {:.3f})\n",
-                   sigma, surface->noise_mm, less.size(), least, place.x, place.y, place.z, at(0.0001), at(0.01), at(0.5),
-                   std::hypot(field, skin), field, skin);
+        fmt::print(
+            "sigma {:.1f} (told {:.3f}): {} places where the clearance acts; true less asked: least {:+.3f} at "
+            "({:.0f}, {:.0f}, {:.0f}), "
+            "0.01 % {:+.3f}, 1 % {:+.3f}, median {:+.3f}; stated bound {:.3f} (scan and field {:.3f}, skin {:.3f})\n",
+            sigma, surface->noise_mm, less.size(), least, place.x, place.y, place.z, at(0.0001), at(0.01), at(0.5),
+            std::hypot(field, skin), field, skin);
     }
 }

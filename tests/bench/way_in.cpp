@@ -25,7 +25,9 @@ int main(int argc, char** argv) {
     } sums[3];
     std::unique_ptr<test::WayScene> scene;
     for (int n = first; n < first + motions; ++n) {
-        if (!scene || n % kPerScene == 0) scene = std::make_unique<test::WayScene>(test::way_scene(static_cast<std::uint64_t>(n / kPerScene) + 100, 1.6));
+        if (!scene || n % kPerScene == 0)
+            scene =
+                std::make_unique<test::WayScene>(test::way_scene(static_cast<std::uint64_t>(n / kPerScene) + 100, 1.6));
         Random random(static_cast<std::uint64_t>(n) + 7000);
         const auto moves = test::random_moves(random, *scene, n % 4);
         const int with = static_cast<int>(random.next() % 4);
@@ -35,7 +37,9 @@ int main(int argc, char** argv) {
             space::RoomOptions o = test::way_options(*scene, voxels[v]);
             o.moves = moves;
             if (with & 1) o.limits = {{"top", {{0, 0, 0.85 * scene->size.z}, {0, 0, 1}}, Length::mm(0), true}};
-            if (with & 2) o.keep_outs = {{"ball", space::SphereShape{{0.3 * scene->size.x, -40, 0.2 * scene->size.z}, 22}, Length::mm(3), true}};
+            if (with & 2)
+                o.keep_outs = {{"ball", space::SphereShape{{0.3 * scene->size.x, -40, 0.2 * scene->size.z}, 22},
+                                Length::mm(3), true}};
             if (n % 7 == 0) o.insert_clearance = Length::mm(7);
             const auto start = std::chrono::steady_clock::now();
             const std::clock_t cpu = std::clock();
@@ -51,8 +55,11 @@ int main(int argc, char** argv) {
             ++sums[v].rooms;
             sums[v].more = std::max(sums[v].more, f.more_vx), sums[v].less = std::max(sums[v].less, f.less_vx);
             sums[v].mores.push_back(f.more_vx), sums[v].lesses.push_back(f.less_vx);
-            fmt::print("motion {:3} h {:.1f}: {:6.2f} L, more {:.2f} at ({:.0f}, {:.0f}, {:.0f}), less {:.2f} at ({:.0f}, {:.0f}, {:.0f}) voxels{}\n", n, voxels[v], f.litres, f.more_vx, f.more_at.x,
-                       f.more_at.y, f.more_at.z, f.less_vx, f.less_at.x, f.less_at.y, f.less_at.z, room->report.notes.empty() ? "" : "; " + room->report.notes.back());
+            fmt::print(
+                "motion {:3} h {:.1f}: {:6.2f} L, more {:.2f} at ({:.0f}, {:.0f}, {:.0f}), less {:.2f} at ({:.0f}, "
+                "{:.0f}, {:.0f}) voxels{}\n",
+                n, voxels[v], f.litres, f.more_vx, f.more_at.x, f.more_at.y, f.more_at.z, f.less_vx, f.less_at.x,
+                f.less_at.y, f.less_at.z, room->report.notes.empty() ? "" : "; " + room->report.notes.back());
             std::fflush(stdout);
         }
     }
@@ -61,8 +68,11 @@ int main(int argc, char** argv) {
         if (s.rooms == 0) continue;
         std::sort(s.mores.begin(), s.mores.end()), std::sort(s.lesses.begin(), s.lesses.end());
         const auto p90 = [](const std::vector<double>& x) { return x[x.size() * 9 / 10]; };
-        fmt::print("h {:.1f}: {} rooms, {} without any; more {:.3f} (nine in ten below {:.3f}), less {:.3f} ({:.3f}) voxels; {:.2f} s, {:.2f} s of CPU a room\n", voxels[v], s.rooms, s.none, s.more, p90(s.mores), s.less,
-                   p90(s.lesses), s.wall / (s.rooms + s.none), s.cpu / (s.rooms + s.none));
+        fmt::print(
+            "h {:.1f}: {} rooms, {} without any; more {:.3f} (nine in ten below {:.3f}), less {:.3f} ({:.3f}) voxels; "
+            "{:.2f} s, {:.2f} s of CPU a room\n",
+            voxels[v], s.rooms, s.none, s.more, p90(s.mores), s.less, p90(s.lesses), s.wall / (s.rooms + s.none),
+            s.cpu / (s.rooms + s.none));
     }
     return 0;
 }

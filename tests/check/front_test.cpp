@@ -3,12 +3,12 @@
 #include "tests/check/case.h"
 
 using namespace shapes;
+using Catch::Contains;
 using geom::Angle;
 using geom::Length;
 using geom::Point3;
 using geom::TriMesh;
 using geom::check::Verdict;
-using Catch::Contains;
 
 namespace {
 
@@ -30,7 +30,8 @@ void put(TestPart& part, geom::space::KeepOutShape shape, double clearance = 0.0
 
 TriMesh mesh_of_box(Point3 lo, Point3 hi) {
     TriMesh mesh;
-    for (int i = 0; i < 8; ++i) mesh.vertices.push_back({i & 1 ? hi.x : lo.x, i & 2 ? hi.y : lo.y, i & 4 ? hi.z : lo.z});
+    for (int i = 0; i < 8; ++i)
+        mesh.vertices.push_back({i & 1 ? hi.x : lo.x, i & 2 ? hi.y : lo.y, i & 4 ? hi.z : lo.z});
     mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
                       {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
     return mesh;
@@ -188,7 +189,8 @@ TEST_CASE("grille room is held to what the cone needs, where the driver's file s
     TestPart part = with_room(12);
     Verdict v = require(part.judged("front"));
     CHECK(line(v, "grille room, the cone's travel").ok);
-    CHECK_THAT(line(v, "grille room, the cone's travel").note, Contains("front_height and xmax not given") && Contains("not judged"));
+    CHECK_THAT(line(v, "grille room, the cone's travel").note,
+               Contains("front_height and xmax not given") && Contains("not judged"));
     CHECK(v.driver_fit.front.cone_is_estimated);
     CHECK(v.driver_fit.front.cone_needs_mm == Approx(0.05 * 112 + 0.04 * 100 + 2));
 

@@ -53,8 +53,12 @@ TEST_CASE("a post in the arc of a tipped part is met in the turn, and the report
     CHECK(v.clearance.moves[1].share == Approx(share).margin(0.003));
     CHECK(v.clearance.moves[1].how_far == "8.1 deg of 20.0 deg done");
     CHECK(v.clearance.moves[0].least_mm > v.clearance.moves[1].least_mm);
-    CHECK(line(v, "clearance, going in").note.find("least in move 2 (turn by 20 deg about (1, 0, 0) through (0, 0, 0) mm)") == std::string::npos);
-    CHECK(line(v, "clearance, going in").note.find("least in move 2 (turn by 20 deg about (1, 0, 0) through (0, 0, 0)), 8.1 deg of 20.0 deg done") != std::string::npos);
+    CHECK(line(v, "clearance, going in")
+              .note.find("least in move 2 (turn by 20 deg about (1, 0, 0) through (0, 0, 0) mm)") == std::string::npos);
+    CHECK(line(v, "clearance, going in")
+              .note.find(
+                  "least in move 2 (turn by 20 deg about (1, 0, 0) through (0, 0, 0)), 8.1 deg of 20.0 deg done") !=
+          std::string::npos);
 }
 
 TEST_CASE("what stands before the mouth counts as far as a first slide is carried on", "[check][way]") {
@@ -77,9 +81,13 @@ TEST_CASE("keep-outs are held against the whole motion", "[check][way][oracle]")
     const auto over = [&](double r) { return Point3{100, r * std::cos(a), r * std::sin(a)}; };
     part.request.room.keep_outs = {
         {"ball", geom::space::SphereShape{over(200 + 10 + 7), 10}, Length::mm(4), false},
-        {"rod", geom::space::CylinderShape{over(200 + 12) + Vec3{-300, 0, 0}, over(200 + 12) + Vec3{300, 0, 0}, 10}, Length::mm(4), false},
+        {"rod", geom::space::CylinderShape{over(200 + 12) + Vec3{-300, 0, 0}, over(200 + 12) + Vec3{300, 0, 0}, 10},
+         Length::mm(4), false},
         {"bar", geom::space::BoxShape{{-50, -300, 123}, {250, -250, 140}}, Length::mm(1), false},
-        {"block", require(geom::measure::tessellate(geom::to_brep(box({50, over(206).y, over(206).z}, {70, 300, 300})), Length::mm(0.1), {})), Length::mm(4), false}};
+        {"block",
+         require(geom::measure::tessellate(geom::to_brep(box({50, over(206).y, over(206).z}, {70, 300, 300})),
+                                           Length::mm(0.1), {})),
+         Length::mm(4), false}};
     const Verdict v = require(part.judged());
     CHECK(line(v, "keep-out \"ball\", going in").value == Approx(7.0).margin(0.08));
     CHECK(line(v, "keep-out \"rod\", going in").value == Approx(2.0).margin(0.08));

@@ -27,7 +27,7 @@ TEST_CASE("a sound part that keeps its job passes every check with the figures o
     CHECK(v.wall.median_mm == Approx(6.0).epsilon(1e-6));
     CHECK(v.clearance.min_mm == Approx(4.0).epsilon(1e-5));
     CHECK(v.clearance.along_insertion_min_mm == Approx(4.0).epsilon(1e-5));
-    CHECK(v.clearance.bound_mm == Approx(0.4));        // 0.24 and 0.32
+    CHECK(v.clearance.bound_mm == Approx(0.4));                        // 0.24 and 0.32
     CHECK(v.clearance.edge_bound_mm == Approx(0.8616).epsilon(1e-3));  // 0.8 and 0.32
     CHECK(v.clearance.raw_points_nearer == 0);
     // The cylinder of the magnet: 108 high inside, radius 40; basket leaves the baffle at depth 12.
@@ -220,7 +220,9 @@ TEST_CASE("clearance is judged on kept points, standing and going in, feet's sea
         // Many that agree are the surface.
         for (double x = 92; x <= 108; x += 2)
             for (double y = 72; y <= 88; y += 2) part.add({x + 1, y + 1, 124.04});
-        std::erase_if(part.surface.points, [](geom::Point3 p) { return geom::distance(p, {100, 80, 124.5}) < 8.0 && p.z > 124.2; });
+        std::erase_if(part.surface.points, [](geom::Point3 p) {
+            return geom::distance(p, {100, 80, 124.5}) < 8.0 && p.z > 124.2;
+        });
         part.surface.normals.resize(part.surface.points.size(), {0, 0, 1});
         part.surface.radius_mm.resize(part.surface.points.size());
         CHECK(failed(require(part.judged())) == Names{"clearance, standing", "clearance, going in"});
@@ -288,7 +290,8 @@ TEST_CASE("a keep-out beside the way in is met there although the seated part is
         {"lever", geom::space::CylinderShape{{205, -300, 60}, {260, -300, 60}, 10}, Length::mm(1), false},
         {"knob", geom::space::SphereShape{{100, -80, 131}, 10}, Length::mm(1), false},
         {"tray", geom::space::BoxShape{{-60, -200, 20}, {2, -150, 60}}, Length::mm(1), false},
-        {"block", require(geom::measure::tessellate(geom::to_brep(box({203, -90, 40}, {230, -60, 70})), Length::mm(0.1), {})),
+        {"block",
+         require(geom::measure::tessellate(geom::to_brep(box({203, -90, 40}, {230, -60, 70})), Length::mm(0.1), {})),
          Length::mm(4), false}};
     const Verdict v = require(part.judged());
     CHECK(failed(v) == Names{"keep-out \"tray\", going in", "keep-out \"block\", going in"});
@@ -300,26 +303,32 @@ TEST_CASE("a keep-out beside the way in is met there although the seated part is
     CHECK(line(v, "keep-out \"tray\", standing").value == Approx(150.0).margin(0.11));
 }
 
-TEST_CASE("a keep-out that moves is held against the part in all its poses, and where it stays on the way in", "[check][fit][oracle]") {
+TEST_CASE("a keep-out that moves is held against the part in all its poses, and where it stays on the way in",
+          "[check][fit][oracle]") {
     TestPart part;
     // The part is 200 x 160 x 120 with its baffle at y = 0 and goes in along +y.
     using namespace geom::space;
     geom::TriMesh leaf;  // a sheet in the plane x = 0, hinged along z at (290, 80); shut it lies at x = 290
     leaf.vertices = {{290, 0, 20}, {290, 80, 20}, {290, 80, 100}, {290, 0, 100}};
     leaf.triangles = {{0, 1, 2}, {0, 2, 3}};
-    const auto swing = [](double from, double to) { return Swing{{290, 80, 0}, {0, 0, 1}, geom::Angle::deg(from), geom::Angle::deg(to)}; };
+    const auto swing = [](double from, double to) {
+        return Swing{{290, 80, 0}, {0, 0, 1}, geom::Angle::deg(from), geom::Angle::deg(to)};
+    };
     auto& keep_outs = part.request.room.keep_outs;
     // Swung by -90 deg about z the leaf reaches to x = 210, all the way round between.
     keep_outs.push_back({"leaf", leaf, geom::Length::mm(9), false, swing(0, -120)});
     // A ball on rails along x, 30 mm over the part's top only in the middle of a bent path.
-    keep_outs.push_back({"ball", SphereShape{{-100, 80, 220}, 20}, geom::Length::mm(5), false, Travel{{{0, 0, 0}, {200, 0, -50}, {400, 0, 0}}}});
+    keep_outs.push_back({"ball", SphereShape{{-100, 80, 220}, 20}, geom::Length::mm(5), false,
+                         Travel{{{0, 0, 0}, {200, 0, -50}, {400, 0, 0}}}});
     // A tray before the mouth: drawn in the way, out of it at the end of its rail.
-    keep_outs.push_back({"tray", BoxShape{{20, -200, 20}, {60, -150, 60}}, geom::Length::mm(2), false, Travel{{{0, 0, 0}, {0, 0, 110}}}, OnWayIn::To});
+    keep_outs.push_back({"tray", BoxShape{{20, -200, 20}, {60, -150, 60}}, geom::Length::mm(2), false,
+                         Travel{{{0, 0, 0}, {0, 0, 110}}}, OnWayIn::To});
     // Between the poses looked at each may be up to 0.1 mm nearer, and is told so much nearer.
     Verdict v = require(part.judged());
     CHECK(failed(v) == Names{});
     CHECK(line(v, "keep-out \"leaf\", standing").value == Approx(9.9).margin(0.02));
-    CHECK_THAT(line(v, "keep-out \"leaf\", standing").note, Catch::Contains("swung to -9") || Catch::Contains("swung to -8"));
+    CHECK_THAT(line(v, "keep-out \"leaf\", standing").note,
+               Catch::Contains("swung to -9") || Catch::Contains("swung to -8"));
     CHECK(line(v, "keep-out \"leaf\", going in").value == Approx(90.0).margin(0.1));
     // Over a flat top a ball is nearest where its path is lowest.
     CHECK(line(v, "keep-out \"ball\", standing").value == Approx(29.95).margin(0.07));

@@ -1,4 +1,5 @@
-// Every way to reach the volume, end to end: the volume three ways, what was solved, and what is said when it cannot be.
+// Every way to reach the volume, end to end: the volume three ways, what was solved, and what is said when it cannot
+// be.
 #include "tests/cli/box_gap.h"
 #include "tests/cli/run_program.h"
 
@@ -14,10 +15,12 @@ const std::string kPlane = "outward = [0, -1, 0], point = [0, 20, 0], thickness 
 const std::string kTop = "limits = [ { name = \"top\", point = [0, 0, 230], outward = [0, 0, 1], sharp = true } ]";
 
 /// The plain gap's job with a baffle that stays 60 mm in, so that there are about 6 L behind it.
-std::string staying_job(const std::string& enclosure, const std::string& baffle_more = {}, const std::string& space = {}) {
+std::string staying_job(const std::string& enclosure, const std::string& baffle_more = {},
+                        const std::string& space = {}) {
     return "[job]\nname = \"box-gap\"\n[scan]\nfiles = [\"gap.ply\"]\nlength_unit = \"mm\"\nair = [0, 140, 125]\n"
            "[space]\nclearance = 4\nedge_radius = 20\ninner_radius = 14\nvoxel = 4\n" +
-           space + "\n[enclosure]\nnet_volume = \"4 L\"\n" + enclosure + "\nbaffle = { " + kPlane + ", at = -60" + baffle_more + " }\n";
+           space + "\n[enclosure]\nnet_volume = \"4 L\"\n" + enclosure + "\nbaffle = { " + kPlane + ", at = -60" +
+           baffle_more + " }\n";
 }
 
 struct Ran {
@@ -56,7 +59,8 @@ TEST_CASE("a named limit is moved until the box holds its volume, its edges left
     CHECK(solved.at("what") == "limit 'top'");
     const double moved = solved.at("value_mm");
     // The box's top is the moved plane; the height comes from the scene: about 4 L over 180 x 154 mm of section.
-    CHECK(ran.report.at("solid").at("bounding_box_mm").at("max").at(2).get<double>() == Approx(230 + moved).margin(1e-3));
+    CHECK(ran.report.at("solid").at("bounding_box_mm").at("max").at(2).get<double>() ==
+          Approx(230 + moved).margin(1e-3));
     CHECK(moved == Approx(-61.7).margin(1.5));
     CHECK(ran.report.at("resolved").at("space.limits[1].sharp") == "true");
     CHECK_THAT(ran.report.at("resolved").at("space.limit 'top'.moved").get<std::string>(), Contains("mm (solved)"));
@@ -72,8 +76,10 @@ TEST_CASE("the wall is found between its bounds until the box holds its volume",
     CHECK_THAT(ran.report.at("resolved").at("enclosure.wall").get<std::string>(), Contains("mm (solved)"));
 }
 
-TEST_CASE("a box that would hold too much gets a pad of its own, which stands in the ledger and has a mass", "[cli][adjust]") {
-    const Ran ran = run(staying_job("wall = 6\nadjust = \"fill\"\nfill = { made = \"separate\" }", ", made = \"separate\""));
+TEST_CASE("a box that would hold too much gets a pad of its own, which stands in the ledger and has a mass",
+          "[cli][adjust]") {
+    const Ran ran =
+        run(staying_job("wall = 6\nadjust = \"fill\"\nfill = { made = \"separate\" }", ", made = \"separate\""));
     check_volume(ran);
     const double filled = ran.report.at("solved").at("filled_litres");
     CHECK(filled == Approx(1.95).margin(0.1));
@@ -96,7 +102,8 @@ TEST_CASE("a pad that is part of the shell, and one that is only told, leave the
     CHECK(told.report.at("solved").at("filled_litres").get<double>() ==
           Approx(integral.report.at("solved").at("filled_litres").get<double>()).margin(0.004));
     const double filled = integral.report.at("solved").at("filled_litres");
-    CHECK(integral.report.at("solid").at("mass_kg").get<double>() - told.report.at("solid").at("mass_kg").get<double>() ==
+    CHECK(integral.report.at("solid").at("mass_kg").get<double>() -
+              told.report.at("solid").at("mass_kg").get<double>() ==
           Approx(filled * 1.075).margin(0.02));
 }
 
@@ -104,10 +111,10 @@ TEST_CASE("what cannot be reached is told with the range that can", "[cli][adjus
     struct Row {
         std::string job, what, hint;
     };
-    for (const Row& row :
-         {Row{staying_job("adjust = \"wall\"\nadjust_range = [30, 40]"), "with a wall of 30 to 40 mm the gap holds at most", "what would free how much"},
-          {staying_job("wall = 6\nadjust = \"fill\"\nfill = { made = \"separate\" }"), "does not come into a closed shell without a cut-out",
-           "fill.made"}}) {
+    for (const Row& row : {Row{staying_job("adjust = \"wall\"\nadjust_range = [30, 40]"),
+                               "with a wall of 30 to 40 mm the gap holds at most", "what would free how much"},
+                           {staying_job("wall = 6\nadjust = \"fill\"\nfill = { made = \"separate\" }"),
+                            "does not come into a closed shell without a cut-out", "fill.made"}}) {
         const Ran ran = run(row.job);
         INFO(ran.program.out);
         CHECK(ran.program.exit == 4);

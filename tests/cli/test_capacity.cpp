@@ -29,13 +29,14 @@ TEST_CASE("capacity tells net volume against baffle place, and leaves nothing un
     INFO(ran.out << ran.err);
     CHECK(ran.exit == 0);
     CHECK(ran.err.empty());
-    for (const char* told : {"box-gap: the gap holds at most", "asked        4 L: baffle at", "net volume", "front section",
-                             "outermost", "innermost", "no driver is given"})
+    for (const char* told : {"box-gap: the gap holds at most", "asked        4 L: baffle at", "net volume",
+                             "front section", "outermost", "innermost", "no driver is given"})
         CHECK_THAT(ran.out, Contains(told));
     CHECK(support::contents_of(gap.folder.path()) == before);
 }
 
-TEST_CASE("capacity JSON has places, prices, pairs and directions; a kept field gives the same", "[cli][capacity][json]") {
+TEST_CASE("capacity JSON has places, prices, pairs and directions; a kept field gives the same",
+          "[cli][capacity][json]") {
     const Gap gap(box_gap_job());
     const auto keep = gap.folder.path() / "keep", out = gap.folder.path() / "out";
     const auto first = run_program({"capacity", gap.job, "--json", "--keep", keep.string(), "--out", out.string()});
@@ -58,7 +59,8 @@ TEST_CASE("capacity JSON has places, prices, pairs and directions; a kept field 
     CHECK_THAT(support::read_bytes(out / "box-gap-capacity.svg"), Contains("asked 4 L") && Contains("outermost, 0 mm"));
 
     // The scan is not needed for the curve any more, but its bytes must be those.
-    const auto again = run_program({"capacity", gap.job, "--json", "--keep", keep.string(), "--timings", (gap.folder.path() / "t.json").string()});
+    const auto again = run_program(
+        {"capacity", gap.job, "--json", "--keep", keep.string(), "--timings", (gap.folder.path() / "t.json").string()});
     CHECK(again.exit == 0);
     CHECK(again.out == first.out);
     CHECK_THAT(support::read_bytes(gap.folder.path() / "t.json"), !Contains("scan/read"));
@@ -111,7 +113,8 @@ TEST_CASE("capacity refuses what it cannot work with by the exit codes of the pr
     CHECK(nlohmann::json::parse(never.out).contains("fault"));
 
     auto points = support::box_gap_points();
-    std::erase_if(points, [](const geom::Point3& p) { return p.x == 100.0 && std::hypot(p.y - 120.0, p.z - 120.0) < 60.0; });
+    std::erase_if(points,
+                  [](const geom::Point3& p) { return p.x == 100.0 && std::hypot(p.y - 120.0, p.z - 120.0) < 60.0; });
     const Gap open(box_gap_job());
     open.folder.write("gap.ply", support::as_binary_ply(points));
     const auto leak = run_program({"capacity", open.job, "--json", "--keep", (open.folder.path() / "keep").string()});

@@ -110,8 +110,9 @@ TEST_CASE("a scan in the wrong unit is told with the plausible ones", "[cli][fau
 }
 
 TEST_CASE("a later fault of a scan whose numbers look like another unit says so", "[cli][faults][scan]") {
-    check_refused(with_job("files = [\"gap.ply\"]\nlength_unit = \"mm\"", "files = [\"gap.ply\"]\nlength_unit = \"cm\""), 3,
-                  {"its numbers look like mm"});
+    check_refused(
+        with_job("files = [\"gap.ply\"]\nlength_unit = \"mm\"", "files = [\"gap.ply\"]\nlength_unit = \"cm\""), 3,
+        {"its numbers look like mm"});
 }
 
 TEST_CASE("air inside a seat is told", "[cli][faults][space]") {

@@ -25,8 +25,8 @@ std::vector<Point3> pass_of_gap(std::uint64_t seed, double noise_mm, Sees sees) 
         const int m = static_cast<int>(norm(a) / 4.0), n = static_cast<int>(norm(b) / 4.0);
         for (int i = 0; i < m; ++i)
             for (int j = 0; j < n; ++j) {
-                const Point3 p = corner + a * ((i + random.uniform(0.25, 0.75)) / m) +
-                                 b * ((j + random.uniform(0.25, 0.75)) / n);
+                const Point3 p =
+                    corner + a * ((i + random.uniform(0.25, 0.75)) / m) + b * ((j + random.uniform(0.25, 0.75)) / n);
                 if (sees(p)) points.push_back(p + Vec3{random.normal(), random.normal(), random.normal()} * noise_mm);
             }
     };
@@ -119,11 +119,12 @@ TEST_CASE("a mesh beside a cloud counts by its whole surface, and it is said so"
     for (const Point3& p : support::box_gap_points())
         if (p.z > 0.0) points.push_back(p);
     folder.write("gap.ply", support::as_binary_ply(points));
-    folder.write("floor.stl",
-                 "solid floor\n"
-                 "facet normal 0 0 1\nouter loop\nvertex -100 0 0\nvertex 100 0 0\nvertex 100 250 0\nendloop\nendfacet\n"
-                 "facet normal 0 0 1\nouter loop\nvertex -100 0 0\nvertex 100 250 0\nvertex -100 250 0\nendloop\n"
-                 "endfacet\nendsolid floor\n");
+    folder.write(
+        "floor.stl",
+        "solid floor\n"
+        "facet normal 0 0 1\nouter loop\nvertex -100 0 0\nvertex 100 0 0\nvertex 100 250 0\nendloop\nendfacet\n"
+        "facet normal 0 0 1\nouter loop\nvertex -100 0 0\nvertex 100 250 0\nvertex -100 250 0\nendloop\n"
+        "endfacet\nendsolid floor\n");
     const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string()});
     INFO(ran.err << ran.out);
     REQUIRE(ran.exit == 0);

@@ -7,7 +7,8 @@
 namespace {
 
 std::string filled_in(std::string text, const std::string& mark, const std::string& with) {
-    for (std::size_t at = text.find(mark); at != std::string::npos; at = text.find(mark)) text.replace(at, mark.size(), with);
+    for (std::size_t at = text.find(mark); at != std::string::npos; at = text.find(mark))
+        text.replace(at, mark.size(), with);
     return text;
 }
 
@@ -22,7 +23,8 @@ TEST_CASE("a real scanned gap gets a box of 22 L at 4 mm clearance with every ch
     }
     // As asked this gap holds 27.2 L at most (what the program says when it is asked for more): 22 L is 81 % of that.
     const support::TempFolder folder;
-    const std::string job = support::read_bytes(std::filesystem::path(GAPWRIGHT_SOURCE) / "tests/corpus/jobs/scanned_gap.toml");
+    const std::string job =
+        support::read_bytes(std::filesystem::path(GAPWRIGHT_SOURCE) / "tests/corpus/jobs/scanned_gap.toml");
     folder.write("job.toml", filled_in(filled_in(job, "@SCAN@", scan.string()), "@LITRES@", "22"));
     const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string(), "--json"});
     INFO(ran.err << ran.out);

@@ -20,7 +20,8 @@ std::vector<geom::Point3> scaled(std::vector<geom::Point3> points, double factor
 
 /// A closed box of 100 x 60 x 40 mm as a text STL; without its last `missing` triangles.
 std::string box_stl(std::size_t missing) {
-    const double c[8][3] = {{0, 0, 0}, {100, 0, 0}, {100, 60, 0}, {0, 60, 0}, {0, 0, 40}, {100, 0, 40}, {100, 60, 40}, {0, 60, 40}};
+    const double c[8][3] = {{0, 0, 0},  {100, 0, 0},  {100, 60, 0},  {0, 60, 0},
+                            {0, 0, 40}, {100, 0, 40}, {100, 60, 40}, {0, 60, 40}};
     const int t[12][3] = {{0, 2, 1}, {0, 3, 2}, {4, 5, 6}, {4, 6, 7}, {0, 1, 5}, {0, 5, 4},
                           {1, 2, 6}, {1, 6, 5}, {2, 3, 7}, {2, 7, 6}, {3, 0, 4}, {3, 4, 7}};
     std::string text = "solid box\n";
@@ -46,9 +47,9 @@ TEST_CASE("scan tells points, unit, extent, spacing and holes", "[cli][scan]") {
     INFO(ran.out << ran.err);
     CHECK(ran.exit == 0);
     CHECK(ran.err.empty());
-    for (const char* told : {"gap.ply", "no normals, no colours", "taken as mm", "also plausible: cm and in",
-                             "200.0 x 250.0 x 250.0 mm", "x -100.0 to 100.0, y 0.0 to 250.0, z 0.0 to 250.0", "spacing",
-                             "noise", "at 0.0, 250.0, 125.0", "--out DIR"})
+    for (const char* told :
+         {"gap.ply", "no normals, no colours", "taken as mm", "also plausible: cm and in", "200.0 x 250.0 x 250.0 mm",
+          "x -100.0 to 100.0, y 0.0 to 250.0, z 0.0 to 250.0", "spacing", "noise", "at 0.0, 250.0, 125.0", "--out DIR"})
         CHECK_THAT(ran.out, Contains(told));
     CHECK(support::contents_of(folder.path()) == before);
 }
@@ -71,9 +72,9 @@ TEST_CASE("scan JSON has every subject, with units in its keys, and nothing besi
     REQUIRE(ran.exit == 0);
     CHECK(ran.err.empty());
     const auto told = nlohmann::json::parse(ran.out);
-    for (const char* key : {"files", "points", "triangles", "has_normals", "has_colours", "points_not_finite",
-                            "points_repeated", "unit", "box_mm", "middle_box_mm", "spacing", "surface", "no_surface",
-                            "mesh", "not_believed", "holes", "written"})
+    for (const char* key :
+         {"files", "points", "triangles", "has_normals", "has_colours", "points_not_finite", "points_repeated", "unit",
+          "box_mm", "middle_box_mm", "spacing", "surface", "no_surface", "mesh", "not_believed", "holes", "written"})
         CHECK(told.contains(key));
     CHECK(told.at("points") == box_gap_points().size());
     CHECK(told.at("unit").at("taken") == "mm");
@@ -86,12 +87,14 @@ TEST_CASE("scan JSON has every subject, with units in its keys, and nothing besi
 TEST_CASE("scan judges a mesh: closed, oriented, not self-crossing; or open", "[cli][scan][mesh]") {
     const support::TempFolder folder;
     const auto whole = folder.write("box.stl", box_stl(0)), open = folder.write("open.stl", box_stl(1));
-    const auto closed = nlohmann::json::parse(run_program({"scan", whole.string(), "--unit", "mm", "--json"}).out).at("mesh");
+    const auto closed =
+        nlohmann::json::parse(run_program({"scan", whole.string(), "--unit", "mm", "--json"}).out).at("mesh");
     CHECK(closed.at("closed") == true);
     CHECK(closed.at("oriented") == true);
     CHECK(closed.at("self_crossing") == false);
     CHECK(closed.at("volume_litres").get<double>() == Approx(0.24));
-    const auto gaping = nlohmann::json::parse(run_program({"scan", open.string(), "--unit", "mm", "--json"}).out).at("mesh");
+    const auto gaping =
+        nlohmann::json::parse(run_program({"scan", open.string(), "--unit", "mm", "--json"}).out).at("mesh");
     CHECK(gaping.at("closed") == false);
     CHECK(gaping.at("border_edges") == 3);
     CHECK(gaping.at("volume_litres").is_null());

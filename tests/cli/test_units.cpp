@@ -34,7 +34,8 @@ std::vector<Scene> scenes() {
     return {
         // The origin lies in the gap, as the scanner's own frame has it: air alone would be in it in larger units too.
         {"a fixing on the side wall", box, "[0, 120, 125]",
-         "[[fixing]]\nname = \"rail\"\nkind = \"foot\"\npoint = [-100, 120, 125]\naxis = [-1, 0, 0]\nthread = \"M8\"\n"},
+         "[[fixing]]\nname = \"rail\"\nkind = \"foot\"\npoint = [-100, 120, 125]\naxis = [-1, 0, 0]\nthread = "
+         "\"M8\"\n"},
         {"air alone, in the vehicle's frame", moved(box, 1.0, {400, 1500, 300}), "[400, 1620, 425]", ""},
         {"a keep-out in a gap four times as large", moved(box, 4.0, {-900, 600, 200}), "[-900, 1100, 700]",
          "[[space.keep_out]]\nname = \"buckle\"\nbox = { min = [-800, 900, 200], max = [-700, 1000, 500] }\n"},
@@ -62,8 +63,8 @@ TEST_CASE("a job whose places lie off its scan in the stated unit names the unit
                 const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string()});
                 INFO(ran.err << ran.out);
                 CHECK(ran.exit == 3);
-                CHECK_THAT(ran.err, Contains("set [scan] length_unit = ") && Contains(fmt::format("\"{}\" (", file.name)) &&
-                                        Contains("of the job lie"));
+                CHECK_THAT(ran.err, Contains("set [scan] length_unit = ") &&
+                                        Contains(fmt::format("\"{}\" (", file.name)) && Contains("of the job lie"));
                 CHECK(support::contents_of(folder.path()) == before);
                 ++tried;
             }

@@ -12,8 +12,9 @@ TEST_CASE("help goes to standard output and names every option and exit code", "
         const auto ran = run_program(words);
         CHECK(ran.exit == 0);
         CHECK(ran.err.empty());
-        for (const char* word : {"gapwright enclosure JOB", "gapwright scan FILE", "--unit", "--clean", "--out", "--timings", "--quiet", "--json", "--threads",
-                                 "--dump", "--version", "Exit codes", "130"})
+        for (const char* word :
+             {"gapwright enclosure JOB", "gapwright scan FILE", "--unit", "--clean", "--out", "--timings", "--quiet",
+              "--json", "--threads", "--dump", "--version", "Exit codes", "130"})
             CHECK_THAT(ran.out, Contains(word));
     }
 }

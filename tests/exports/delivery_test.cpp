@@ -8,10 +8,10 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include <unistd.h>
 #include <algorithm>
 #include <limits>
 #include <map>
-#include <unistd.h>
 
 using namespace exports;
 namespace fs = std::filesystem;
@@ -74,7 +74,9 @@ struct Bench {
             for (const auto& p : written.products) CHECK(fs::file_size(p.stl) > 84);
             return verdict;
         },
-        [](const auto&, const auto&) { return std::vector<geom::check::Caution>{{"drilling", "look behind first"}}; },
+        [](const auto&, const auto&) {
+            return std::vector<geom::check::Caution>{{"drilling", "look behind first"}};
+        },
         [](const PictureInput& input, const auto&) -> geom::Result<std::vector<Picture>> {
             // Drawing takes a second and is tested elsewhere; here only what becomes of the bytes matters.
             return std::vector<Picture>{{"iso", "png", "iso of " + input.title}, {"views", "svg", input.facts.at(0)}};
@@ -99,8 +101,9 @@ TEST_CASE("a proved part leaves its files, a report that lists them, and nothing
     auto listed = delivered->files;
     std::sort(listed.begin(), listed.end());
     CHECK(names == listed);
-    CHECK(names == std::vector<std::string>{"report.json", "seat-gap-iso.png", "seat-gap-scan.png", "seat-gap-views.png",
-                                            "seat-gap-views.svg", "seat-gap.step", "seat-gap.stl"});
+    CHECK(names == std::vector<std::string>{"report.json", "seat-gap-iso.png", "seat-gap-scan.png",
+                                            "seat-gap-views.png", "seat-gap-views.svg", "seat-gap.step",
+                                            "seat-gap.stl"});
     const auto report = nlohmann::json::parse(support::read_bytes(temp.path() / "out" / "report.json"));
     CHECK(report["files"] == nlohmann::json(delivered->files));
     CHECK(delivered->report_json == support::read_bytes(temp.path() / "out" / "report.json"));
@@ -116,7 +119,8 @@ TEST_CASE("several products leave one STL each", "[exports][delivery]") {
     products[2].name = "baffle";
     REQUIRE(bench.run(temp.path()).has_value());
     const auto left = contents(temp.path());
-    for (const char* name : {"seat-gap-shell.stl", "seat-gap-baffle.stl", "seat-gap-baffle-2.stl"}) CHECK(left.count(name) == 1);
+    for (const char* name : {"seat-gap-shell.stl", "seat-gap-baffle.stl", "seat-gap-baffle-2.stl"})
+        CHECK(left.count(name) == 1);
     CHECK(left.count("seat-gap.stl") == 0);
 }
 
@@ -155,7 +159,8 @@ TEST_CASE("a failed sound-solid check leaves the folder as it was and says which
     temp.write("notes/own.txt", "mine");
     const auto before = contents(temp.path());
     Bench bench;
-    bench.verdict.lines.push_back({"the three volumes agree", Kind::SoundSolid, false, 0.4, 0.1, "%", "mesh against B-rep"});
+    bench.verdict.lines.push_back(
+        {"the three volumes agree", Kind::SoundSolid, false, 0.4, 0.1, "%", "mesh against B-rep"});
     bench.verdict.lines.front().place = geom::Point3{1, 2, 3};
     bench.verdict.lines.back().place = geom::Point3{3, 4, 5};
     const auto delivered = bench.run(temp.path());
@@ -187,9 +192,8 @@ TEST_CASE("whatever step fails, the folder is as it was", "[exports][delivery]")
         CHECK(bench.run(folder).error().what == "injected");
     }
     SECTION("judging") {
-        bench.steps.judge = [&](const auto&, const auto&, const auto&, const auto&, const auto&) -> geom::Result<Verdict> {
-            return fault;
-        };
+        bench.steps.judge = [&](const auto&, const auto&, const auto&, const auto&,
+                                const auto&) -> geom::Result<Verdict> { return fault; };
         CHECK(bench.run(folder).error().what == "injected");
     }
     SECTION("drawing") {
@@ -197,16 +201,16 @@ TEST_CASE("whatever step fails, the folder is as it was", "[exports][delivery]")
         CHECK(bench.run(folder).error().what == "injected");
     }
     SECTION("an exception from below") {
-        bench.steps.judge = [&](const auto&, const auto&, const auto&, const auto&, const auto&) -> geom::Result<Verdict> {
-            throw std::bad_alloc();
-        };
+        bench.steps.judge = [&](const auto&, const auto&, const auto&, const auto&,
+                                const auto&) -> geom::Result<Verdict> { throw std::bad_alloc(); };
         CHECK_THROWS_AS(bench.run(folder), std::bad_alloc);
     }
     SECTION("interrupted while judging") {
         std::atomic<bool> cancel{false};
         geom::Context context;
         context.cancel = &cancel;
-        bench.steps.judge = [&](const auto&, const auto&, const auto&, const auto&, const auto&) -> geom::Result<Verdict> {
+        bench.steps.judge = [&](const auto&, const auto&, const auto&, const auto&,
+                                const auto&) -> geom::Result<Verdict> {
             cancel = true;
             return bench.verdict;
         };
@@ -249,7 +253,8 @@ TEST_CASE("a rename that fails half way puts every earlier file back", "[exports
     CHECK(contents(temp.path()) == before);
 }
 
-TEST_CASE("an output folder that cannot be made or written to is a fault with the system's reason", "[exports][delivery]") {
+TEST_CASE("an output folder that cannot be made or written to is a fault with the system's reason",
+          "[exports][delivery]") {
     const support::TempFolder temp;
     Bench bench;
     const auto file = temp.write("a-file", "x");
@@ -271,7 +276,8 @@ TEST_CASE("an output folder that cannot be made or written to is a fault with th
         fs::permissions(locked, fs::perms::owner_all);
         REQUIRE_FALSE(in_locked.has_value());
         CHECK(in_locked.error().code == FaultCode::CannotWrite);
-        CHECK(in_locked.error().what == "output folder " + locked.string() + " cannot be written to: Permission denied");
+        CHECK(in_locked.error().what ==
+              "output folder " + locked.string() + " cannot be written to: Permission denied");
     }
     CHECK(contents(temp.path()) == std::map<std::string, std::string>{{"a-file", "x"}});
 }
@@ -291,7 +297,10 @@ TEST_CASE("a job's name never leads out of the folder", "[exports][delivery]") {
     CHECK(file_stem("a/b\\c:d") == "a-b-c-d");
     CHECK(file_stem("...") == "part");
     CHECK(file_stem("") == "part");
-    CHECK(file_stem("L\xc3\xbc" "cke 9.5") == "L\xc3\xbc" "cke 9.5");
+    CHECK(file_stem("L\xc3\xbc"
+                    "cke 9.5") ==
+          "L\xc3\xbc"
+          "cke 9.5");
 }
 
 TEST_CASE("the report has every key of the contract and only finite numbers", "[exports][report]") {
@@ -299,10 +308,11 @@ TEST_CASE("the report has every key of the contract and only finite numbers", "[
     Bench bench;
     bench.verdict.wall.min_mm = std::numeric_limits<double>::quiet_NaN();
     const auto report = nlohmann::json::parse(bench.run(temp.path()).value().report_json);
-    for (const char* key : {"job", "part", "inputs", "resolved", "net_volume", "ledger", "solid", "wall", "clearance", "fixings",
-                            "driver_fit", "sound", "checks", "cautions", "files"})
+    for (const char* key : {"job", "part", "inputs", "resolved", "net_volume", "ledger", "solid", "wall", "clearance",
+                            "fixings", "driver_fit", "sound", "checks", "cautions", "files"})
         CHECK(report.contains(key));
-    for (const char* key : {"litres", "asked_litres", "error_rel", "uncertainty_rel", "by"}) CHECK(report["net_volume"].contains(key));
+    for (const char* key : {"litres", "asked_litres", "error_rel", "uncertainty_rel", "by"})
+        CHECK(report["net_volume"].contains(key));
     for (const char* key : {"field", "brep", "mesh"}) CHECK(report["net_volume"]["by"].contains(key));
     for (const char* key : {"valid", "closed", "faces", "bspline_faces", "plane_faces", "mass_kg", "centre_of_mass_mm",
                             "bounding_box_mm"})

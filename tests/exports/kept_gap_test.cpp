@@ -44,7 +44,8 @@ TEST_CASE("a kept field comes back bit for bit", "[exports][kept]") {
     CHECK(kept.gap->room.report.notes == gap.room.report.notes);
 }
 
-TEST_CASE("a kept field of another key, cut short or with one bit changed is left out of account with a note", "[exports][kept]") {
+TEST_CASE("a kept field of another key, cut short or with one bit changed is left out of account with a note",
+          "[exports][kept]") {
     const support::TempFolder folder;
     const auto file = folder.path() / "gap.field";
     REQUIRE(exports::keep_gap(file, kKey, small_gap()).empty());

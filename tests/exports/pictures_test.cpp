@@ -42,11 +42,14 @@ std::string xml_fault(const std::string& text) {
     std::size_t at = text.find("?>");
     if (text.substr(0, 5) != "<?xml" || at == std::string::npos) return "no declaration";
     at += 2;
-    static const std::regex tag(R"(^<(/?)([A-Za-z][\w:.-]*)((?:\s+[\w:.-]+="[^"<&]*(?:&(?:amp|lt|gt|quot);[^"<&]*)*")*)\s*(/?)>)");
+    static const std::regex tag(
+        R"(^<(/?)([A-Za-z][\w:.-]*)((?:\s+[\w:.-]+="[^"<&]*(?:&(?:amp|lt|gt|quot);[^"<&]*)*")*)\s*(/?)>)");
     static const std::regex entity("^&(amp|lt|gt|quot|apos);");
     while (at < text.size()) {
         if (text[at] == '&') {
-            if (!std::regex_search(text.begin() + static_cast<long>(at), text.begin() + static_cast<long>(std::min(at + 8, text.size())), entity)) return "bare ampersand";
+            if (!std::regex_search(text.begin() + static_cast<long>(at),
+                                   text.begin() + static_cast<long>(std::min(at + 8, text.size())), entity))
+                return "bare ampersand";
             ++at;
         } else if (text[at] == '<') {
             // The pattern backtracks badly on long paths; tags are cut out first and paths shortened.
@@ -134,7 +137,8 @@ TEST_CASE("without a scan there is no picture of one", "[exports][pictures]") {
     CHECK(pictures.count("scan.png") == 0);
 }
 
-TEST_CASE("the sheet of views is well-formed, A3, in millimetres, and states the overall sizes", "[exports][pictures]") {
+TEST_CASE("the sheet of views is well-formed, A3, in millimetres, and states the overall sizes",
+          "[exports][pictures]") {
     const auto svg = by_name(input_of(test_parts::plain_box(200, 150, 100))).at("views.svg");
     CHECK(xml_fault(svg) == "");
     CHECK(svg.find("width=\"420mm\" height=\"297mm\" viewBox=\"0 0 420 297\"") != std::string::npos);
@@ -174,7 +178,8 @@ TEST_CASE("the views of a box have the box's sizes to scale", "[exports][picture
     CHECK((hi[1] - lo[1]) * scale == Approx(100.0).margin(0.05));
 }
 
-TEST_CASE("hidden lines are hidden: a box shows nine edges from a corner and four from the front", "[exports][pictures][oracle]") {
+TEST_CASE("hidden lines are hidden: a box shows nine edges from a corner and four from the front",
+          "[exports][pictures][oracle]") {
     const auto input = input_of(test_parts::plain_box(200, 150, 100));
     const DrawMesh mesh = draw_mesh(input.products);
     const auto edges = edge_lines(input.products[0].solid);
@@ -216,13 +221,15 @@ TEST_CASE("the outline of a ball is a circle of its radius", "[exports][pictures
         std::map<std::pair<std::uint32_t, std::uint32_t>, std::uint32_t> middles;
         geom::TriMesh finer{ball.vertices, {}};
         const auto middle = [&](std::uint32_t a, std::uint32_t b) {
-            const auto [it, is_new] = middles.try_emplace(std::minmax(a, b), static_cast<std::uint32_t>(finer.vertices.size()));
+            const auto [it, is_new] =
+                middles.try_emplace(std::minmax(a, b), static_cast<std::uint32_t>(finer.vertices.size()));
             if (is_new) finer.vertices.push_back(geom::unit(ball.vertices[a] + ball.vertices[b]) * 60.0);
             return it->second;
         };
         for (const auto& t : ball.triangles) {
             const std::uint32_t ab = middle(t[0], t[1]), bc = middle(t[1], t[2]), ca = middle(t[2], t[0]);
-            finer.triangles.insert(finer.triangles.end(), {{t[0], ab, ca}, {ab, t[1], bc}, {ca, bc, t[2]}, {ab, bc, ca}});
+            finer.triangles.insert(finer.triangles.end(),
+                                   {{t[0], ab, ca}, {ab, t[1], bc}, {ca, bc, t[2]}, {ab, bc, ca}});
         }
         ball = finer;
     }
@@ -235,7 +242,8 @@ TEST_CASE("the outline of a ball is a circle of its radius", "[exports][pictures
     for (const auto& line : visible_lines(mesh, {}, view, buffer))
         for (std::size_t i = 0; i < line.points.size(); ++i) {
             CHECK(std::hypot(line.points[i].x - 400, line.points[i].y - 400) == Approx(300.0).margin(0.5));
-            if (i > 0) length += std::hypot(line.points[i].x - line.points[i - 1].x, line.points[i].y - line.points[i - 1].y);
+            if (i > 0)
+                length += std::hypot(line.points[i].x - line.points[i - 1].x, line.points[i].y - line.points[i - 1].y);
         }
     CHECK(length == Approx(2 * 3.14159265 * 300.0).epsilon(0.01));
     // And the area it covers is that of the disc.

@@ -42,17 +42,20 @@ TEST_CASE("a plot holds title, labels, legend, marked values and one path for ea
     Plot plot = plain();
     plot.right = PlotAxis{.label = "depth (mm)", .lo = {}, .hi = {}};
     plot.lines.push_back({.name = "depth", .points = {{0, 200}, {100, 100}}, .on_right = true, .is_dashed = true});
-    plot.rules = {{PlotRule::Along::X, 25, "innermost"}, {PlotRule::Along::Y, 4, "asked 4 L"}, {PlotRule::Along::RightY, 150, "needs 150 mm"}};
+    plot.rules = {{PlotRule::Along::X, 25, "innermost"},
+                  {PlotRule::Along::Y, 4, "asked 4 L"},
+                  {PlotRule::Along::RightY, 150, "needs 150 mm"}};
     plot.marks = {{{40, 4}, "here"}};
     const std::string svg = plot_svg(plot);
-    for (const char* told : {"volume &amp; place &lt;of a box&gt;", "place (mm)", "net volume (L)", "depth (mm)", ">net<", ">depth<",
-                             "innermost", "asked 4 L", "needs 150 mm", ">here<", "width=\"180mm\""})
+    for (const char* told : {"volume &amp; place &lt;of a box&gt;", "place (mm)", "net volume (L)", "depth (mm)",
+                             ">net<", ">depth<", "innermost", "asked 4 L", "needs 150 mm", ">here<", "width=\"180mm\""})
         CHECK_THAT(svg, Contains(told));
     CHECK(svg == plot_svg(plot));
     CHECK_THAT(svg, !Contains("nan") && !Contains("inf"));
 }
 
-TEST_CASE("a line goes where its values say, is cut at the frame and broken where a value is missing", "[exports][plot]") {
+TEST_CASE("a line goes where its values say, is cut at the frame and broken where a value is missing",
+          "[exports][plot]") {
     Plot plot = plain();
     plot.lines[0].points = {{0, 0}, {100, 10}};
     // Frame of a plot without right axis and words: x 19 to 172, y 12.9 to 99.

@@ -52,7 +52,8 @@ TEST_CASE("far from the origin nothing is lost", "[exports][ply]") {
 }
 
 TEST_CASE("a mesh is read back with its triangles", "[exports][ply]") {
-    const geom::TriMesh mesh{{{0, 0, 0}, {80, 0, 0}, {0, 80, 0}, {0, 0, 80}}, {{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 0, 3}}};
+    const geom::TriMesh mesh{{{0, 0, 0}, {80, 0, 0}, {0, 80, 0}, {0, 0, 80}},
+                             {{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {2, 0, 3}}};
     const auto back = read_back(ply_of_mesh(mesh));
     CHECK(back.points == mesh.vertices);
     CHECK(back.triangles == mesh.triangles);

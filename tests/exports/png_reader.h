@@ -15,7 +15,9 @@ namespace png_reader {
 struct Image {
     int width = 0, height = 0;
     std::vector<std::uint32_t> pixels;  // 0xRRGGBB
-    std::uint32_t at(int x, int y) const { return pixels[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)]; }
+    std::uint32_t at(int x, int y) const {
+        return pixels[static_cast<std::size_t>(y) * static_cast<std::size_t>(width) + static_cast<std::size_t>(x)];
+    }
 };
 
 inline Image read(const std::string& bytes) {

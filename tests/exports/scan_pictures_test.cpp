@@ -116,8 +116,8 @@ TEST_CASE("a closed cavity is cut open so that its inside is seen", "[exports][s
     const int x = static_cast<int>(120 + 530), y = static_cast<int>(136 + 470 - (60 - 100) * px_per_mm);
     const Channels ball = at(side, x, y), wall = at(side, x, y - static_cast<int>(80 * px_per_mm));
     CHECK_FALSE(is_paper(ball));
-    CHECK(wall.b > wall.r + 40);   // the far wall at x = 0
-    CHECK(ball.r > wall.r + 40);   // nearer: lighter
+    CHECK(wall.b > wall.r + 40);  // the far wall at x = 0
+    CHECK(ball.r > wall.r + 40);  // nearer: lighter
 }
 
 TEST_CASE("pictures do not depend on the number of threads", "[exports][scan_pictures]") {

@@ -1,5 +1,5 @@
-#include "exports/delivery.h"
 #include "exports/internal/sha256.h"
+#include "exports/delivery.h"
 #include "tests/support/temp_folder.h"
 
 #include <catch2/catch.hpp>

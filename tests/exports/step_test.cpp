@@ -186,7 +186,8 @@ TEST_CASE("two processes write the same STEP file", "[exports][step]") {
     const support::TempFolder folder;
     const auto file = folder.path() / "child.step";
     const auto self = std::filesystem::read_symlink("/proc/self/exe");
-    const std::string command = "GAPWRIGHT_STEP_CHILD=" + file.string() + " " + self.string() + " '[step-child]' > /dev/null 2>&1";
+    const std::string command =
+        "GAPWRIGHT_STEP_CHILD=" + file.string() + " " + self.string() + " '[step-child]' > /dev/null 2>&1";
     for (int run = 0; run < 2; ++run) {
         REQUIRE(std::system(command.c_str()) == 0);
         CHECK(same_text(support::read_bytes(file), step_text(shell_and_baffle(), "seat-gap").value()));
@@ -211,11 +212,15 @@ TEST_CASE("every reference in a STEP file is defined, once", "[exports][step]") 
 TEST_CASE("names outside ASCII and with quotes stay legal in a STEP file", "[exports][step]") {
     // ISO 10303-21:2002, 6.3.3: quotes and backslashes doubled, \X2\ for code points up to FFFF, \X4\ above.
     CHECK(exports::part21_string("seat's \\ gap") == "seat''s \\\\ gap");
-    CHECK(exports::part21_string("L\xc3\xbc" "cke") == "L\\X2\\00FC\\X0\\cke");
+    CHECK(exports::part21_string("L\xc3\xbc"
+                                 "cke") == "L\\X2\\00FC\\X0\\cke");
     CHECK(exports::part21_string("\xf0\x9f\x98\x80") == "\\X4\\0001F600\\X0\\");
     auto products = shell_and_baffle();
     products[0].name = "shell's";
-    const ReadFile file = read(step_text(products, "L\xc3\xbc" "cke").value());
+    const ReadFile file = read(step_text(products,
+                                         "L\xc3\xbc"
+                                         "cke")
+                                   .value());
     REQUIRE(file.components.size() == 2);
     CHECK(file.components[0].name == "shell's");
 }

@@ -64,11 +64,13 @@ bool is_closed(const TriMesh& mesh) {
 double least_area(const TriMesh& mesh) {
     double least = 1e300;
     for (std::size_t i = 0; i < mesh.triangles.size(); ++i)
-        least = std::min(least, 0.5 * norm(cross(mesh.corner(i, 1) - mesh.corner(i, 0), mesh.corner(i, 2) - mesh.corner(i, 0))));
+        least = std::min(
+            least, 0.5 * norm(cross(mesh.corner(i, 1) - mesh.corner(i, 0), mesh.corner(i, 2) - mesh.corner(i, 0))));
     return least;
 }
 
-/// A tetrahedron whose edge from vertex 0 to 1 is cut by a vertex off the edge by `off` mm, so that two facets are thin.
+/// A tetrahedron whose edge from vertex 0 to 1 is cut by a vertex off the edge by `off` mm, so that two facets are
+/// thin.
 TriMesh thin_tetrahedron(double off) {
     return {{{0, 0, 0}, {100, 0, 0}, {0, 100, 0}, {0, 0, 100}, {50, off, off}},
             {{0, 2, 4}, {4, 2, 1}, {0, 4, 3}, {4, 1, 3}, {0, 3, 2}, {1, 2, 3}}};
@@ -83,9 +85,9 @@ TEST_CASE("another library reads our STL as one closed part of the right volume"
         geom::Brep solid;
         double volume_mm3;  // < 0: that of the mesh
     };
-    for (const Case& c : {Case{"plain", test_parts::plain_box(200, 150, 100), 200.0 * 150 * 100},
-                          Case{"hollow", test_parts::hollow_box(240, 260, 330, 6, 24), -1.0},
-                          Case{"loft", test_parts::loft(), -1.0}}) {
+    for (const Case& c :
+         {Case{"plain", test_parts::plain_box(200, 150, 100), 200.0 * 150 * 100},
+          Case{"hollow", test_parts::hollow_box(240, 260, 330, 6, 24), -1.0}, Case{"loft", test_parts::loft(), -1.0}}) {
         CAPTURE(c.name);
         const TriMesh mesh = test_parts::mesh_of(c.solid, 0.5);
         const auto file = folder.write(std::string(c.name) + ".stl", stl_bytes(mesh, c.name));
@@ -169,7 +171,8 @@ TEST_CASE("the file is the same when it is written again", "[exports][stl]") {
 }
 
 TEST_CASE("a folder that cannot be written to is a fault that names the file", "[exports][stl]") {
-    const auto status = exports::write_stl(test_parts::mesh_of(test_parts::plain_box(1, 1, 1), 1), "x", "/nowhere/x.stl");
+    const auto status =
+        exports::write_stl(test_parts::mesh_of(test_parts::plain_box(1, 1, 1), 1), "x", "/nowhere/x.stl");
     REQUIRE_FALSE(status.has_value());
     CHECK(status.error().code == geom::FaultCode::CannotWrite);
     CHECK(status.error().what == "x.stl cannot be written: No such file or directory");

@@ -73,11 +73,13 @@ Brep hollow_box(double w, double d, double h, double wall, double radius) {
     return to_brep(drilled(shape, {w / 2 - 2 * wall, d / 2, h * 0.75}, {1, 0, 0}, 10, 3 * wall));
 }
 
-Brep plain_box(double w, double d, double h) { return to_brep(box(-w / 2, 0, 0, w, d, h)); }
+Brep plain_box(double w, double d, double h) {
+    return to_brep(box(-w / 2, 0, 0, w, d, h));
+}
 
 Brep box_with_void(double w, double d, double h, double wall) {
-    return to_brep(BRepAlgoAPI_Cut(box(-w / 2, 0, 0, w, d, h), box(-w / 2 + wall, wall, wall, w - 2 * wall, d - 2 * wall,
-                                                                   h - 2 * wall))
+    return to_brep(BRepAlgoAPI_Cut(box(-w / 2, 0, 0, w, d, h),
+                                   box(-w / 2 + wall, wall, wall, w - 2 * wall, d - 2 * wall, h - 2 * wall))
                        .Shape());
 }
 
@@ -90,7 +92,8 @@ Brep loft() {
         const double swell = 1.0 - 0.09 * (k - 1.4) * (k - 1.4);
         for (int i = 0; i < kPoints; ++i) {
             const double a = 2 * std::numbers::pi * i / kPoints;
-            const double squareness = std::pow(std::pow(std::abs(std::cos(a)), 5.0) + std::pow(std::abs(std::sin(a)), 5.0), -0.2);
+            const double squareness =
+                std::pow(std::pow(std::abs(std::cos(a)), 5.0) + std::pow(std::abs(std::sin(a)), 5.0), -0.2);
             points->SetValue(i + 1, gp_Pnt(8.0 * k + 118 * swell * squareness * std::cos(a), 60.0 * k,
                                            150 + 6.0 * k * k / 4 + 140 * swell * squareness * std::sin(a)));
         }
@@ -109,7 +112,11 @@ Brep bumpy_solid(int n) {
         for (int j = 1; j <= n; ++j) {
             const bool is_rim = i == 1 || j == 1 || i == n || j == n;
             const double x = 300.0 * (i - 1) / (n - 1), y = 300.0 * (j - 1) / (n - 1);
-            poles.SetValue(i, j, gp_Pnt(x, y, is_rim ? 0.0 : 60.0 * std::sin(x / 95.49) * std::sin(y / 95.49) + 0.3 * std::sin(i * 7.1 + j * 3.3)));
+            poles.SetValue(
+                i, j,
+                gp_Pnt(x, y,
+                       is_rim ? 0.0
+                              : 60.0 * std::sin(x / 95.49) * std::sin(y / 95.49) + 0.3 * std::sin(i * 7.1 + j * 3.3)));
         }
     const int spans = n - kDegree;
     TColStd_Array1OfReal knots(1, spans + 1);

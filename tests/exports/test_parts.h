@@ -8,7 +8,8 @@
 
 namespace test_parts {
 
-/// A rounded box with a rounded void, a driver cut-out, eight bolt holes and a terminal hole; the baffle looks along -y.
+/// A rounded box with a rounded void, a driver cut-out, eight bolt holes and a terminal hole; the baffle looks along
+/// -y.
 geom::Brep hollow_box(double width_mm, double depth_mm, double height_mm, double wall_mm, double round_mm);
 /// The sharp box without any feature: volume width x depth x height.
 geom::Brep plain_box(double width_mm, double depth_mm, double height_mm);

@@ -214,8 +214,10 @@ TEST_CASE("what is adjusted is read with its range, and the baffle then stays", 
 TEST_CASE("a limit's edges are rounded, sharp, or sharp outside alone", "[job][sharp]") {
     const support::TempFolder folder;
     const auto edges = [&](const std::string& more) {
-        const std::string text = support::read_bytes(kCorpus / "box_gap.toml") + "[space]\ninner_radius = 7\nlimits = [ { name = \"top\", "
-                                 "point = [0, 0, 200], outward = [0, 0, 1]" + more + " } ]\n";
+        const std::string text = support::read_bytes(kCorpus / "box_gap.toml") +
+                                 "[space]\ninner_radius = 7\nlimits = [ { name = \"top\", "
+                                 "point = [0, 0, 200], outward = [0, 0, 1]" +
+                                 more + " } ]\n";
         const auto job = require_job(folder.write("job.toml", text));
         CHECK(job.enclosure.room.inner_radius.mm() == 7.0);
         return job.enclosure.room.limits.front().edges;

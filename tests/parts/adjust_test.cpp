@@ -63,7 +63,8 @@ double plain_litres(const EnclosureRequest& asked) {
 
 }  // namespace
 
-TEST_CASE("a limit goes further out the more is wanted, to where a plain room has that much", "[parts][adjust][property]") {
+TEST_CASE("a limit goes further out the more is wanted, to where a plain room has that much",
+          "[parts][adjust][property]") {
     EnclosureRequest asked = request({.what = Adjust::What::Limit, .limit = "top", .lo_mm = -90, .hi_mm = 10});
     const auto moved = values(asked, {4.0, 4.6, 4.0});
     CHECK(moved[1] > moved[0] + 10.0);
@@ -89,7 +90,8 @@ TEST_CASE("a pad takes what is over: the thicker the less is wanted", "[parts][a
 }
 
 TEST_CASE("a pad too thin to be made is refused with the baffle place that needs none", "[parts][adjust][faults]") {
-    EnclosureRequest asked = request({.what = Adjust::What::Fill, .limit = {}, .lo_mm = 0, .hi_mm = 0, .fill = Adjust::Fill::Separate});
+    EnclosureRequest asked =
+        request({.what = Adjust::What::Fill, .limit = {}, .lo_mm = 0, .hi_mm = 0, .fill = Adjust::Fill::Separate});
     const double most = plain_litres(asked);
     asked.net_volume = Volume::litres(most - 0.01);
     const Context context;

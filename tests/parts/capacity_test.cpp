@@ -23,7 +23,8 @@ space::Field field_of(Distance&& distance, double h = 2.0) {
     field.grid.ny = static_cast<int>(220 / h) + 1;
     for (int k = 0; k < field.grid.nz; ++k)
         for (int j = 0; j < field.grid.ny; ++j)
-            for (int i = 0; i < field.grid.nx; ++i) field.mm.push_back(static_cast<float>(distance(field.grid.node(i, j, k))));
+            for (int i = 0; i < field.grid.nx; ++i)
+                field.mm.push_back(static_cast<float>(distance(field.grid.node(i, j, k))));
     return field;
 }
 
@@ -47,7 +48,9 @@ const support::LawJob& small_job() {
     return job;
 }
 
-double slab(double v, double lo, double hi) { return std::max(lo - v, v - hi); }
+double slab(double v, double lo, double hi) {
+    return std::max(lo - v, v - hi);
+}
 
 /// Two chambers that hang together in front of y = 60: the left one is wider but ends at 120, the right one at 180.
 double two_chambers(Point3 p) {
@@ -59,8 +62,11 @@ double two_chambers(Point3 p) {
 
 }  // namespace
 
-TEST_CASE("net volume against baffle place is that of a box in closed form, less what stands in it", "[parts][capacity]") {
-    const space::Field air = field_of([](Point3 p) { return std::max({slab(p.x, -41, 41), slab(p.y, -100, 151), slab(p.z, -31, 31)}); });
+TEST_CASE("net volume against baffle place is that of a box in closed form, less what stands in it",
+          "[parts][capacity]") {
+    const space::Field air = field_of([](Point3 p) {
+        return std::max({slab(p.x, -41, 41), slab(p.y, -100, 151), slab(p.z, -31, 31)});
+    });
     EnclosureRequest request = plain_request();
     request.terminal = Terminal{.diameter = Length::mm(20), .at = {}, .displacement = Volume::litres(0.05)};
     const double features = features_volume(request).litres();
@@ -79,14 +85,16 @@ TEST_CASE("net volume against baffle place is that of a box in closed form, less
     CHECK_FALSE(curve.place_for(Volume::litres(5)));
 }
 
-TEST_CASE("where a plane leaves several pieces the largest counts, as it does when the part is made", "[parts][capacity]") {
+TEST_CASE("where a plane leaves several pieces the largest counts, as it does when the part is made",
+          "[parts][capacity]") {
     const space::Field air = field_of(two_chambers);
     const EnclosureRequest request = plain_request();
     const CapacityCurve curve(air, request);
     for (double t = -150.0; t <= 10.0; t += 3.7) {
         CAPTURE(t);
         // Within a voxel of a flat end the two tables' interpolation differs by a part of its section.
-        CHECK(curve.net_at(t).litres() == Approx(net_volume_at(air, request, t).litres()).margin(std::abs(t + 108.0) < 2.0 ? 2e-3 : 1e-9));
+        CHECK(curve.net_at(t).litres() ==
+              Approx(net_volume_at(air, request, t).litres()).margin(std::abs(t + 108.0) < 2.0 ? 2e-3 : 1e-9));
     }
     // In front of the wall between them both, behind it first the wider, then the deeper.
     CHECK(curve.pieces_at(0.0) == 1);
@@ -127,9 +135,12 @@ TEST_CASE("the depth left for a driver ends at the nearest inner wall behind its
     CHECK(DriverRoom(air, request).depth_at(-20.0).magnet_mm == Approx(120.0).margin(0.3));
 }
 
-TEST_CASE("a travel that never meets the room is a fault, one without length tells places further in", "[parts][capacity]") {
+TEST_CASE("a travel that never meets the room is a fault, one without length tells places further in",
+          "[parts][capacity]") {
     GapField gap;
-    gap.air = gap.room.outer = field_of([](Point3 p) { return std::max({slab(p.x, -41, 41), slab(p.y, -100, 151), slab(p.z, -31, 31)}); });
+    gap.air = gap.room.outer = field_of([](Point3 p) {
+        return std::max({slab(p.x, -41, 41), slab(p.y, -100, 151), slab(p.z, -31, 31)});
+    });
     EnclosureRequest request = plain_request();
     request.baffle.travel_lo_mm = -190, request.baffle.travel_hi_mm = -160;
     const auto none = capacity_of(gap, request);
@@ -148,9 +159,11 @@ TEST_CASE("a travel that never meets the room is a fault, one without length tel
 
 TEST_CASE("each price and each pair is what a run with the thing taken away gives", "[parts][capacity][prices]") {
     support::LawJob job = small_job();
-    job.request.room.keep_outs.push_back({"lever", space::SphereShape{job.request.room.air + Vec3{50, 30, 0}, 25.0}, Length::mm(2), true});
+    job.request.room.keep_outs.push_back(
+        {"lever", space::SphereShape{job.request.room.air + Vec3{50, 30, 0}, 25.0}, Length::mm(2), true});
     job.request.feet.push_back({"foot", {0, 0, 0}, {0, 0, -1}, "M8"});
-    const auto list = price_list(job.surface, job.request, {.place_mm = -20.0, .pairs_of = 2, .voxel = Length::mm(7)}, {});
+    const auto list =
+        price_list(job.surface, job.request, {.place_mm = -20.0, .pairs_of = 2, .voxel = Length::mm(7)}, {});
     REQUIRE(list);
     const auto base = most_net_volume(job.surface, job.request, {});
     REQUIRE(base);
@@ -181,14 +194,17 @@ TEST_CASE("each price and each pair is what a run with the thing taken away give
     CHECK(single.at("keep-out 'lever'") > 0.01);
     REQUIRE(list->pairs.size() == 1);
     for (const PairPrice& pair : list->pairs)
-        CHECK(pair.interaction_litres == Approx(pair.litres - single.at(pair.first) - single.at(pair.second)).margin(1e-12));
+        CHECK(pair.interaction_litres ==
+              Approx(pair.litres - single.at(pair.first) - single.at(pair.second)).margin(1e-12));
 }
 
-TEST_CASE("a limit whose removal opens the room says so and is priced a step further out", "[parts][capacity][prices]") {
+TEST_CASE("a limit whose removal opens the room says so and is priced a step further out",
+          "[parts][capacity][prices]") {
     const support::LawJob& job = small_job();
     const auto list = price_list(job.surface, job.request, {.place_mm = {}, .pairs_of = 0, .voxel = Length::mm(7)}, {});
     REQUIRE(list);
-    const auto top = std::find_if(list->prices.begin(), list->prices.end(), [](const Price& p) { return p.name == "limit 'top'"; });
+    const auto top =
+        std::find_if(list->prices.begin(), list->prices.end(), [](const Price& p) { return p.name == "limit 'top'"; });
     REQUIRE(top != list->prices.end());
     CHECK_THAT(top->note, Catch::Contains("the room is open"));
     CHECK(top->taken == "20 mm further out");
@@ -206,7 +222,8 @@ TEST_CASE("tightening any rule never gives more volume", "[parts][capacity][prop
     CHECK(laws.looked_at == 9);
 }
 
-TEST_CASE("the fan of directions is spread over the listener's side and begins straight", "[parts][capacity][directions]") {
+TEST_CASE("the fan of directions is spread over the listener's side and begins straight",
+          "[parts][capacity][directions]") {
     space::RoomOptions room;
     room.baffle = {{0, 0, 0}, unit(Vec3{0.2, -1, 0.1})};
     room.open = {{"top", {{0, 0, 300}, {0, 0, 1}}}};
@@ -216,7 +233,8 @@ TEST_CASE("the fan of directions is spread over the listener's side and begins s
     for (std::size_t a = 0; a < fan.size(); ++a) {
         CHECK(norm(fan[a]) == Approx(1.0));
         CHECK((dot(fan[a], -room.baffle.outward) > 0.49 || fan[a] == Vec3{0, 0, -1}));
-        for (std::size_t b = 0; b < a; ++b) CHECK(dot(fan[a], fan[b]) < std::cos(5.0 * std::numbers::pi / 180.0) + 1e-12);
+        for (std::size_t b = 0; b < a; ++b)
+            CHECK(dot(fan[a], fan[b]) < std::cos(5.0 * std::numbers::pi / 180.0) + 1e-12);
     }
     CHECK(fan[1].z < fan[4].z);  // the first of a ring comes from above
 }

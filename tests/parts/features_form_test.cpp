@@ -95,8 +95,7 @@ TEST_CASE("a raised ring adds its own solid and the cut-out's extra length, to t
     for (const double angle : cones) CHECK(angle == Approx(kPi / 4));
 }
 
-TEST_CASE("a dish takes its back from the air and keeps the baffle's thickness behind it",
-          "[parts][features][form]") {
+TEST_CASE("a dish takes its back from the air and keeps the baffle's thickness behind it", "[parts][features][form]") {
     const bool separate = GENERATE(false, true);
     const double flank = GENERATE(0.0, 30.0, 45.0);
     CAPTURE(separate, flank);
@@ -179,7 +178,8 @@ TEST_CASE("a ring or dish that cannot be is refused with how much is missing", "
     SECTION("a ring too narrow for the flange") {
         const Fault fault = refused(with_ring(false, 9, 10, 1));
         CHECK(fault.code == FaultCode::Impossible);
-        CHECK(fault.what == "ring: a width of 10 mm is 2.5 mm too little for what sits on its top, wanted at least 12.5 mm");
+        CHECK(fault.what ==
+              "ring: a width of 10 mm is 2.5 mm too little for what sits on its top, wanted at least 12.5 mm");
     }
     SECTION("an edge as high as the ring") {
         CHECK(refused(with_ring(false, 2, {}, 2)).what ==
@@ -200,7 +200,8 @@ TEST_CASE("a ring or dish that cannot be is refused with how much is missing", "
         Case box = with_ring(false, 9, 20, 1);
         box.request.driver->centre = {20, 0, 0};
         const Fault fault = refused(box);
-        CHECK(fault.what.find("driver: ring of 185.6 mm reaches 5.8 mm past the flat of the baffle (to the right") == 0);
+        CHECK(fault.what.find("driver: ring of 185.6 mm reaches 5.8 mm past the flat of the baffle (to the right") ==
+              0);
         CHECK(fault.hint.find("it fits with [driver] centre at 14.") == 0);
     }
     SECTION("a dish wider than the flat") {
@@ -211,8 +212,9 @@ TEST_CASE("a ring or dish that cannot be is refused with how much is missing", "
         Case box = with_dish(false, 6, 0);
         box.request.driver->centre = {0, 0, 6};
         // The back's radius is 85 + 12; the air's half height 99.
-        CHECK(refused(box).what.find("driver: back of the dish of 194 mm comes out 4.0 mm past the edge of the cavity's "
-                                     "front (up") == 0);
+        CHECK(
+            refused(box).what.find("driver: back of the dish of 194 mm comes out 4.0 mm past the edge of the cavity's "
+                                   "front (up") == 0);
     }
     SECTION("a dish whose back comes too near the side") {
         Case box = with_dish(false, 6, 0);
@@ -239,6 +241,7 @@ TEST_CASE("a ring or dish that cannot be is refused with how much is missing", "
         const auto result = add_features(box.bodies, box.room, box.request, {});
         REQUIRE_FALSE(result);
         // The foot's arm takes the lower edge of the flat.
-        CHECK(result.error().what.find("driver: ring of 188.6 mm reaches 10.8 mm past the flat of the baffle (down") == 0);
+        CHECK(result.error().what.find("driver: ring of 188.6 mm reaches 10.8 mm past the flat of the baffle (down") ==
+              0);
     }
 }

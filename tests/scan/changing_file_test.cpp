@@ -11,8 +11,8 @@
 #include <fstream>
 
 using namespace geom;
-using geom::scan::internal::FileContent;
 using Catch::Matchers::Contains;
+using geom::scan::internal::FileContent;
 
 namespace {
 
@@ -52,7 +52,8 @@ TEST_CASE("a large file that becomes shorter while it is read is a fault, not a 
 }
 
 TEST_CASE("a bus error that is none of a scan's still goes to whoever had it before", "[scan][read][fault]") {
-    struct sigaction mine {}, now {};
+    struct sigaction mine {
+    }, now{};
     mine.sa_handler = SIG_IGN;
     struct sigaction before {};
     REQUIRE(sigaction(SIGBUS, &mine, &before) == 0);

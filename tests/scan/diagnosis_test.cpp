@@ -57,7 +57,8 @@ TEST_CASE("planted holes of 15 mm and more are named within 5 mm, and planted ou
             return distance(h.place, hole.place) <= 5.0 && std::abs(h.width.mm() - hole.width_mm) < 2.0 + spacing;
         }));
     }
-    CHECK(std::is_sorted(d.holes.begin(), d.holes.end(), [](const Hole& a, const Hole& b) { return a.width > b.width; }));
+    CHECK(
+        std::is_sorted(d.holes.begin(), d.holes.end(), [](const Hole& a, const Hole& b) { return a.width > b.width; }));
 
     std::set<std::tuple<double, double, double>> strays;
     for (const Point3& p : d.strays) strays.insert({p.x, p.y, p.z});
@@ -114,7 +115,8 @@ TEST_CASE("a floating cluster is told by place and number of points", "[scan][di
 TEST_CASE("a scan without a surface is still told", "[scan][diagnosis]") {
     Random random(2);
     std::vector<Point3> points;
-    for (int i = 0; i < 60; ++i) points.push_back({random.uniform(0, 900), random.uniform(0, 900), random.uniform(0, 900)});
+    for (int i = 0; i < 60; ++i)
+        points.push_back({random.uniform(0, 900), random.uniform(0, 900), random.uniform(0, 900)});
     const Diagnosis few = diagnosed(std::vector<Point3>(points.begin(), points.begin() + 10));
     CHECK_FALSE(few.surface);
     REQUIRE(few.no_surface);
@@ -123,7 +125,8 @@ TEST_CASE("a scan without a surface is still told", "[scan][diagnosis]") {
     CHECK(few.spacing.median_mm > 0.0);
 }
 
-TEST_CASE("the likeliest unit is taken, a stated one wins, and the scan comes in millimetres", "[scan][diagnosis][unit]") {
+TEST_CASE("the likeliest unit is taken, a stated one wins, and the scan comes in millimetres",
+          "[scan][diagnosis][unit]") {
     const support::TempFolder folder;
     const std::vector<Point3> points = grid(60, 10.0);  // 590 mm
     const auto in_metres = write_xyz(folder, "m.xyz", points, 0.001), in_mm = write_xyz(folder, "mm.xyz", points, 1.0);

@@ -218,18 +218,19 @@ TEST_CASE("no closed hole lies farther behind the true surface than it states", 
         s.noise_mm = 0.2, s.spacing_mm = 1.8;
         return s;
     };
-    std::vector<Given> given = {{scene({up}, false, {4, 3, 0}, 0.0), 1},         {scene({up}, false, {4, 3, 0}, 1.0 / 90.0), 1},
-                                {scene({up}, false, {40, 3, 0}, -1.0 / 500.0), 1}, {scene({up, x}, false, {3, 8, 0}, 0.0), 2},
-                                {scene({up, x}, true, {-3, 8, 0}, 0.0), 2},      {scene({up, x, y}, false, {3, 3, 0}, 0.0), 3},
-                                {scene({up, x, y}, true, {-3, -3, 0}, 0.0), 3},  {scene({up, x}, false, {5, 8, 0}, 0.0), 0}};
+    std::vector<Given> given = {
+        {scene({up}, false, {4, 3, 0}, 0.0), 1},           {scene({up}, false, {4, 3, 0}, 1.0 / 90.0), 1},
+        {scene({up}, false, {40, 3, 0}, -1.0 / 500.0), 1}, {scene({up, x}, false, {3, 8, 0}, 0.0), 2},
+        {scene({up, x}, true, {-3, 8, 0}, 0.0), 2},        {scene({up, x, y}, false, {3, 3, 0}, 0.0), 3},
+        {scene({up, x, y}, true, {-3, -3, 0}, 0.0), 3},    {scene({up, x}, false, {5, 8, 0}, 0.0), 0}};
     given.back().scene.round_mm = 5.0;  // of which the faces know nothing: what is stated must
     for (Given& g : given) {
         g.scene.hole = test::on_surface(g.scene, g.scene.hole);
         CAPTURE(g.faces, g.scene.faces.size(), g.scene.hole.x, g.scene.bend_x);
         RawScan raw;
         raw.points = g.scene.scan();
-        const auto surface =
-            estimate_surface(std::move(raw), {.thin = {}, .least_cluster = Area::mm2(1500), .close_holes = Length::mm(45)}, {});
+        const auto surface = estimate_surface(
+            std::move(raw), {.thin = {}, .least_cluster = Area::mm2(1500), .close_holes = Length::mm(45)}, {});
         REQUIRE(surface);
         const auto hole = std::find_if(surface->holes.begin(), surface->holes.end(), [&](const Hole& h) {
             return distance(h.place, g.scene.hole) < 10.0 && h.width.mm() > 15.0;
@@ -242,7 +243,8 @@ TEST_CASE("no closed hole lies farther behind the true surface than it states", 
         if (!hole->closed) continue;
         double lowest = 0.0, widest = 0.0;
         for (std::size_t i = surface->edge_end; i < surface->points.size(); ++i)
-            if (distance(surface->points[i], g.scene.hole) < 20.0) lowest = std::min(lowest, g.scene.off(surface->points[i]));
+            if (distance(surface->points[i], g.scene.hole) < 20.0)
+                lowest = std::min(lowest, g.scene.off(surface->points[i]));
         CHECK(lowest >= -hole->bound_mm);
         const SurfaceDistance to(*surface);
         for (const Point3& p : g.scene.truth(1.0))
@@ -268,7 +270,9 @@ TEST_CASE("a mouth that is wider than what may be closed stays open", "[scan][ho
     REQUIRE(surface);
     std::size_t in_mouth = 0;
     for (std::size_t i = surface->edge_end; i < surface->points.size(); ++i)
-        in_mouth += std::hypot(surface->points[i].x, surface->points[i].y) < 17.0 && std::abs(surface->points[i].z) < 5.0 ? 1 : 0;
+        in_mouth +=
+            std::hypot(surface->points[i].x, surface->points[i].y) < 17.0 && std::abs(surface->points[i].z) < 5.0 ? 1
+                                                                                                                  : 0;
     CHECK(in_mouth == 0);
     // Named it is: seen from the points alone it may be a hole of the plate, and whoever asks for more closes it.
     CHECK(std::any_of(surface->holes.begin(), surface->holes.end(), [](const Hole& h) {

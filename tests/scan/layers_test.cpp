@@ -26,14 +26,18 @@ Told told_of(const LayeredScene& scene) {
     return told;
 }
 
-double quantile(const Told& t, double q) { return t.error[static_cast<std::size_t>(q * static_cast<double>(t.error.size() - 1))]; }
+double quantile(const Told& t, double q) {
+    return t.error[static_cast<std::size_t>(q * static_cast<double>(t.error.size() - 1))];
+}
 
 }  // namespace
 
 TEST_CASE("the nearer of two passes is told, also with a tenth of the points", "[scan][layers][oracle]") {
-    for (const LayeredScene& scene : {LayeredScene{.apart_mm = 1.0}, LayeredScene{.apart_mm = 2.0}, LayeredScene{.apart_mm = 3.0},
-                                      LayeredScene{.apart_mm = 2.0, .near_share = 0.1}, LayeredScene{.apart_mm = 2.0, .near_share = 0.1, .noise_mm = 0.1},
-                                      LayeredScene{.apart_mm = 2.0, .bend_mm = 60.0}, LayeredScene{.apart_mm = 2.0, .noise_mm = 0.7, .spacing_mm = 2.5}}) {
+    for (const LayeredScene& scene : {LayeredScene{.apart_mm = 1.0}, LayeredScene{.apart_mm = 2.0},
+                                      LayeredScene{.apart_mm = 3.0}, LayeredScene{.apart_mm = 2.0, .near_share = 0.1},
+                                      LayeredScene{.apart_mm = 2.0, .near_share = 0.1, .noise_mm = 0.1},
+                                      LayeredScene{.apart_mm = 2.0, .bend_mm = 60.0},
+                                      LayeredScene{.apart_mm = 2.0, .noise_mm = 0.7, .spacing_mm = 2.5}}) {
         INFO(test::name_of(scene));
         const Told told = told_of(scene);
         CHECK(std::abs(told.bias) < 0.05);
@@ -76,7 +80,8 @@ TEST_CASE("a plain wall has one layer, and layers that are not told apart grow t
             CHECK(told.surface.layer_mm.empty());
             CHECK(told.surface.bound_mm < 1.25 * noise + 0.18);
         }
-    for (const LayeredScene& scene : {LayeredScene{.apart_mm = 1.0, .noise_mm = 0.7}, LayeredScene{.apart_mm = 2.0, .near_share = 0.1, .noise_mm = 0.7},
+    for (const LayeredScene& scene : {LayeredScene{.apart_mm = 1.0, .noise_mm = 0.7},
+                                      LayeredScene{.apart_mm = 2.0, .near_share = 0.1, .noise_mm = 0.7},
                                       LayeredScene{.apart_mm = 3.0, .near_share = 0.1, .noise_mm = 0.1}}) {
         INFO(test::name_of(scene));
         const Told told = told_of(scene);

@@ -7,8 +7,8 @@
 using namespace geom;
 
 TEST_CASE("no levelled sample of a bent wall stands alone in the room", "[scan][surface][oracle]") {
-    // Two noisy gaps with a hump and a waist, each of which used to keep a sample 2.2 and 4.2 deviations in the room. With
-    // those gone, the most of tens of thousands stands 0.9 and 2.1 in it.
+    // Two noisy gaps with a hump and a waist, each of which used to keep a sample 2.2 and 4.2 deviations in the room.
+    // With those gone, the most of tens of thousands stands 0.9 and 2.1 in it.
     const auto [index, limit] = GENERATE(table<int, double>({{51, 1.5}, {71, 2.5}}));
     const support::RandomGap gap = support::random_gap(1, index);
     const support::GapScene& scene = gap.scene;

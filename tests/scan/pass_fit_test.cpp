@@ -84,7 +84,8 @@ TEST_CASE("a pass that lies a centimetre and two degrees off is found from a wid
     double worst = 0.0;
     for (std::size_t i = 0; i < truth.size(); ++i)
         worst = std::max(worst, distance(motion.at(second.points[i]), truth[i]));
-    INFO("worst " << worst << ", told " << fit.parts_differ_mm << ", moved " << fit.moved_mm << ", rounds " << fit.rounds);
+    INFO("worst " << worst << ", told " << fit.parts_differ_mm << ", moved " << fit.moved_mm << ", rounds "
+                  << fit.rounds);
     CHECK(worst < 0.25);
     CHECK(worst < 4.0 * fit.parts_differ_mm + 0.05);
     CHECK(fit.parts_differ_mm < 0.3);

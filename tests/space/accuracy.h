@@ -30,7 +30,9 @@ inline Spread spread_of(std::vector<double> errors) {
     return s;
 }
 
-inline double volume_of(const space::Field& f) { return space::VolumeTable::of(f).volume_mm3.front(); }
+inline double volume_of(const space::Field& f) {
+    return space::VolumeTable::of(f).volume_mm3.front();
+}
 
 /// A turned frame, for bodies that must not follow the grid.
 inline Frame turned(double about_z, double about_x) {
@@ -43,11 +45,14 @@ inline Frame turned(double about_z, double about_x) {
 }
 
 /// Exact signed distance to the rounded box {box of half sizes `half`, all edges rounded by r}.
-inline double rounded_box(Point3 p, Vec3 half, double r) { return box_distance(p, half - Vec3{r, r, r}) - r; }
+inline double rounded_box(Point3 p, Vec3 half, double r) {
+    return box_distance(p, half - Vec3{r, r, r}) - r;
+}
 
 inline double rounded_box_volume(Vec3 half, double r) {
     const double a = 2 * (half.x - r), b = 2 * (half.y - r), c = 2 * (half.z - r);
-    return a * b * c + 2 * r * (a * b + b * c + c * a) + std::numbers::pi * r * r * (a + b + c) + 4.0 / 3.0 * std::numbers::pi * r * r * r;
+    return a * b * c + 2 * r * (a * b + b * c + c * a) + std::numbers::pi * r * r * (a + b + c) +
+           4.0 / 3.0 * std::numbers::pi * r * r * r;
 }
 
 struct Opened {
@@ -160,11 +165,14 @@ inline Spread insertion_error(double h, Vec3 out) {
     // No plane closes this scene: outside the grid all is free, inside it the one field holds.
     const space::GridSpec none{g.vehicle_from_box, g.lo, h, 2, 2, 2};
     const std::vector<float> free_node(8, -1e3f);
-    const auto v = space::internal::insertable(
-        g, f.mm, {&f.mm, none, &free_node, [&](Point3 p) {
-            const Vec3 lo = p - g.lo, hi = g.node(g.nx - 1, g.ny - 1, g.nz - 1) - p;
-            return std::min({lo.x, lo.y, lo.z, hi.x, hi.y, hi.z}) < -1e-9;
-        }}, out);
+    const auto v = space::internal::insertable(g, f.mm,
+                                               {&f.mm, none, &free_node,
+                                                [&](Point3 p) {
+                                                    const Vec3 lo = p - g.lo,
+                                                               hi = g.node(g.nx - 1, g.ny - 1, g.nz - 1) - p;
+                                                    return std::min({lo.x, lo.y, lo.z, hi.x, hi.y, hi.z}) < -1e-9;
+                                                }},
+                                               out);
     std::vector<double> errors;
     for (int k = 2; k < g.nz - 2; k += 4)
         for (int j = 2; j < g.ny - 2; ++j)
@@ -186,10 +194,11 @@ inline Spread insertion_error(double h, Vec3 out) {
     return spread_of(std::move(errors));
 }
 
-/// The room of a scene with the baffle's outermost place at y = mouth, open towards -y, everything else of `o` as given.
+/// The room of a scene with the baffle's outermost place at y = mouth, open towards -y, everything else of `o` as
+/// given.
 struct RoomFigures {
-    Spread clearance;       ///< true distance less the asked one, over the room's border behind the mouth
-    Spread filling;         ///< border less asked distance where a ball of the rounding radius fits and can come in
+    Spread clearance;  ///< true distance less the asked one, over the room's border behind the mouth
+    Spread filling;    ///< border less asked distance where a ball of the rounding radius fits and can come in
     std::size_t border = 0;
     double litres = 0.0, oracle_litres = 0.0;  ///< behind the mouth; the oracle only when asked for
     double bound_mm = 0.0;
@@ -197,13 +206,20 @@ struct RoomFigures {
 
 /// Free voxels of edge `h`, straight insertion towards -y, opening by exact Euclidean erosion and dilation: shares no
 /// code with the field. The baffle's outermost place is y = mouth; in front of it the mouth's section goes on.
-inline double voxel_opening_litres(const Scene& scene, const std::function<bool(Point3)>& allowed, double clearance, double radius, double mouth, double h) {
+inline double voxel_opening_litres(const Scene& scene, const std::function<bool(Point3)>& allowed, double clearance,
+                                   double radius, double mouth, double h) {
     const Aabb& b = scene.sampled;
     const int front = static_cast<int>(std::ceil(radius / h)) + 1;
-    const int nx = static_cast<int>(b.size().x / h) + 2, ny = static_cast<int>((b.hi.y - mouth) / h) + 2 + front, nz = static_cast<int>(b.size().z / h) + 2;
-    const auto at = [&](int i, int j, int k) { return (static_cast<std::size_t>(k) * static_cast<std::size_t>(ny) + static_cast<std::size_t>(j)) * static_cast<std::size_t>(nx) + static_cast<std::size_t>(i); };
+    const int nx = static_cast<int>(b.size().x / h) + 2, ny = static_cast<int>((b.hi.y - mouth) / h) + 2 + front,
+              nz = static_cast<int>(b.size().z / h) + 2;
+    const auto at = [&](int i, int j, int k) {
+        return (static_cast<std::size_t>(k) * static_cast<std::size_t>(ny) + static_cast<std::size_t>(j)) *
+                   static_cast<std::size_t>(nx) +
+               static_cast<std::size_t>(i);
+    };
     // Voxel (i, j, k) has its middle at lo + (i + 1/2) h; j = front is the first behind the mouth.
-    std::vector<float> d(static_cast<std::size_t>(nx) * static_cast<std::size_t>(ny) * static_cast<std::size_t>(nz), 0.0f);
+    std::vector<float> d(static_cast<std::size_t>(nx) * static_cast<std::size_t>(ny) * static_cast<std::size_t>(nz),
+                         0.0f);
     parallel_for(static_cast<std::size_t>(nz), 1, [&](std::size_t begin, std::size_t end) {
         for (std::size_t kk = begin; kk < end; ++kk) {
             const int k = static_cast<int>(kk);
@@ -230,14 +246,17 @@ inline double voxel_opening_litres(const Scene& scene, const std::function<bool(
                     for (int u = 0; u < p; ++u) {
                         int c[3];
                         c[(axis + 1) % 3] = u, c[(axis + 2) % 3] = static_cast<int>(v);
-                        for (int m = 0; m < a; ++m) c[axis] = m, line[static_cast<std::size_t>(m)] = f[at(c[0], c[1], c[2])];
+                        for (int m = 0; m < a; ++m)
+                            c[axis] = m, line[static_cast<std::size_t>(m)] = f[at(c[0], c[1], c[2])];
                         int top = -1;
                         for (int m = 0; m < a; ++m) {
                             if (line[static_cast<std::size_t>(m)] > 1e11) continue;
                             double s = -1e30;
                             while (top >= 0) {
                                 const int w = low[static_cast<std::size_t>(top)];
-                                s = (line[static_cast<std::size_t>(m)] + double(m) * m - line[static_cast<std::size_t>(w)] - double(w) * w) / (2.0 * (m - w));
+                                s = (line[static_cast<std::size_t>(m)] + double(m) * m -
+                                     line[static_cast<std::size_t>(w)] - double(w) * w) /
+                                    (2.0 * (m - w));
                                 if (s > cut[static_cast<std::size_t>(top)]) break;
                                 --top;
                             }
@@ -251,7 +270,8 @@ inline double voxel_opening_litres(const Scene& scene, const std::function<bool(
                             while (w < top && cut[static_cast<std::size_t>(w + 1)] < m) ++w;
                             const double step = m - low[static_cast<std::size_t>(w)];
                             c[axis] = m;
-                            f[at(c[0], c[1], c[2])] = static_cast<float>(step * step + line[static_cast<std::size_t>(low[static_cast<std::size_t>(w)])]);
+                            f[at(c[0], c[1], c[2])] = static_cast<float>(
+                                step * step + line[static_cast<std::size_t>(low[static_cast<std::size_t>(w)])]);
                         }
                     }
             });
@@ -270,7 +290,8 @@ inline double voxel_opening_litres(const Scene& scene, const std::function<bool(
     return static_cast<double>(count) * h * h * h / 1e6;
 }
 
-inline Result<RoomFigures> room_figures(const Scene& scene, const scan::Surface& surface, const space::RoomOptions& o, double oracle_h) {
+inline Result<RoomFigures> room_figures(const Scene& scene, const scan::Surface& surface, const space::RoomOptions& o,
+                                        double oracle_h) {
     auto made = space::free_room(surface, o, {});
     if (!made) return std::move(made).error();
     const space::Field& f = made->outer;
@@ -284,7 +305,8 @@ inline Result<RoomFigures> room_figures(const Scene& scene, const scan::Surface&
         return true;
     };
     std::vector<double> clearance;
-    const std::size_t stride[3] = {1, static_cast<std::size_t>(f.grid.nx), static_cast<std::size_t>(f.grid.nx) * static_cast<std::size_t>(f.grid.ny)};
+    const std::size_t stride[3] = {1, static_cast<std::size_t>(f.grid.nx),
+                                   static_cast<std::size_t>(f.grid.nx) * static_cast<std::size_t>(f.grid.ny)};
     for (int k = 1; k + 1 < f.grid.nz; ++k)
         for (int j = 1; j + 1 < f.grid.ny; ++j)
             for (int i = 1; i + 1 < f.grid.nx; ++i) {
@@ -316,8 +338,11 @@ inline Result<RoomFigures> room_figures(const Scene& scene, const scan::Surface&
         if (inside < r + 2.0 || !allowed(skin) || scene.distance(middle) < ball - 0.02) continue;
         bool comes_in = true;
         for (const double radius : {0.0, r})  // the ball standing, and all the way out
-            for (const auto& l : o.limits) comes_in = comes_in && l.plane.height(middle) < -(l.clearance.mm() + (l.covering ? o.covering.mm() : 0.0) + radius);
-        for (double s = 0.0; comes_in && s * -dot(out, frame.y) < inside; s += 0.5) comes_in = scene.distance(middle + out * s) >= ball - 0.04;
+            for (const auto& l : o.limits)
+                comes_in = comes_in &&
+                           l.plane.height(middle) < -(l.clearance.mm() + (l.covering ? o.covering.mm() : 0.0) + radius);
+        for (double s = 0.0; comes_in && s * -dot(out, frame.y) < inside; s += 0.5)
+            comes_in = scene.distance(middle + out * s) >= ball - 0.04;
         if (!comes_in || f.at(middle) > 0.0) continue;
         // The border between the surface and the ball's middle.
         double lo = 0.0, hi = c + r;

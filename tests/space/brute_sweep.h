@@ -53,7 +53,9 @@ inline std::vector<Pose> poses_of(const Motion& motion, double radius, double st
         const auto& path = std::get<Travel>(motion).path;
         for (std::size_t s = 1; s < path.size(); ++s) {
             const int n = static_cast<int>(std::ceil(geom::distance(path[s - 1], path[s]) / step)) + 1;
-            for (int i = 0; i <= n; ++i) poses.push_back({{}, {0, 0, 1}, path[s - 1] + (path[s] - path[s - 1]) * (static_cast<double>(i) / n), 0.0});
+            for (int i = 0; i <= n; ++i)
+                poses.push_back(
+                    {{}, {0, 0, 1}, path[s - 1] + (path[s] - path[s - 1]) * (static_cast<double>(i) / n), 0.0});
         }
     }
     return poses;
@@ -67,8 +69,10 @@ inline double least(const Body& body, const std::vector<Pose>& poses, Point3 p) 
 
 inline TriMesh box_mesh(Point3 lo, Point3 hi) {
     TriMesh m;
-    for (int c = 0; c < 8; ++c) m.vertices.push_back({(c & 1) ? hi.x : lo.x, (c & 2) ? hi.y : lo.y, (c & 4) ? hi.z : lo.z});
-    m.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4}, {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
+    for (int c = 0; c < 8; ++c)
+        m.vertices.push_back({(c & 1) ? hi.x : lo.x, (c & 2) ? hi.y : lo.y, (c & 4) ? hi.z : lo.z});
+    m.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
+                   {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
     return m;
 }
 
@@ -148,18 +152,22 @@ inline Body random_body(Random& random) {
             return askew_plate(frame, {random.uniform(10, 35), random.uniform(10, 35), random.uniform(0.5, 3)});
         }
         default:
-            return sheet_body(at, at + random_direction(random) * random.uniform(20, 60), at + random_direction(random) * random.uniform(20, 60));
+            return sheet_body(at, at + random_direction(random) * random.uniform(20, 60),
+                              at + random_direction(random) * random.uniform(20, 60));
     }
 }
 
 inline Motion random_motion(Random& random) {
     if (random.next() % 2 == 0) {
-        const double from = random.uniform(-180, 180), turn = random.uniform(5, 175) * (random.next() % 2 == 0 ? 1.0 : -1.0);
-        return Swing{random_point(random, 30), random_direction(random) * random.uniform(0.2, 4), Angle::deg(from), Angle::deg(from + turn)};
+        const double from = random.uniform(-180, 180),
+                     turn = random.uniform(5, 175) * (random.next() % 2 == 0 ? 1.0 : -1.0);
+        return Swing{random_point(random, 30), random_direction(random) * random.uniform(0.2, 4), Angle::deg(from),
+                     Angle::deg(from + turn)};
     }
     Travel slide;
     slide.path.push_back(random_point(random, 10));
-    for (std::size_t n = 1 + random.next() % 3; n > 0; --n) slide.path.push_back(slide.path.back() + random_direction(random) * random.uniform(5, 60));
+    for (std::size_t n = 1 + random.next() % 3; n > 0; --n)
+        slide.path.push_back(slide.path.back() + random_direction(random) * random.uniform(5, 60));
     return slide;
 }
 

@@ -4,7 +4,8 @@
 
 using namespace geom;
 
-TEST_CASE("distance from a ball's surface is found again to a thousandth of a millimetre from a function that is none", "[space][redistance][oracle]") {
+TEST_CASE("distance from a ball's surface is found again to a thousandth of a millimetre from a function that is none",
+          "[space][redistance][oracle]") {
     for (const double t : {5.0, -10.0, 0.0}) {
         const auto s = test::ball_redistance(2.0, t);
         CAPTURE(t, s.count);
@@ -13,7 +14,8 @@ TEST_CASE("distance from a ball's surface is found again to a thousandth of a mi
     }
 }
 
-TEST_CASE("a sharp box opened by a ball is the rounded box within 0.1 mm at 95 percent and 0.06 percent of volume", "[space][opening][oracle]") {
+TEST_CASE("a sharp box opened by a ball is the rounded box within 0.1 mm at 95 percent and 0.06 percent of volume",
+          "[space][opening][oracle]") {
     const auto [z, x] = GENERATE(table<double, double>({{0.3, 0.0}, {0.7, 0.5}}));
     const auto o = test::opened_box(2.0, 8.0, z, x);
     CAPTURE(z, x, o.near.p95, o.near.least, o.near.most);
@@ -23,7 +25,8 @@ TEST_CASE("a sharp box opened by a ball is the rounded box within 0.1 mm at 95 p
     CHECK(std::abs(o.near.bias) < 0.01);
 }
 
-TEST_CASE("a superellipsoid grown or shrunk has the volume of Steiner's formula within 0.06 percent", "[space][redistance][oracle]") {
+TEST_CASE("a superellipsoid grown or shrunk has the volume of Steiner's formula within 0.06 percent",
+          "[space][redistance][oracle]") {
     // Steiner's coefficients by quadrature [computed]; first checked on the ball, where they are known.
     const test::Steiner steiner = test::superellipsoid_steiner();
     CHECK(steiner.at(0.0) == Approx(steiner.volume));
@@ -43,7 +46,8 @@ TEST_CASE("what can come in agrees with a fine search along every way", "[space]
 TEST_CASE("a cavity is the body inset by the wall and then opened", "[space][cavity][oracle]") {
     const Vec3 half{70, 60, 50};
     const auto g = test::grid_about_origin({86, 76, 66}, 2.0);
-    const space::Field outer = test::sampled(g, [&](Point3 p) { return std::max(test::rounded_box(p, half, 8.0), -18.0); });
+    const space::Field outer =
+        test::sampled(g, [&](Point3 p) { return std::max(test::rounded_box(p, half, 8.0), -18.0); });
     const double wall = GENERATE(6.0, 12.0, 20.0);  // 20: deeper than the field goes
     const auto air = space::cavity(outer, Length::mm(wall), Length::mm(4), {});
     REQUIRE(air);
@@ -74,6 +78,8 @@ TEST_CASE("a wall thicker than the room is refused with the room's own width", "
     const auto air = space::cavity(outer, Length::mm(16), Length::mm(4), {});
     REQUIRE_FALSE(air);
     CHECK(air.error().code == FaultCode::Impossible);
-    CHECK(air.error().what.rfind("a wall of 16.0 mm with an inner radius of 4.0 mm leaves no air: the room is nowhere wider than ", 0) == 0);
+    CHECK(air.error().what.rfind(
+              "a wall of 16.0 mm with an inner radius of 4.0 mm leaves no air: the room is nowhere wider than ", 0) ==
+          0);
     CHECK(air.error().hint == "a thinner wall, a smaller inner radius, or more room");
 }

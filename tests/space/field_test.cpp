@@ -1,5 +1,5 @@
-#include "geom/core/checks.h"
 #include "geom/space/field.h"
+#include "geom/core/checks.h"
 #include "tests/space/fields.h"
 
 #include <catch2/catch.hpp>
@@ -8,7 +8,8 @@ using namespace geom;
 using namespace geom::space;
 
 TEST_CASE("the box frame looks into the box and is right-handed for every baffle", "[space][frame][property]") {
-    const Vec3 outward = GENERATE(Vec3{0, -1, 0}, Vec3{0.2, -0.9, 0.3}, Vec3{0, 0, 1}, Vec3{1, 0, 0}, Vec3{0.1, 0.05, -1});
+    const Vec3 outward =
+        GENERATE(Vec3{0, -1, 0}, Vec3{0.2, -0.9, 0.3}, Vec3{0, 0, 1}, Vec3{1, 0, 0}, Vec3{0.1, 0.05, -1});
     const Frame f = box_frame({{10, 20, 30}, unit(outward)}, {0, 0, 1});
     CHECK(f.origin == Point3{10, 20, 30});
     CHECK(norm(f.y + unit(outward)) < 1e-12);

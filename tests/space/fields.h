@@ -26,7 +26,8 @@ inline space::Field sampled(const space::GridSpec& g, const std::function<double
         for (std::size_t k = begin; k < end; ++k)
             for (int j = 0; j < g.ny; ++j)
                 for (int i = 0; i < g.nx; ++i)
-                    field.mm[g.index(i, j, static_cast<int>(k))] = static_cast<float>(f(g.node(i, j, static_cast<int>(k))));
+                    field.mm[g.index(i, j, static_cast<int>(k))] =
+                        static_cast<float>(f(g.node(i, j, static_cast<int>(k))));
     });
     return field;
 }

@@ -10,8 +10,10 @@ namespace {
 
 TriMesh box_mesh(Point3 lo, Point3 hi) {
     TriMesh m;
-    for (int c = 0; c < 8; ++c) m.vertices.push_back({(c & 1) ? hi.x : lo.x, (c & 2) ? hi.y : lo.y, (c & 4) ? hi.z : lo.z});
-    m.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4}, {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
+    for (int c = 0; c < 8; ++c)
+        m.vertices.push_back({(c & 1) ? hi.x : lo.x, (c & 2) ? hi.y : lo.y, (c & 4) ? hi.z : lo.z});
+    m.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
+                   {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
     return m;
 }
 
@@ -31,8 +33,8 @@ TEST_CASE("keep-out shapes have their closed-form distances, negative inside", "
     CHECK(distance_to(sphere, {1, 2, 18}) == Approx(5.0));
     CHECK(distance_to(sphere, {1, 2, 3}) == Approx(-10.0));
     const CylinderShape rod{{0, 0, 0}, {0, 0, 100}, 10};
-    CHECK(distance_to(rod, {13, 0, 104}) == Approx(5.0));   // round the rim
-    CHECK(distance_to(rod, {0, 0, 97}) == Approx(-3.0));    // flat end
+    CHECK(distance_to(rod, {13, 0, 104}) == Approx(5.0));  // round the rim
+    CHECK(distance_to(rod, {0, 0, 97}) == Approx(-3.0));   // flat end
     CHECK(distance_to(rod, {0, 12, 50}) == Approx(2.0));
 }
 
@@ -54,8 +56,9 @@ TEST_CASE("a closed mesh keeps the same distance as the shape it draws", "[space
 
 TEST_CASE("the least distance on a half-line is what steps along it find", "[space][keep-out][oracle]") {
     Random random(11);
-    for (const KeepOutShape& shape : {KeepOutShape(BoxShape{{-10, 0, 5}, {10, 20, 45}}), KeepOutShape(SphereShape{{1, 2, 3}, 10}),
-                                      KeepOutShape(CylinderShape{{0, 0, 0}, {20, 10, 100}, 10})}) {
+    for (const KeepOutShape& shape :
+         {KeepOutShape(BoxShape{{-10, 0, 5}, {10, 20, 45}}), KeepOutShape(SphereShape{{1, 2, 3}, 10}),
+          KeepOutShape(CylinderShape{{0, 0, 0}, {20, 10, 100}, 10})}) {
         auto d = internal::shape_distance({"it", shape, Length::mm(0), true});
         REQUIRE(d);
         for (int q = 0; q < 100; ++q) {
@@ -76,9 +79,12 @@ TEST_CASE("keep-outs without sense are refused by name", "[space][keep-out][faul
         CHECK(d.error().code == FaultCode::BadJob);
         return d.error().what;
     };
-    CHECK(fault_of(BoxShape{{0, 0, 0}, {10, -5, 10}}) == "keep-out 'belt': a box of 10.0 x -5.0 x 10.0 mm, wanted min below max on every axis");
-    CHECK(fault_of(SphereShape{{0, 0, 0}, -1}) == "keep-out 'belt': a sphere of radius -1.0 mm, wanted a radius above zero");
-    CHECK(fault_of(CylinderShape{{0, 0, 0}, {0, 0, 0}, 4}) == "keep-out 'belt': a cylinder of radius 4.0 and length 0.0 mm, wanted both above zero");
+    CHECK(fault_of(BoxShape{{0, 0, 0}, {10, -5, 10}}) ==
+          "keep-out 'belt': a box of 10.0 x -5.0 x 10.0 mm, wanted min below max on every axis");
+    CHECK(fault_of(SphereShape{{0, 0, 0}, -1}) ==
+          "keep-out 'belt': a sphere of radius -1.0 mm, wanted a radius above zero");
+    CHECK(fault_of(CylinderShape{{0, 0, 0}, {0, 0, 0}, 4}) ==
+          "keep-out 'belt': a cylinder of radius 4.0 and length 0.0 mm, wanted both above zero");
     CHECK(fault_of(TriMesh{}) == "keep-out 'belt': a mesh without triangles, wanted a closed mesh");
     TriMesh open = box_mesh({0, 0, 0}, {1, 1, 1});
     open.triangles.pop_back();

@@ -18,7 +18,9 @@ Room made(const scan::Surface& surface, const RoomOptions& o) {
     return std::move(room).value();
 }
 
-double seat_litres(const Room& room) { return VolumeTable::of(room.outer).volume_behind(-32).litres(); }
+double seat_litres(const Room& room) {
+    return VolumeTable::of(room.outer).volume_behind(-32).litres();
+}
 
 }  // namespace
 
@@ -26,7 +28,8 @@ TEST_CASE("a way in ends seated, and its poses meet where one move ends and the 
     const WayIn way({Slide{{10, 200, 0}}, Turn{20 * kDegree, {1, 0, 0}, {0, 10, 5}}, Slide{{0, 30, -4}}});
     const Point3 x{33, 120, 70};
     CHECK(distance(way.during(2, 1.0).to_parent(x), x) < 1e-12);
-    for (std::size_t i = 0; i + 1 < way.size(); ++i) CHECK(distance(way.during(i, 1.0).to_parent(x), way.during(i + 1, 0.0).to_parent(x)) < 1e-9);
+    for (std::size_t i = 0; i + 1 < way.size(); ++i)
+        CHECK(distance(way.during(i, 1.0).to_parent(x), way.during(i + 1, 0.0).to_parent(x)) < 1e-9);
     // By hand: the last slide taken back, then a turn of -20 degrees about the x axis through (y, z) = (10, 5).
     const double y = 120 - 30 - 10, z = 70 + 4 - 5, c = std::cos(20 * kDegree), s = std::sin(20 * kDegree);
     const Point3 start = way.during(1, 0.0).to_parent(x);
@@ -37,7 +40,8 @@ TEST_CASE("a way in ends seated, and its poses meet where one move ends and the 
     // The path of a place is its poses, one after the other.
     for (std::size_t i = 0; i < way.size(); ++i) {
         const PathBack path(way.move(i), way.after(i).to_parent(x));
-        for (const double share : {0.0, 0.3, 1.0}) CHECK(distance(path.at((1.0 - share) * path.length_mm()), way.during(i, share).to_parent(x)) < 1e-9);
+        for (const double share : {0.0, 0.3, 1.0})
+            CHECK(distance(path.at((1.0 - share) * path.length_mm()), way.during(i, share).to_parent(x)) < 1e-9);
     }
     // Seen from another frame it is the same way.
     Frame f = test::turned(0.7, 0.4);
@@ -75,7 +79,9 @@ TEST_CASE("a room for a part that is tipped in holds what sampling the whole mot
         Random random(110 + static_cast<std::uint64_t>(kind));
         RoomOptions o = test::way_options(scene, 3.0);
         o.moves = test::random_moves(random, scene, kind);
-        if (kind == 3) o.keep_outs = {{"ball", SphereShape{{0.3 * scene.size.x, -40, 0.2 * scene.size.z}, 22}, Length::mm(3), true}};
+        if (kind == 3)
+            o.keep_outs = {
+                {"ball", SphereShape{{0.3 * scene.size.x, -40, 0.2 * scene.size.z}, 22}, Length::mm(3), true}};
         if (kind == 2) o.limits = {{"top", {{0, 0, 0.85 * scene.size.z}, {0, 0, 1}}, Length::mm(0), true}};
         const Room room = made(scene.surface, o);
         const test::WayFigures f = test::way_figures(scene, o, room, 11, 1.0);
@@ -86,11 +92,14 @@ TEST_CASE("a room for a part that is tipped in holds what sampling the whole mot
     }
 }
 
-TEST_CASE("more clearance on the way, more in the way, or a longer way never gives more room", "[space][way][property]") {
+TEST_CASE("more clearance on the way, more in the way, or a longer way never gives more room",
+          "[space][way][property]") {
     const test::WayScene scene = test::way_scene(13, 3.5);
     RoomOptions o = test::way_options(scene, 6.0);
     o.moves = {Slide{{0, 120, 0}}, Turn{14 * kDegree, {1, 0, 0}, {0, 0, 60}}, Slide{{0, 40, 5}}};
-    const auto litres = [&](const RoomOptions& with) { return VolumeTable::of(made(scene.surface, with).outer).volume_behind(test::WayScene::kMouth).litres(); };
+    const auto litres = [&](const RoomOptions& with) {
+        return VolumeTable::of(made(scene.surface, with).outer).volume_behind(test::WayScene::kMouth).litres();
+    };
     const double here = litres(o);
     RoomOptions without = o;
     without.moves.clear();

@@ -12,7 +12,9 @@ using Catch::Matchers::StartsWith;
 
 namespace {
 
-const scan::Surface& gap() { return test::gap_surface(3.0); }
+const scan::Surface& gap() {
+    return test::gap_surface(3.0);
+}
 
 RoomOptions options() {
     RoomOptions o;
@@ -36,7 +38,8 @@ Fault fault_of(const std::function<void(RoomOptions&)>& change, const scan::Surf
 
 }  // namespace
 
-TEST_CASE("a hole in the scan wider than the clearance is a leak that names its place and width", "[space][leak][fault]") {
+TEST_CASE("a hole in the scan wider than the clearance is a leak that names its place and width",
+          "[space][leak][fault]") {
     test::Scene holed = test::seat_gap();
     const Point3 centre{-100, 150, 150};
     holed.is_missing = [=](Point3 p) { return norm(p - centre) < 15.0; };
@@ -65,8 +68,10 @@ TEST_CASE("a side that nothing closes is a leak that says which way it is open",
     CHECK_THAT(f.what, StartsWith("the room is open: nothing scanned or declared closes it towards ("));
 }
 
-TEST_CASE("a scan that stops well short of the outermost baffle is a leak that says by how much", "[space][leak][fault]") {
-    const Fault f = fault_of([](RoomOptions& o) { o.travel_hi_mm = 65; });  // the scan begins at y = 0, the mouth is y = -25
+TEST_CASE("a scan that stops well short of the outermost baffle is a leak that says by how much",
+          "[space][leak][fault]") {
+    const Fault f =
+        fault_of([](RoomOptions& o) { o.travel_hi_mm = 65; });  // the scan begins at y = 0, the mouth is y = -25
     CHECK(f.code == FaultCode::Leak);
     CHECK_THAT(f.what, Contains("short of the outermost baffle place"));
     double missing = 0.0;
@@ -75,27 +80,36 @@ TEST_CASE("a scan that stops well short of the outermost baffle is a leak that s
     CHECK_THAT(f.hint, StartsWith("let the baffle travel "));
 }
 
-TEST_CASE("air that is not in the air of the gap is refused with the distance found and wanted", "[space][air][fault]") {
+TEST_CASE("air that is not in the air of the gap is refused with the distance found and wanted",
+          "[space][air][fault]") {
     const auto refused = [](Point3 air) {
         const Fault f = fault_of([=](RoomOptions& o) { o.air = air; });
         CHECK(f.code == FaultCode::AirBlocked);
         return f.what;
     };
-    CHECK(refused({0, 3, 160}) == "air: the point lies 5.0 mm in front of the outermost baffle place, wanted behind it");
+    CHECK(refused({0, 3, 160}) ==
+          "air: the point lies 5.0 mm in front of the outermost baffle place, wanted behind it");
     CHECK(refused({0, 120, 310}) == "air: the point lies 10.0 mm beyond 'shelf', wanted behind it");
-    CHECK_THAT(refused({0, 120, 2}), StartsWith("air: the point is 2.0 mm from the scanned surface, more than 6.0 mm wanted"));
-    CHECK_THAT(refused({-700, 120, 160}), StartsWith("air: the point lies ") && Contains("outside the scanned surface's box"));
-    CHECK_THAT(refused({-130, 150, 150}), StartsWith("air: seen from the point, scanned surface and limits close only "));  // inside a seat
+    CHECK_THAT(refused({0, 120, 2}),
+               StartsWith("air: the point is 2.0 mm from the scanned surface, more than 6.0 mm wanted"));
+    CHECK_THAT(refused({-700, 120, 160}),
+               StartsWith("air: the point lies ") && Contains("outside the scanned surface's box"));
+    CHECK_THAT(refused({-130, 150, 150}),
+               StartsWith("air: seen from the point, scanned surface and limits close only "));  // inside a seat
 }
 
 TEST_CASE("air inside a keep-out is refused by its name", "[space][air][fault]") {
-    const Fault f = fault_of([](RoomOptions& o) { o.keep_outs = {{"buckle", SphereShape{{0, 120, 165}, 10}, Length::mm(3), true}}; });
+    const Fault f = fault_of([](RoomOptions& o) {
+        o.keep_outs = {{"buckle", SphereShape{{0, 120, 165}, 10}, Length::mm(3), true}};
+    });
     CHECK(f.code == FaultCode::AirBlocked);
     CHECK(f.what == "air: the point lies -5.0 mm from keep-out 'buckle', more than 3.0 mm wanted");
 }
 
 TEST_CASE("a room that a limit shuts off before the baffle is refused", "[space][air][fault]") {
-    const Fault f = fault_of([](RoomOptions& o) { o.limits.push_back({"front", {{0, 60, 0}, {0, -1, 0}}, Length::mm(0), true}); });
+    const Fault f = fault_of([](RoomOptions& o) {
+        o.limits.push_back({"front", {{0, 60, 0}, {0, -1, 0}}, Length::mm(0), true});
+    });
     CHECK(f.code == FaultCode::AirBlocked);
     CHECK_THAT(f.what, Contains("before the outermost baffle place, from which the part comes in"));
 }

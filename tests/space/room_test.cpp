@@ -9,7 +9,9 @@ using geom::test::seat_options;
 
 namespace {
 
-const scan::Surface& coarse_gap() { return test::gap_surface(3.0); }
+const scan::Surface& coarse_gap() {
+    return test::gap_surface(3.0);
+}
 
 Room made(const scan::Surface& surface, const RoomOptions& o) {
     auto room = free_room(surface, o, {});
@@ -17,11 +19,14 @@ Room made(const scan::Surface& surface, const RoomOptions& o) {
     return std::move(room).value();
 }
 
-double litres(const Room& room, const RoomOptions& o) { return VolumeTable::of(room.outer).volume_behind(-o.travel_hi_mm).litres(); }
+double litres(const Room& room, const RoomOptions& o) {
+    return VolumeTable::of(room.outer).volume_behind(-o.travel_hi_mm).litres();
+}
 
 }  // namespace
 
-TEST_CASE("a room keeps its clearance, fills the gap, and holds what voxels of 1 mm say", "[space][room][oracle][slow]") {
+TEST_CASE("a room keeps its clearance, fills the gap, and holds what voxels of 1 mm say",
+          "[space][room][oracle][slow]") {
     const RoomOptions o = seat_options(2.0);
     const auto f = test::room_figures(test::seat_gap(), test::gap_surface(1.6), o, 1.0);
     REQUIRE(f);
@@ -34,7 +39,8 @@ TEST_CASE("a room keeps its clearance, fills the gap, and holds what voxels of 1
     CHECK(f->litres < 1.003 * f->oracle_litres);
 }
 
-TEST_CASE("from a scan of 0.3 mm noise clearance holds within a bound of half a millimetre", "[space][room][oracle][slow]") {
+TEST_CASE("from a scan of 0.3 mm noise clearance holds within a bound of half a millimetre",
+          "[space][room][oracle][slow]") {
     auto surface = scan::estimate_surface(test::noisy_scan(test::seat_gap(), 1.5, 0.3), {}, {});
     REQUIRE(surface);
     const auto f = test::room_figures(test::seat_gap(), *surface, seat_options(2.0), 0.0);
@@ -61,7 +67,11 @@ TEST_CASE("more clearance, covering, rounding, limits or keep-outs never give mo
     less([](RoomOptions& o) { o.edge_radius = Length::mm(20); }, 0.02);
     less([](RoomOptions& o) { o.limits[0].plane.point.z = 290; }, 0.5);
     less([](RoomOptions& o) { o.limits[0].clearance = Length::mm(10); }, 0.5);
-    less([](RoomOptions& o) { o.keep_outs = {{"post", CylinderShape{{60, 100, -10}, {60, 100, 400}, 20}, Length::mm(5), true}}; }, 0.5);
+    less(
+        [](RoomOptions& o) {
+            o.keep_outs = {{"post", CylinderShape{{60, 100, -10}, {60, 100, 400}, 20}, Length::mm(5), true}};
+        },
+        0.5);
     less([](RoomOptions& o) { o.insert = unit(Vec3{0.15, 1, 0}); }, 0.1);
     less([](RoomOptions& o) { o.insert_clearance = Length::mm(9); }, 0.1);
 }
@@ -81,8 +91,10 @@ TEST_CASE("covering moves limits and keep-outs only where they say so", "[space]
     CHECK(top(made(coarse_gap(), o)) == Approx(295.0).margin(0.05));
 }
 
-TEST_CASE("less clearance on the way in gives back what the mouth's narrowest place took", "[space][insertion][property]") {
-    // The left seat is nearest to the middle at y = 150: behind it the way in decides, and 2 mm less moves the room 2 mm.
+TEST_CASE("less clearance on the way in gives back what the mouth's narrowest place took",
+          "[space][insertion][property]") {
+    // The left seat is nearest to the middle at y = 150: behind it the way in decides, and 2 mm less moves the room 2
+    // mm.
     RoomOptions o = seat_options(3.0);
     const auto left = [&](const Room& r, double y) {
         double x = -80.0;
@@ -96,7 +108,8 @@ TEST_CASE("less clearance on the way in gives back what the mouth's narrowest pl
     CHECK(lenient == Approx(-98.0).margin(0.25));
 }
 
-TEST_CASE("the room crosses the mouth straight, does not swell round the scan's rim, and is never rounded off there", "[space][mouth][oracle]") {
+TEST_CASE("the room crosses the mouth straight, does not swell round the scan's rim, and is never rounded off there",
+          "[space][mouth][oracle]") {
     const test::Scene scene = test::seat_gap();
     const scan::Surface& surface = test::gap_surface(1.6);
     // The scan begins at y = 0: the mouth 10 mm behind the rim and 8 mm in front of it.
@@ -117,7 +130,8 @@ TEST_CASE("the room crosses the mouth straight, does not swell round the scan's 
     CHECK(room.outer.at({0, mouth - 20.0, 150}) < -10.0);
     CHECK(room.outer.grid.node(0, 0, 0).y <= -travel_hi - 28.0);
     const VolumeTable table = VolumeTable::of(room.outer);
-    for (double d = 0.0; d < 20.0; d += 2.0) CHECK(table.section_at(-travel_hi - d).mm2() > 0.999 * table.section_at(-travel_hi - d + 2.0).mm2());
+    for (double d = 0.0; d < 20.0; d += 2.0)
+        CHECK(table.section_at(-travel_hi - d).mm2() > 0.999 * table.section_at(-travel_hi - d + 2.0).mm2());
 }
 
 TEST_CASE("space beyond the scan's sides never becomes room", "[space][mouth][property]") {
@@ -180,7 +194,8 @@ TEST_CASE("a turned and moved scene gives the same room", "[space][room][propert
     there.limits[0].plane = {f.to_parent(o.limits[0].plane.point), f.dir_to_parent(o.limits[0].plane.outward)};
     const Room elsewhere = made(moved, there);
     CHECK(litres(elsewhere, o) == Approx(litres(here, o)).epsilon(1e-4));
-    for (const Point3 p : {Point3{0, 100, 40}, {90, 200, 150}, {-80, 60, 290}}) CHECK(elsewhere.outer.at(f.to_parent(p)) == Approx(here.outer.at(p)).margin(0.02));
+    for (const Point3 p : {Point3{0, 100, 40}, {90, 200, 150}, {-80, 60, 290}})
+        CHECK(elsewhere.outer.at(f.to_parent(p)) == Approx(here.outer.at(p)).margin(0.02));
 }
 
 TEST_CASE("a mirrored scene gives the mirrored room", "[space][room][property]") {
@@ -207,7 +222,8 @@ TEST_CASE("one thread and two give the same bytes", "[space][room][determinism]"
     CHECK(run(2).first == two.first);
 }
 
-TEST_CASE("the voxel is chosen from wall, rounding and clearance, and a coarse one moves the volume little", "[space][voxel]") {
+TEST_CASE("the voxel is chosen from wall, rounding and clearance, and a coarse one moves the volume little",
+          "[space][voxel]") {
     RoomOptions o = seat_options(0.0);
     const Room chosen = made(coarse_gap(), o);
     CHECK(chosen.report.voxel_mm == Approx(2.0));

@@ -17,7 +17,7 @@ namespace geom::test {
 /// distance in the air.
 struct Scene {
     std::vector<std::function<double(Point3)>> solids;
-    Aabb sampled;                                ///< the scan covers this box
+    Aabb sampled;                                 ///< the scan covers this box
     std::function<bool(Point3)> is_missing = {};  ///< holes in the scan
 
     double distance(Point3 p) const {
@@ -34,7 +34,8 @@ struct Scene {
 
 inline double box_distance(Point3 p, Vec3 half) {
     const Vec3 q{std::abs(p.x) - half.x, std::abs(p.y) - half.y, std::abs(p.z) - half.z};
-    return norm(Vec3{std::max(q.x, 0.0), std::max(q.y, 0.0), std::max(q.z, 0.0)}) + std::min(std::max({q.x, q.y, q.z}), 0.0);
+    return norm(Vec3{std::max(q.x, 0.0), std::max(q.y, 0.0), std::max(q.z, 0.0)}) +
+           std::min(std::max({q.x, q.y, q.z}), 0.0);
 }
 inline std::function<double(Point3)> half_space(Point3 on, Vec3 out_of_solid) {
     return [=](Point3 p) { return dot(p - on, unit(out_of_solid)); };
@@ -51,7 +52,9 @@ inline std::function<double(Point3)> rod(Point3 a, Point3 b, double r) {
 inline std::function<double(Point3)> turned_box(Point3 c, Vec3 half, double about_z) {
     return [=](Point3 p) {
         const Vec3 d = p - c;
-        return box_distance({std::cos(about_z) * d.x + std::sin(about_z) * d.y, -std::sin(about_z) * d.x + std::cos(about_z) * d.y, d.z}, half);
+        return box_distance({std::cos(about_z) * d.x + std::sin(about_z) * d.y,
+                             -std::sin(about_z) * d.x + std::cos(about_z) * d.y, d.z},
+                            half);
     };
 }
 
@@ -67,31 +70,37 @@ inline Scene seat_gap() {
 /// The cavity of the field-method figures: 260 x 340 x 360, a ball, a tube and a sharp ledge turned by 20 degrees.
 inline Scene box_cavity() {
     Scene s;
-    s.solids = {half_space({-130, 0, 0}, {1, 0, 0}), half_space({130, 0, 0}, {-1, 0, 0}), half_space({0, 340, 0}, {0, -1, 0}),
-                half_space({0, 0, 0}, {0, 0, 1}), half_space({0, 0, 360}, {0, 0, -1}), ball({70, 330, 60}, 80),
+    s.solids = {half_space({-130, 0, 0}, {1, 0, 0}),         half_space({130, 0, 0}, {-1, 0, 0}),
+                half_space({0, 340, 0}, {0, -1, 0}),         half_space({0, 0, 0}, {0, 0, 1}),
+                half_space({0, 0, 360}, {0, 0, -1}),         ball({70, 330, 60}, 80),
                 rod({-160, -120, 290}, {-60, 420, 320}, 25), turned_box({-90, 220, 40}, {40, 50, 45}, 0.35)};
     s.sampled = {{-131, 0, -1}, {131, 341, 361}};
     return s;
 }
 
 /// Points on the surface seen from the air, about one in each cube of edge `spacing`.
-inline std::vector<Point3> surface_points(const Scene& scene, double spacing, std::vector<Vec3>* normals = nullptr, std::uint64_t seed = 7) {
+inline std::vector<Point3> surface_points(const Scene& scene, double spacing, std::vector<Vec3>* normals = nullptr,
+                                          std::uint64_t seed = 7) {
     Random random(seed);
     std::vector<Point3> points;
     const Vec3 size = scene.sampled.size();
-    const int n[3] = {static_cast<int>(size.x / spacing) + 1, static_cast<int>(size.y / spacing) + 1, static_cast<int>(size.z / spacing) + 1};
+    const int n[3] = {static_cast<int>(size.x / spacing) + 1, static_cast<int>(size.y / spacing) + 1,
+                      static_cast<int>(size.z / spacing) + 1};
     constexpr int kBlock = 8;
     for (int bk = 0; bk < n[2]; bk += kBlock)
         for (int bj = 0; bj < n[1]; bj += kBlock)
             for (int bi = 0; bi < n[0]; bi += kBlock) {
-                const Point3 middle = scene.sampled.lo + Vec3{bi + 0.5 * kBlock, bj + 0.5 * kBlock, bk + 0.5 * kBlock} * spacing;
+                const Point3 middle =
+                    scene.sampled.lo + Vec3{bi + 0.5 * kBlock, bj + 0.5 * kBlock, bk + 0.5 * kBlock} * spacing;
                 if (std::abs(scene.distance(middle)) > kBlock * spacing) continue;
                 for (int k = bk; k < std::min(bk + kBlock, n[2]); ++k)
                     for (int j = bj; j < std::min(bj + kBlock, n[1]); ++j)
                         for (int i = bi; i < std::min(bi + kBlock, n[0]); ++i) {
                             const Point3 cell = scene.sampled.lo + Vec3{i + 0.5, j + 0.5, k + 0.5} * spacing;
                             if (std::abs(scene.distance(cell)) > 0.87 * spacing) continue;
-                            Point3 p = cell + Vec3{random.uniform(-0.3, 0.3), random.uniform(-0.3, 0.3), random.uniform(-0.3, 0.3)} * spacing;
+                            Point3 p = cell + Vec3{random.uniform(-0.3, 0.3), random.uniform(-0.3, 0.3),
+                                                   random.uniform(-0.3, 0.3)} *
+                                                  spacing;
                             for (int round = 0; round < 4; ++round) p -= scene.normal(p) * scene.distance(p);
                             const Vec3 off = p - cell;
                             if (std::max({std::abs(off.x), std::abs(off.y), std::abs(off.z)}) > 0.5 * spacing) continue;

@@ -29,8 +29,8 @@ RoomOptions options(LimitEdges edges) {
 const scan::Surface& gap() {
     static const scan::Surface surface = [] {
         test::Scene s;
-        s.solids = {test::half_space({-100, 0, 0}, {1, 0, 0}), test::half_space({100, 0, 0}, {-1, 0, 0}), test::half_space({0, 250, 0}, {0, -1, 0}),
-                    test::half_space({0, 0, 0}, {0, 0, 1})};
+        s.solids = {test::half_space({-100, 0, 0}, {1, 0, 0}), test::half_space({100, 0, 0}, {-1, 0, 0}),
+                    test::half_space({0, 250, 0}, {0, -1, 0}), test::half_space({0, 0, 0}, {0, 0, 1})};
         s.sampled = {{-105, 0, -5}, {105, 255, 232}};  // the scan ends just past the limit
         auto made = scan::estimate_surface(test::noisy_scan(s, 4.0, 0.0), {}, {});
         if (!made) throw std::runtime_error(made.error().what);

@@ -20,7 +20,9 @@ SweptDistance swept(const KeepOutShape& shape, const Motion& motion) {
     return {std::move(*body), motion};
 }
 
-Swing about_z(double from, double to, Point3 hinge = {}) { return {hinge, {0, 0, 1}, Angle::deg(from), Angle::deg(to)}; }
+Swing about_z(double from, double to, Point3 hinge = {}) {
+    return {hinge, {0, 0, 1}, Angle::deg(from), Angle::deg(to)};
+}
 
 /// Distance in the plane to the sector 0 <= angle <= turn of a disk about the origin; negative inside.
 double sector_distance(double x, double y, double radius, double turn) {
@@ -60,15 +62,18 @@ TEST_CASE("a box that slides along itself is a longer box", "[space][swept][orac
         for (int q = 0; q < 300; ++q) {
             const Point3 p{random.uniform(-40, 40), random.uniform(-80, 140), random.uniform(-30, 80)};
             const double d = brute::box_distance({-10, -30, 5}, {10, 90, 45}, p);
-            if (d > 0.0) CHECK(longer.at(p) == Approx(d).margin(0.021));
-            else CHECK(longer.at(p) <= 1e-9);
+            if (d > 0.0)
+                CHECK(longer.at(p) == Approx(d).margin(0.021));
+            else
+                CHECK(longer.at(p) <= 1e-9);
         }
         CHECK(longer.box().lo == Point3{-10, -30, 5});
         CHECK(longer.box().hi == Point3{10, 90, 45});
     }
 }
 
-TEST_CASE("a sheet that swings about its edge fills a sector of a cylinder, and all of it in a full turn", "[space][swept][oracle]") {
+TEST_CASE("a sheet that swings about its edge fills a sector of a cylinder, and all of it in a full turn",
+          "[space][swept][oracle]") {
     TriMesh sheet;
     sheet.vertices = {{0, 0, 0}, {100, 0, 0}, {100, 0, 150}, {0, 0, 150}};
     sheet.triangles = {{0, 1, 2}, {0, 2, 3}};
@@ -77,7 +82,8 @@ TEST_CASE("a sheet that swings about its edge fills a sector of a cylinder, and 
         Random random(3);
         for (int q = 0; q < 300; ++q) {
             const Point3 p{random.uniform(-150, 150), random.uniform(-150, 150), random.uniform(-50, 200)};
-            const double aside = turn < 360 ? sector_distance(p.x, p.y, 100, turn * kPi / 180) : std::hypot(p.x, p.y) - 100;
+            const double aside =
+                turn < 360 ? sector_distance(p.x, p.y, 100, turn * kPi / 180) : std::hypot(p.x, p.y) - 100;
             const double d = std::hypot(std::max(aside, 0.0), std::max({-p.z, p.z - 150, 0.0}));
             CHECK(sector.at(p) == Approx(d).margin(d < 50.0 ? 0.021 : 0.1));
         }
@@ -122,15 +128,18 @@ TEST_CASE("swept distances are those of thousands of poses", "[space][swept][ora
     }
 }
 
-TEST_CASE("more motion sweeps no less, halves of a motion sweep the whole, and it may run backwards", "[space][swept][property]") {
+TEST_CASE("more motion sweeps no less, halves of a motion sweep the whole, and it may run backwards",
+          "[space][swept][property]") {
     Random random(21);
     for (int n = 0; n < 30; ++n) {
         const brute::Body body = brute::random_body(random);
-        Swing whole{brute::random_point(random, 30), brute::random_direction(random), Angle::deg(random.uniform(-90, 0)), Angle::deg(random.uniform(20, 170))};
+        Swing whole{brute::random_point(random, 30), brute::random_direction(random),
+                    Angle::deg(random.uniform(-90, 0)), Angle::deg(random.uniform(20, 170))};
         Swing first = whole, second = whole, back = whole;
         first.to = second.from = Angle::deg(random.uniform(1, 19));
         std::swap(back.from, back.to);
-        const auto a = swept(body.shape, whole), b = swept(body.shape, first), c = swept(body.shape, second), d = swept(body.shape, back);
+        const auto a = swept(body.shape, whole), b = swept(body.shape, first), c = swept(body.shape, second),
+                   d = swept(body.shape, back);
         for (int q = 0; q < 20; ++q) {
             const Point3 p = brute::random_point(random, 100);
             const double both = std::min(b.at(p), c.at(p));
@@ -152,12 +161,14 @@ TEST_CASE("what is swept moves along when everything is moved", "[space][swept][
         const TriMesh mesh = brute::box_mesh({10, -4, 0}, {60, 4, 35});
         TriMesh turned = mesh;
         for (Point3& p : turned.vertices) p = frame.to_parent(p);
-        const Swing swing{brute::random_point(random, 20), brute::random_direction(random), Angle::deg(10), Angle::deg(130)};
+        const Swing swing{brute::random_point(random, 20), brute::random_direction(random), Angle::deg(10),
+                          Angle::deg(130)};
         const Swing other{frame.to_parent(swing.hinge), frame.dir_to_parent(swing.axis), swing.from, swing.to};
         const Travel slide{{{0, 0, 0}, {0, 30, 5}, {-20, 40, 0}}};
         Travel other_slide;
         for (const Point3 p : slide.path) other_slide.path.push_back(frame.dir_to_parent(p));
-        const auto a = swept(mesh, swing), b = swept(turned, other), c = swept(mesh, slide), d = swept(turned, other_slide);
+        const auto a = swept(mesh, swing), b = swept(turned, other), c = swept(mesh, slide),
+                   d = swept(turned, other_slide);
         for (int q = 0; q < 20; ++q) {
             const Point3 p = brute::random_point(random, 90);
             if (a.at(p) > 0.0) CHECK(b.at(frame.to_parent(p)) == Approx(a.at(p)).margin(0.021));
@@ -166,7 +177,8 @@ TEST_CASE("what is swept moves along when everything is moved", "[space][swept][
     }
 }
 
-TEST_CASE("on a grid the swept space is missed by less than half a voxel, and exceeded by less than one", "[space][swept][oracle]") {
+TEST_CASE("on a grid the swept space is missed by less than half a voxel, and exceeded by less than one",
+          "[space][swept][oracle]") {
     Random random(23);
     for (const double h : {1.5, 3.0})
         for (int n = 0; n < 8; ++n) {
@@ -192,7 +204,8 @@ TEST_CASE("motions without sense are refused by name", "[space][swept][fault]") 
     CHECK(fault_of(about_z(-10, 355)) == "keep-out 'flap': a swing through 365 deg, wanted at most a full turn");
     CHECK(fault_of(about_z(300, 400)) == "keep-out 'flap': a swing to 400 deg, wanted -360 to 360 deg");
     CHECK(fault_of(Travel{{{1, 2, 3}}}) == "keep-out 'flap': a path of 1 points, wanted at least two");
-    CHECK(fault_of(Travel{{{1, 2, 3}, {1, 2, 3}}}) == "keep-out 'flap': a path that goes nowhere, wanted two places apart");
+    CHECK(fault_of(Travel{{{1, 2, 3}, {1, 2, 3}}}) ==
+          "keep-out 'flap': a path that goes nowhere, wanted two places apart");
     CHECK(check_motion("flap", about_z(0, 360)));
     CHECK(check_motion("flap", {}));
 }

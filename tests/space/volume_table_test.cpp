@@ -29,9 +29,12 @@ TEST_CASE("a plane through a ball cuts off the cap of the closed form", "[space]
     CHECK(std::abs(*plane - y) < 0.02);
 }
 
-TEST_CASE("the plane for a volume gives that volume back and none is given for what the body does not hold", "[space][volume][property]") {
+TEST_CASE("the plane for a volume gives that volume back and none is given for what the body does not hold",
+          "[space][volume][property]") {
     const GridSpec g = test::grid_about_origin({50, 60, 40}, 2.0);
-    const VolumeTable table = VolumeTable::of(test::sampled(g, [](Point3 p) { return test::box_distance(p, {38.3, 47.1, 29.9}); }));
+    const VolumeTable table = VolumeTable::of(test::sampled(g, [](Point3 p) {
+        return test::box_distance(p, {38.3, 47.1, 29.9});
+    }));
     const double all = table.volume_mm3.front();
     for (const double share : {0.01, 0.3, 0.77, 0.999}) {
         const auto y = table.plane_for(Volume::mm3(share * all));

@@ -23,11 +23,12 @@ inline LawJob law_job(std::uint64_t seed) {
     Random random(seed * 7919 + 13);
     const double half = random.uniform(75, 110), depth = random.uniform(170, 240), top = random.uniform(170, 230);
     test::Scene scene;
-    scene.solids = {test::half_space({-half, 0, 0}, {1, random.uniform(-0.08, 0.02), random.uniform(-0.1, 0.1)}),
-                    test::half_space({half, 0, 0}, {-1, random.uniform(-0.08, 0.02), random.uniform(-0.1, 0.1)}),
-                    test::half_space({0, 0, 0}, {0, 0, 1}), test::half_space({0, depth, 0}, {0, -1, random.uniform(-0.1, 0.15)}),
-                    test::ball({random.uniform(-half, half), random.uniform(0.5, 1.0) * depth, random.uniform(0, 0.5) * top},
-                               random.uniform(20, 45))};
+    scene.solids = {
+        test::half_space({-half, 0, 0}, {1, random.uniform(-0.08, 0.02), random.uniform(-0.1, 0.1)}),
+        test::half_space({half, 0, 0}, {-1, random.uniform(-0.08, 0.02), random.uniform(-0.1, 0.1)}),
+        test::half_space({0, 0, 0}, {0, 0, 1}), test::half_space({0, depth, 0}, {0, -1, random.uniform(-0.1, 0.15)}),
+        test::ball({random.uniform(-half, half), random.uniform(0.5, 1.0) * depth, random.uniform(0, 0.5) * top},
+                   random.uniform(20, 45))};
     scene.sampled = {{-half - 40, -25, -5}, {half + 40, depth + 40, top + 30}};
     LawJob job;
     job.surface = test::exact_surface(scene, 7.0, seed);
@@ -77,18 +78,21 @@ inline void look_at_laws(std::uint64_t seed, double slack_rel, LawCount& count) 
         const double more = held ? held->litres() - most->litres() : 1e300;
         count.worst_rel = std::max(count.worst_rel, more / most->litres());
         if (more > slack_rel * most->litres())
-            count.broken.push_back({fmt::format("job {}: {}{}", seed, what, held ? "" : ": " + held.error().what), more});
+            count.broken.push_back(
+                {fmt::format("job {}: {}{}", seed, what, held ? "" : ": " + held.error().what), more});
     };
     const double step = random.uniform(1.0, 3.0);
     tighter("more clearance", [&](auto& r) { r.room.clearance += Length::mm(step); });
-    tighter("more clearance on the way in alone", [&](auto& r) { r.room.insert_clearance = r.room.clearance + Length::mm(step); });
+    tighter("more clearance on the way in alone",
+            [&](auto& r) { r.room.insert_clearance = r.room.clearance + Length::mm(step); });
     tighter("more covering", [&](auto& r) { r.room.covering += Length::mm(step); });
     tighter("a thicker wall", [&](auto& r) { r.wall += Length::mm(step), r.room.wall = r.wall; });
     tighter("a larger outside radius", [&](auto& r) { r.room.edge_radius += Length::mm(3.0 * step); });
     tighter("a larger inside radius", [&](auto& r) { r.inner_radius += Length::mm(3.0 * step); });
     const Vec3 outward = unit(Vec3{random.uniform(-1, 1), random.uniform(0.2, 1), random.uniform(-0.5, 1)});
     tighter("one more limit", [&](auto& r) {
-        r.room.limits.push_back({"more", {r.room.air + outward * random.uniform(50, 80), outward}, Length::mm(0), true});
+        r.room.limits.push_back(
+            {"more", {r.room.air + outward * random.uniform(50, 80), outward}, Length::mm(0), true});
     });
     const Point3 centre = job.request.room.air + unit(Vec3{random.normal(), random.normal(), random.normal()}) * 60.0;
     tighter("one more keep-out", [&](auto& r) {

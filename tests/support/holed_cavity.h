@@ -13,11 +13,11 @@ struct HoledCavity {
     struct Hole {
         Point3 place;
         double width_mm;
-        int solid;           ///< CavityScene::Solid
-        double spacing_mm;   ///< of the points round it
+        int solid;          ///< CavityScene::Solid
+        double spacing_mm;  ///< of the points round it
     };
     struct Options {
-        double spacing_mm = 1.5;  ///< at the mean density, as if on a square grid
+        double spacing_mm = 1.5;     ///< at the mean density, as if on a square grid
         double most_local_mm = 1e9;  ///< holes are planted only where the points lie no wider apart
         double noise_mm = 0.3;
         double outliers_rel = 0.02;
@@ -30,10 +30,14 @@ struct HoledCavity {
 };
 
 /// Share of the points that are kept: one to ten.
-inline double kept_share(Point3 p) { return 0.55 + 0.45 * std::sin(p.x / 31 + 1) * std::sin(p.y / 37) * std::cos(p.z / 29); }
+inline double kept_share(Point3 p) {
+    return 0.55 + 0.45 * std::sin(p.x / 31 + 1) * std::sin(p.y / 37) * std::cos(p.z / 29);
+}
 
 /// Of the points about p, where their mean is spacing_mm.
-inline double local_spacing(Point3 p, double spacing_mm) { return spacing_mm * std::sqrt(0.55 / kept_share(p)); }
+inline double local_spacing(Point3 p, double spacing_mm) {
+    return spacing_mm * std::sqrt(0.55 / kept_share(p));
+}
 
 /// Holes lie wholly in the walls, floor, roof or ball, 8 mm from whatever else begins there, from the rim and from one
 /// another.
@@ -59,8 +63,8 @@ inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
                 return geom::distance(h.place, c) < reach + h.width_mm / 2.0 + 8.0;
             });
             const bool alone = apart && std::all_of(even.begin(), even.end(), [&](Point3 p) {
-                return geom::distance(p, c) > reach || solid_at(p) == solid;
-            });
+                                   return geom::distance(p, c) > reach || solid_at(p) == solid;
+                               });
             if (!alone) continue;
             out.holes.push_back({c, width, solid, local_spacing(c, o.spacing_mm)});
             break;
@@ -69,11 +73,12 @@ inline HoledCavity holed_cavity(const HoledCavity::Options& o) {
     // Mean of what is kept: 0.55. Area of all that is seen, roughly: 0.55 m2 of walls and what stands in them.
     const double area_mm2 = 540000.0;
     const auto wanted = static_cast<std::size_t>(area_mm2 / (o.spacing_mm * o.spacing_mm));
-    const std::vector<Point3> dense = Scene::scan({.points = static_cast<std::size_t>(static_cast<double>(wanted) / 0.55),
-                                                   .noise_mm = 0.0,
-                                                   .outliers_rel = 0.0,
-                                                   .uneven = false,
-                                                   .seed = o.seed});
+    const std::vector<Point3> dense =
+        Scene::scan({.points = static_cast<std::size_t>(static_cast<double>(wanted) / 0.55),
+                     .noise_mm = 0.0,
+                     .outliers_rel = 0.0,
+                     .uneven = false,
+                     .seed = o.seed});
     for (const Point3& p : dense) {
         if (random.uniform() > kept_share(p)) continue;
         const bool in_hole = std::any_of(out.holes.begin(), out.holes.end(), [&](const HoledCavity::Hole& h) {

@@ -23,8 +23,8 @@ struct HoledFaces {
     std::vector<Vec3> faces = {{0, 0, 1}};  ///< unit, to the free side
     Meeting meeting = Meeting::Hollow;
     double bend_x = 0.0, bend_y = 0.0;  ///< of the first face, 1/mm: height is half of bend_x x^2 + bend_y y^2
-    double round_mm = 0.0;              ///< radius of the edges; of right angles between planes only, as corners of three are
-    Point3 hole;                        ///< on the surface
+    double round_mm = 0.0;  ///< radius of the edges; of right angles between planes only, as corners of three are
+    Point3 hole;            ///< on the surface
     double hole_radius_mm = 15.0;
     Point3 lo{-100, -100, -100}, hi{100, 100, 100};  ///< nothing was scanned outside
     double noise_mm = 0.3, spacing_mm = 2.0;
@@ -53,7 +53,8 @@ struct HoledFaces {
     Vec3 slope(Point3 p) const {
         constexpr double h = 1e-4;
         return Vec3{off(p + Vec3{h, 0, 0}) - off(p - Vec3{h, 0, 0}), off(p + Vec3{0, h, 0}) - off(p - Vec3{0, h, 0}),
-                    off(p + Vec3{0, 0, h}) - off(p - Vec3{0, 0, h})} / (2.0 * h);
+                    off(p + Vec3{0, 0, h}) - off(p - Vec3{0, 0, h})} /
+               (2.0 * h);
     }
     /// The surface within a box, with a hole or without, so many samples as the spacing asks.
     std::vector<Point3> samples(Point3 from, Point3 to, double spacing, bool with_hole, std::uint64_t with_seed) const {
@@ -84,7 +85,8 @@ struct HoledFaces {
     std::vector<Point3> truth(double spacing) const {
         const double reach = hole_radius_mm + 12.0;
         std::vector<Point3> out;
-        for (const Point3& p : samples(hole - Vec3{reach, reach, reach}, hole + Vec3{reach, reach, reach}, spacing, false, 5))
+        for (const Point3& p :
+             samples(hole - Vec3{reach, reach, reach}, hole + Vec3{reach, reach, reach}, spacing, false, 5))
             if (p.x > lo.x && p.y > lo.y && p.z > lo.z && p.x < hi.x && p.y < hi.y && p.z < hi.z) out.push_back(p);
         return out;
     }

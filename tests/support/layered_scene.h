@@ -14,19 +14,21 @@ namespace geom::test {
 
 /// 120 mm square, the nearer layer at z = 0 or on a cylinder along x about (z = -bend_mm), the other behind it.
 struct LayeredScene {
-    double apart_mm = 2.0;     ///< 0: one layer
-    double near_share = 0.5;   ///< of the points, that the nearer layer has; the other has one each spacing squared
+    double apart_mm = 2.0;    ///< 0: one layer
+    double near_share = 0.5;  ///< of the points, that the nearer layer has; the other has one each spacing squared
     double noise_mm = 0.3;
     double spacing_mm = 1.2;
-    double bend_mm = 0.0;      ///< radius of the nearer layer; 0: flat
-    bool both_sides = false;   ///< free behind the second layer too
-    bool normals = false;      ///< given, each out of its side, off by a fifth
-    bool uneven = false;       ///< density falls to a tenth along x
+    double bend_mm = 0.0;     ///< radius of the nearer layer; 0: flat
+    bool both_sides = false;  ///< free behind the second layer too
+    bool normals = false;     ///< given, each out of its side, off by a fifth
+    bool uneven = false;      ///< density falls to a tenth along x
     std::uint64_t seed = 5;
 };
 
 inline std::string name_of(const LayeredScene& s) {
-    std::string name = s.apart_mm > 0.0 ? fmt::format("{} {:.0f} mm", s.both_sides ? "sheet of" : "two passes", s.apart_mm) : "one wall";
+    std::string name = s.apart_mm > 0.0
+                           ? fmt::format("{} {:.0f} mm", s.both_sides ? "sheet of" : "two passes", s.apart_mm)
+                           : "one wall";
     if (s.apart_mm > 0.0 && s.near_share < 0.5) name += fmt::format(", nearer {:.0f} %", 100.0 * s.near_share);
     if (s.bend_mm > 0.0) name += fmt::format(", bent {:.0f}", s.bend_mm);
     if (s.normals) name += ", normals";
@@ -60,7 +62,8 @@ inline scan::RawScan scan_of(const LayeredScene& s) {
             raw.points.push_back(place_on(s, kLayeredSide * (x - 0.5), at, z - layer * s.apart_mm));
             if (!s.normals) continue;
             const double a = s.bend_mm > 0.0 ? at / s.bend_mm : 0.0;
-            raw.normals.push_back(geom::unit(Vec3{0, std::sin(a), std::cos(a)} * (layer == 0 ? 1.0 : -1.0) + aside * 0.2));
+            raw.normals.push_back(
+                geom::unit(Vec3{0, std::sin(a), std::cos(a)} * (layer == 0 ? 1.0 : -1.0) + aside * 0.2));
         }
     return raw;
 }

@@ -23,15 +23,18 @@ using geom::Vec3;
 
 struct GapScene {
     double width = 220, depth = 320, height = 300, top = 280;
-    double taper = 0.0;       ///< side walls come together towards the rear, mm each at the rear
-    double bulge = 0.0;       ///< sides bulge into the gap by this in the middle
-    double waist = 0.0;       ///< share of the width taken by a waist at mid height
-    double hump = 0.0;        ///< share of the height taken by a hump of the floor
-    double lean = 0.0;        ///< mm the right wall leans in at the top
+    double taper = 0.0;  ///< side walls come together towards the rear, mm each at the rear
+    double bulge = 0.0;  ///< sides bulge into the gap by this in the middle
+    double waist = 0.0;  ///< share of the width taken by a waist at mid height
+    double hump = 0.0;   ///< share of the height taken by a hump of the floor
+    double lean = 0.0;   ///< mm the right wall leans in at the top
     enum class Section { Plain, L, T } section = Section::Plain;
     double block_x = 0, block_z = 0;  ///< how far a block reaches in from its wall, and up from the floor
     double sigma = 0.3;
-    struct Hole { Point3 at; double radius; };
+    struct Hole {
+        Point3 at;
+        double radius;
+    };
     std::vector<Hole> holes;
 
     double bump(double t) const { return std::exp(-t * t / 2.0); }
@@ -63,9 +66,9 @@ struct GapScene {
 struct RandomGap {
     GapScene scene;
     geom::scan::RawScan scan;
-    geom::parts::EnclosureRequest request;   ///< net_volume left at zero: choose from what the gap holds
-    double fill = 0.8;                       ///< share of the most it can hold to ask for
-    std::vector<std::string> features;       ///< "waist", "hump", "tilted baffle", ...
+    geom::parts::EnclosureRequest request;  ///< net_volume left at zero: choose from what the gap holds
+    double fill = 0.8;                      ///< share of the most it can hold to ask for
+    std::vector<std::string> features;      ///< "waist", "hump", "tilted baffle", ...
 };
 
 inline geom::scan::RawScan scan_of(const GapScene& scene, std::size_t count, geom::Random& rng) {
@@ -73,7 +76,10 @@ inline geom::scan::RawScan scan_of(const GapScene& scene, std::size_t count, geo
     const double w = scene.width / 2.0;
     // Faces by area; each sample is kept only where it is not buried in another obstacle.
     const double y0 = -40, y1 = scene.depth + 5, z1 = scene.height;
-    struct Face { double area; int kind; };
+    struct Face {
+        double area;
+        int kind;
+    };
     std::vector<Face> faces = {{(y1 - y0) * z1, 0}, {(y1 - y0) * z1, 1}, {(y1 - y0) * 2 * w, 2}, {2 * w * z1, 3}};
     const bool l = scene.section != GapScene::Section::Plain, t = scene.section == GapScene::Section::T;
     if (l) faces.push_back({(y1 - y0) * (scene.block_x + scene.block_z), 4});
@@ -84,7 +90,10 @@ inline geom::scan::RawScan scan_of(const GapScene& scene, std::size_t count, geo
         double pick = rng.uniform() * total;
         int kind = faces.back().kind;
         for (const Face& f : faces) {
-            if (pick < f.area) { kind = f.kind; break; }
+            if (pick < f.area) {
+                kind = f.kind;
+                break;
+            }
             pick -= f.area;
         }
         const double y = rng.uniform(y0, y1), z = rng.uniform(0, z1), x = rng.uniform(-w, w);
@@ -100,9 +109,8 @@ inline geom::scan::RawScan scan_of(const GapScene& scene, std::size_t count, geo
             if (kind == 5) p.x = -p.x;
         }
         if (!scene.is_free(p, 1e-6)) continue;
-        const bool in_hole = std::any_of(scene.holes.begin(), scene.holes.end(), [&](const GapScene::Hole& h) {
-            return geom::distance(p, h.at) < h.radius;
-        });
+        const bool in_hole = std::any_of(scene.holes.begin(), scene.holes.end(),
+                                         [&](const GapScene::Hole& h) { return geom::distance(p, h.at) < h.radius; });
         if (in_hole) continue;
         p += Vec3{rng.normal(), rng.normal(), rng.normal()} * scene.sigma;
         scan.points.push_back(p);
@@ -135,7 +143,8 @@ inline RandomGap random_gap(std::uint64_t seed, int index, std::size_t points = 
     const bool tilted = has(3), oblique = has(4);
     const int holes = index % 5 == (index / 5) % 5 ? 3 : rng.uniform() < 0.1 ? 1 : 0;
     for (int i = 0; i < holes; ++i) {
-        const double y = rng.uniform(30, s.depth - 30), z = rng.uniform(40, s.top - 40), sign = rng.uniform() < 0.5 ? 1 : -1;
+        const double y = rng.uniform(30, s.depth - 30), z = rng.uniform(40, s.top - 40),
+                     sign = rng.uniform() < 0.5 ? 1 : -1;
         s.holes.push_back({{sign * s.side(y, z, sign), y, z}, rng.uniform(2.5, 20.0)});
     }
     if (holes > 0) gap.features.push_back("holes");
@@ -150,8 +159,10 @@ inline RandomGap random_gap(std::uint64_t seed, int index, std::size_t points = 
     double pitch_deg = 0, yaw_deg = 0;
     if (tilted || oblique) {
         const double angle_deg = rng.uniform(oblique ? 10 : 5, 30);
-        if (rng.uniform() < 0.8) pitch_deg = rng.uniform() < 0.7 ? angle_deg : -angle_deg;
-        else yaw_deg = std::min(angle_deg, 20.0);
+        if (rng.uniform() < 0.8)
+            pitch_deg = rng.uniform() < 0.7 ? angle_deg : -angle_deg;
+        else
+            yaw_deg = std::min(angle_deg, 20.0);
     }
     if (tilted) gap.features.push_back("tilted baffle");
     const double pitch = pitch_deg * std::numbers::pi / 180, yaw = yaw_deg * std::numbers::pi / 180;
@@ -185,12 +196,30 @@ inline RandomGap random_gap(std::uint64_t seed, int index, std::size_t points = 
     r.make.chord_error = geom::Length::mm(0.05);
     if (s.section == GapScene::Section::Plain && s.waist == 0.0 && rng.uniform() < 0.5) {
         geom::parts::DriverMount mount;
-        mount.driver = {.name = "invented 100 mm driver", .cutout_diameter = geom::Length::mm(92),
-                        .flange_diameter = geom::Length::mm(108), .flange_thickness = geom::Length::mm(4), .front_height = {}, .recess = {},
-                        .basket_diameter = geom::Length::mm(90), .bolt_circle = geom::Length::mm(100), .bolt_count = 4,
-                        .bolt_thread = "M4", .mounting_depth = geom::Length::mm(48), .magnet_diameter = geom::Length::mm(60),
-                        .magnet_depth = geom::Length::mm(20), .displacement = geom::Volume::litres(0.18), .mass_kg = 0.9,
-                        .fs_hz = {}, .qts = {}, .qes = {}, .qms = {}, .re_ohm = {}, .power_w = {}, .vas = {}, .sd = {}, .xmax = {}};
+        mount.driver = {.name = "invented 100 mm driver",
+                        .cutout_diameter = geom::Length::mm(92),
+                        .flange_diameter = geom::Length::mm(108),
+                        .flange_thickness = geom::Length::mm(4),
+                        .front_height = {},
+                        .recess = {},
+                        .basket_diameter = geom::Length::mm(90),
+                        .bolt_circle = geom::Length::mm(100),
+                        .bolt_count = 4,
+                        .bolt_thread = "M4",
+                        .mounting_depth = geom::Length::mm(48),
+                        .magnet_diameter = geom::Length::mm(60),
+                        .magnet_depth = geom::Length::mm(20),
+                        .displacement = geom::Volume::litres(0.18),
+                        .mass_kg = 0.9,
+                        .fs_hz = {},
+                        .qts = {},
+                        .qes = {},
+                        .qms = {},
+                        .re_ohm = {},
+                        .power_w = {},
+                        .vas = {},
+                        .sd = {},
+                        .xmax = {}};
         mount.centre = middle + Vec3{0, 0, 0.1 * s.top};  // on the plane of t = 0, so that it stays in the middle
         r.driver = mount;
         gap.features.push_back("driver");

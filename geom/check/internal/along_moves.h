@@ -18,7 +18,7 @@ struct LeastInMove {
     measure::LeastOnMesh least;
     double share = 1.0;
 };
-LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way, std::size_t move,
-                          const std::vector<Plane>& open, double bound_mm);
+LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape, const space::WayIn& way,
+                          std::size_t move, const std::vector<Plane>& open, double bound_mm);
 
 }  // namespace geom::check

@@ -17,8 +17,10 @@ struct LeastOfMotion {
 };
 LeastOfMotion least_swept(const PartDistance& part, const space::KeepOut& keep_out);
 
-/// The least of `ask` (a least distance to the keep-out in one pose) over all poses, at most `slack_mm` less than it is.
-measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out, const std::function<measure::LeastOnMesh(const space::KeepOutShape&)>& ask,
+/// The least of `ask` (a least distance to the keep-out in one pose) over all poses, at most `slack_mm` less than it
+/// is.
+measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out,
+                                    const std::function<measure::LeastOnMesh(const space::KeepOutShape&)>& ask,
                                     double slack_mm = 0.25);
 
 /// The drawn shape after `run` of the motion; a box that turns comes out as a mesh.

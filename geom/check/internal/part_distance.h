@@ -1,6 +1,7 @@
 // The least distance of a part to a keep-out as it stands, in any pose of the keep-out.
 //
-// Method  Convex shapes of numbers by the bound that convexity gives over a triangle (measure::least_on_mesh). Meshes by
+// Method  Convex shapes of numbers by the bound that convexity gives over a triangle (measure::least_on_mesh). Meshes
+// by
 //         their edges: of two meshes that do not meet, the nearest places lie on an edge of one or the other, so each
 //         edge is held against the other's triangles. No place is sampled, and faces that run alongside cost no more.
 #pragma once
@@ -37,8 +38,8 @@ public:
     /// Keeps a reference to the part.
     explicit PartDistance(const TriMesh& part);
 
-    /// In the pose vehicle_from_drawn: within 0.02 mm outside, negative where the part reaches in (there within 0.25 mm, a
-    /// sheet 0). Distances of `within` and more come out as `within`. `at` is on the part, vehicle frame.
+    /// In the pose vehicle_from_drawn: within 0.02 mm outside, negative where the part reaches in (there within 0.25
+    /// mm, a sheet 0). Distances of `within` and more come out as `within`. `at` is on the part, vehicle frame.
     measure::LeastOnMesh to(const DrawnShape& shape, const Frame& pose = {},
                             double within = std::numeric_limits<double>::infinity()) const;
 

@@ -12,7 +12,7 @@ struct MeshToRead {
     std::size_t keep_out = 0;  ///< index in RoomOptions::keep_outs
     std::filesystem::path file;
     scan::FileUnit unit = scan::FileUnit::Millimetre;
-    std::string title;         ///< "[[space.keep_out]] 'flap' swing"
+    std::string title;  ///< "[[space.keep_out]] 'flap' swing"
     int line = 0;
     bool may_be_open = false;  ///< it moves, and may be a sheet
 };

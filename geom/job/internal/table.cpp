@@ -365,9 +365,8 @@ std::vector<std::string> Table::texts(const std::string& key) const {
 std::vector<Table::TextOrTable> Table::texts_or_tables(const std::string& key) const {
     std::vector<TextOrTable> items;
     const toml::array* list = has(key) ? node_->get(key)->as_array() : nullptr;
-    const bool any_table = list != nullptr && std::any_of(list->begin(), list->end(), [](const toml::node& item) {
-        return item.is_table();
-    });
+    const bool any_table = list != nullptr && std::any_of(list->begin(), list->end(),
+                                                          [](const toml::node& item) { return item.is_table(); });
     if (!any_table) {
         for (std::string& word : texts(key)) items.push_back({std::move(word), {}});
         return items;
@@ -376,8 +375,9 @@ std::vector<Table::TextOrTable> Table::texts_or_tables(const std::string& key) c
     for (const toml::node& item : *list) {
         const std::size_t number = items.size() + 1;
         if (const toml::table* inner = item.as_table()) {
-            items.push_back({{}, Table(*file_, inner, fmt::format("{} {}", title_of(key), number),
-                                       fmt::format("{}[{}]", dotted_of(key), number), line_of(item))});
+            items.push_back({{},
+                             Table(*file_, inner, fmt::format("{} {}", title_of(key), number),
+                                   fmt::format("{}[{}]", dotted_of(key), number), line_of(item))});
             continue;
         }
         const auto value = item.value_exact<std::string>();
@@ -390,7 +390,8 @@ std::vector<Table::TextOrTable> Table::texts_or_tables(const std::string& key) c
     return items;
 }
 
-std::vector<Point3> Table::points(const std::string& key, std::size_t least, std::size_t most, const char* wanted) const {
+std::vector<Point3> Table::points(const std::string& key, std::size_t least, std::size_t most,
+                                  const char* wanted) const {
     const toml::node* node = ask(key, true);
     if (node == nullptr) return {};
     const toml::array* list = node->as_array();
@@ -535,8 +536,7 @@ Table Table::table(const std::string& key) const {
 
 Table Table::required_table(const std::string& key) const {
     if (!has(key) && is_there())
-        file_->add_missing(line_, fmt::format("{} is missing", title_of(key)),
-                           "give it; it has no default");
+        file_->add_missing(line_, fmt::format("{} is missing", title_of(key)), "give it; it has no default");
     return table(key);
 }
 

@@ -103,7 +103,9 @@ public:
     struct TextOrTable;
     std::vector<TextOrTable> texts_or_tables(const std::string& key) const;
     /// A list of `n` points, in millimetres; empty after a fault.
-    std::vector<Point3> points(const std::string& key, std::size_t n, const char* wanted) const { return points(key, n, n, wanted); }
+    std::vector<Point3> points(const std::string& key, std::size_t n, const char* wanted) const {
+        return points(key, n, n, wanted);
+    }
     /// The same for `least` to `most` points.
     std::vector<Point3> points(const std::string& key, std::size_t least, std::size_t most, const char* wanted) const;
     /// Three lengths in millimetres.

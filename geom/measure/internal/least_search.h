@@ -15,7 +15,7 @@ constexpr std::size_t kSearchGrain = 2048, kSearchCoarse = 16;
 /// `ask(point, within)` gives the Nearest of a point, not found beyond `within`.
 template <class Ask>
 Clearance least_search(const std::vector<Point3>& points, double bound, const std::function<bool(std::size_t)>& counts,
-                 const Ask& ask) {
+                       const Ask& ask) {
     Clearance best;
     best.least_mm = bound;
     bool found = false;

@@ -10,7 +10,7 @@ struct DriverPlan {
     Point2 centre;
     BaffleForm form;
     double cutout_radius_mm = 0.0;
-    double seat_depth_mm = 0.0;     ///< of the plane the flange rests on: the form's face, or the floor of a recess in it
+    double seat_depth_mm = 0.0;  ///< of the plane the flange rests on: the form's face, or the floor of a recess in it
     double recess_radius_mm = 0.0;  ///< 0: none
     double flange_radius_mm = 0.0;
     double basket_radius_mm = 0.0;

@@ -14,8 +14,8 @@ struct FootPlan {
     double access_radius_mm = 0.0;
     double web_from_mm = 0.0, web_to_mm = 0.0;  ///< heights of the arm over the seat
     double web_width_mm = 0.0;
-    double riser_mm = 0.0;         ///< along: the arm stands on the pad up to there; 0: the pad is as high as the arm
-    double arm_from_mm = 0.0;      ///< along: where the arm begins, beside the washer
+    double riser_mm = 0.0;     ///< along: the arm stands on the pad up to there; 0: the pad is as high as the arm
+    double arm_from_mm = 0.0;  ///< along: where the arm begins, beside the washer
     double skin_mm = 0.0, root_mm = 0.0;  ///< along: where the arm first meets the shell, and where it ends inside
     double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
 };

@@ -9,7 +9,7 @@ struct Pad {
     std::vector<TopoDS_Solid> solids;  ///< one, or more where the back has several hollows
     std::vector<TopoDS_Face> caps;     ///< their faces in the plane, which the air before them shares
     double mm3 = 0.0;
-    double from_mm = 0.0;              ///< depth of the plane behind the baffle's outer face
+    double from_mm = 0.0;  ///< depth of the plane behind the baffle's outer face
 };
 struct AirAndPad {
     TopoDS_Solid air;

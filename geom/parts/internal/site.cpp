@@ -32,7 +32,9 @@ Result<Outline> outline_of(const Site& site, const TopoDS_Face& face) {
     });
 }
 
-std::string tenths(double mm) { return plain_number(std::round(mm * 10.0) / 10.0); }
+std::string tenths(double mm) {
+    return plain_number(std::round(mm * 10.0) / 10.0);
+}
 
 std::string place_text(Point3 p) {
     const auto tenth = [](double v) { return std::round(v * 10.0) / 10.0; };

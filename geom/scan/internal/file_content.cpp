@@ -72,8 +72,7 @@ Result<FileContent> FileContent::open(const std::filesystem::path& path) {
     content.path_ = path;
     content.fd_ = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
     const int fd = content.fd_;
-    if (fd < 0)
-        return fault(fmt::format("cannot be opened ({})", std::strerror(errno)), "check that you may read it");
+    if (fd < 0) return fault(fmt::format("cannot be opened ({})", std::strerror(errno)), "check that you may read it");
     const auto failed = [&](std::size_t after) {
         return fault(fmt::format("reading failed after {} bytes", after), "copy the file to a sound disk");
     };

@@ -40,11 +40,11 @@ struct Parsed {
     std::vector<Point3> points;
     std::vector<Vec3> normals;
     std::vector<std::array<std::uint32_t, 3>> triangles;
-    std::string format;          ///< for people: "PLY, binary"
-    bool has_colours = false;    ///< one a vertex; they are not kept
-    std::size_t kept_every = 1;  ///< `points` holds every k-th of the file
-    std::size_t in_file = 0;     ///< points the file holds, when that is more than `points`
-    bool is_metres = false;      ///< by the definition of the format
+    std::string format;                 ///< for people: "PLY, binary"
+    bool has_colours = false;           ///< one a vertex; they are not kept
+    std::size_t kept_every = 1;         ///< `points` holds every k-th of the file
+    std::size_t in_file = 0;            ///< points the file holds, when that is more than `points`
+    bool is_metres = false;             ///< by the definition of the format
     std::optional<FileUnit> said_unit;  ///< by a remark in the file
 };
 

@@ -38,14 +38,13 @@ Component component_of(int type) {
 
 std::optional<Refusal> Accessors::check(int index, std::size_t width, const char* what) const {
     if (index < 0 || static_cast<std::size_t>(index) >= model_.accessors.size())
-        return Refusal{fmt::format("{} are accessor {}, of {}", what, index, model_.accessors.size()),
-                       kExportAgain};
+        return Refusal{fmt::format("{} are accessor {}, of {}", what, index, model_.accessors.size()), kExportAgain};
     const Accessor& a = model_.accessors[static_cast<std::size_t>(index)];
     const Component component = component_of(a.componentType);
     const int of_type = tinygltf::GetNumComponentsInType(static_cast<std::uint32_t>(a.type));
     if (component.load == nullptr || of_type != static_cast<int>(width))
-        return Refusal{fmt::format("accessor {} holds {} as type {} of component {}, wanted {} numbers", index,
-                                   what, a.type, a.componentType, width),
+        return Refusal{fmt::format("accessor {} holds {} as type {} of component {}, wanted {} numbers", index, what,
+                                   a.type, a.componentType, width),
                        kExportAgain};
     const std::string where = fmt::format("accessor {} ({})", index, what);
     if (a.bufferView >= 0) {
@@ -60,9 +59,8 @@ std::optional<Refusal> Accessors::check(int index, std::size_t width, const char
             a.sparse.indices.byteOffset < 0 || a.sparse.values.byteOffset < 0)
             return Refusal{where + " has sparse values that make no sense", kExportAgain};
         const auto count = static_cast<std::size_t>(a.sparse.count);
-        if (auto r =
-                reach(where, a.sparse.indices.bufferView, static_cast<std::size_t>(a.sparse.indices.byteOffset),
-                      of_index.size, of_index.size, count))
+        if (auto r = reach(where, a.sparse.indices.bufferView, static_cast<std::size_t>(a.sparse.indices.byteOffset),
+                           of_index.size, of_index.size, count))
             return r;
         if (auto r = reach(where, a.sparse.values.bufferView, static_cast<std::size_t>(a.sparse.values.byteOffset),
                            component.size * width, component.size * width, count))
@@ -86,8 +84,7 @@ std::optional<Refusal> Accessors::reach(const std::string& where, int view, std:
                                    static_cast<double>(v.byteOffset) + static_cast<double>(v.byteLength), held),
                        "copy or export the file again; its counts and its data do not agree"};
     if (count == 0) return std::nullopt;
-    if (offset > v.byteLength || size > v.byteLength - offset ||
-        (count - 1) > (v.byteLength - offset - size) / stride)
+    if (offset > v.byteLength || size > v.byteLength - offset || (count - 1) > (v.byteLength - offset - size) / stride)
         return Refusal{fmt::format("{} asks for {} values of {} bytes, but its buffer view holds {} bytes", where,
                                    count, size, v.byteLength),
                        "copy or export the file again; its counts and its data do not agree"};

@@ -19,16 +19,16 @@ namespace geom::scan::internal {
 
 namespace {
 
-constexpr double kRingWidth_mm = 14.0;   ///< of the surface round a hole that the faces are fitted to
-constexpr double kSameFace = 0.8;        ///< cosine between normals of one face
-constexpr double kStray = 0.12;          ///< share of the ring's members that may lie on no face
-constexpr double kOneSided = 0.85;       ///< share of a face's samples that must lie on one side of another
-constexpr double kMostBound_mm = 1.5;    ///< a patch that is known no better stays away
-constexpr double kSpreads = 3.0;         ///< of the carried-on fit that the bound holds
-constexpr double kMiddle = 0.6;          ///< spacings off the middle of two faces that count as it
+constexpr double kRingWidth_mm = 14.0;      ///< of the surface round a hole that the faces are fitted to
+constexpr double kSameFace = 0.8;           ///< cosine between normals of one face
+constexpr double kStray = 0.12;             ///< share of the ring's members that may lie on no face
+constexpr double kOneSided = 0.85;          ///< share of a face's samples that must lie on one side of another
+constexpr double kMostBound_mm = 1.5;       ///< a patch that is known no better stays away
+constexpr double kSpreads = 3.0;            ///< of the carried-on fit that the bound holds
+constexpr double kMiddle = 0.6;             ///< spacings off the middle of two faces that count as it
 constexpr double kWidestRounding_mm = 4.0;  ///< off the faces; more is a face of its own
-constexpr double kOfMiddle = 1.35;       ///< what the very middle of a rounding lies off more than the mean of what counts
-constexpr double kTogether = 12.0;       ///< levelled neighbours err together: so many count as one
+constexpr double kOfMiddle = 1.35;  ///< what the very middle of a rounding lies off more than the mean of what counts
+constexpr double kTogether = 12.0;  ///< levelled neighbours err together: so many count as one
 
 using Terms = Eigen::Matrix<double, 6, 1>;
 
@@ -60,7 +60,8 @@ struct Face {
     Point3 at(double u, double v) const { return origin + axes.u * u + axes.v * v + axes.n * height_at(u, v); }
     Vec3 normal_at(double u, double v) const {
         const double x = u / scale_mm, y = v / scale_mm;
-        const double du = (c[1] + 2.0 * c[3] * x + c[4] * y) / scale_mm, dv = (c[2] + c[4] * x + 2.0 * c[5] * y) / scale_mm;
+        const double du = (c[1] + 2.0 * c[3] * x + c[4] * y) / scale_mm,
+                     dv = (c[2] + c[4] * x + 2.0 * c[5] * y) / scale_mm;
         return unit(axes.n - axes.u * du - axes.v * dv);
     }
     /// Spread of the fitted height there, in spreads of a sample.
@@ -126,7 +127,8 @@ private:
             if (face.own.size() < 12) return std::nullopt;
             face.solve(index_, 6);
             const double most = std::max(3.0 * face.misfit_mm, tolerance_mm_);
-            if (round < 2) std::erase_if(face.own, [&](std::uint32_t p) { return std::abs(face.off(index_.points()[p])) > most; });
+            if (round < 2)
+                std::erase_if(face.own, [&](std::uint32_t p) { return std::abs(face.off(index_.points()[p])) > most; });
         }
         Face plane = face;
         plane.solve(index_, 3);
@@ -143,7 +145,10 @@ private:
         if (!face || face->misfit_mm > tolerance_mm_) return false;
         std::size_t off = 0;
         for (const std::uint32_t m : ring_.members)
-            off += std::abs(face->off(index_.points()[m])) > 3.0 * tolerance_mm_ || std::abs(dot(normal(m), face->axes.n)) < 0.6 ? 1 : 0;
+            off += std::abs(face->off(index_.points()[m])) > 3.0 * tolerance_mm_ ||
+                           std::abs(dot(normal(m), face->axes.n)) < 0.6
+                       ? 1
+                       : 0;
         if (static_cast<double>(off) > kStray * static_cast<double>(ring_.members.size())) return false;
         faces_.push_back(std::move(*face));
         return true;
@@ -229,12 +234,14 @@ private:
                     if (std::abs(a - b) > kMiddle * spacing_mm_ || std::max(a, b) > kWidestRounding_mm) continue;
                     bool is_other = false;  // a third face is as near
                     for (std::size_t h = 0; h < faces_.size(); ++h)
-                        is_other = is_other || (h != f && h != g && std::abs(faces_[h].off(x)) < std::max({a, b, spacing_mm_}));
+                        is_other = is_other ||
+                                   (h != f && h != g && std::abs(faces_[h].off(x)) < std::max({a, b, spacing_mm_}));
                     if (is_other) continue;
                     sum += std::min(a, b), ++n;
                 }
                 if (n < 3) continue;
-                // Twice the angle's half is what the faces' normals, turned to where the samples lie, leave of a half turn.
+                // Twice the angle's half is what the faces' normals, turned to where the samples lie, leave of a half
+                // turn.
                 const double turned = side_[g][f] * side_[f][g] * dot(faces_[f].axes.n, faces_[g].axes.n);
                 const double half_sine = std::sqrt(std::max((1.0 + turned) / 2.0, 0.04));
                 most = std::max(most, kOfMiddle * sum / static_cast<double>(n) / half_sine);
@@ -287,7 +294,8 @@ private:
                 }
                 if (to_edge < 0.0) continue;
                 add(p, face.normal_at(u, v), std::min(disc_mm, std::max(to_edge, 0.1 * spacing_mm_)), patch);
-                patch.bound_mm = std::max(patch.bound_mm, face.misfit_mm * (1.0 + kSpreads * std::sqrt(kTogether) * face.spread_at(u, v)));
+                patch.bound_mm = std::max(
+                    patch.bound_mm, face.misfit_mm * (1.0 + kSpreads * std::sqrt(kTogether) * face.spread_at(u, v)));
                 if (gap > patch.depth_mm) patch.depth_mm = gap, patch.deepest = p;
                 if (to_edge < spacing_mm_) sample_edge(p, face, faces_[beside], patch);
             }
@@ -298,7 +306,8 @@ private:
             p = p - other.axes.n * other.off(p);
             p = p - face.axes.n * face.off(p);
         }
-        if (std::abs(other.off(p)) > 0.05 * spacing_mm_ || !is_inside(p) || nearest_mm(index_, p) < 0.5 * spacing_mm_) return;
+        if (std::abs(other.off(p)) > 0.05 * spacing_mm_ || !is_inside(p) || nearest_mm(index_, p) < 0.5 * spacing_mm_)
+            return;
         const Vec3 l = face.local(p);
         add(p, face.normal_at(l.x, l.y), 0.1 * spacing_mm_, patch);
     }

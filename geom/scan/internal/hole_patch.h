@@ -28,7 +28,7 @@ struct HolePatch {
     double misfit_mm = 0.0;  ///< root mean square of the samples round the hole about the faces
     double bound_mm = 0.0;   ///< the true surface may lie this far from the patch, if the faces are all there is
     bool is_trusted = false;
-    Point3 deepest;          ///< the patch's sample farthest from the scan's, and how far that is
+    Point3 deepest;  ///< the patch's sample farthest from the scan's, and how far that is
     double depth_mm = 0.0;
     std::vector<Point3> points;
     std::vector<Vec3> normals;

@@ -44,13 +44,16 @@ std::vector<Layered> layered_parts(const Surface& surface) {
         const auto middle = apart.begin() + static_cast<std::ptrdiff_t>(apart.size() / 2);
         std::nth_element(apart.begin(), middle, apart.end());
         const Point3 centre = (box.lo + box.hi) / 2.0;
-        const std::size_t nearest = *std::min_element(members.begin(), members.end(), [&](std::size_t a, std::size_t b) {
-            const double da = norm2(surface.points[a] - centre), db = norm2(surface.points[b] - centre);
-            return da != db ? da < db : a < b;
-        });
-        parts.push_back({surface.points[nearest], members.size(), static_cast<double>(*middle), Length::mm(norm(box.size()))});
+        const std::size_t nearest =
+            *std::min_element(members.begin(), members.end(), [&](std::size_t a, std::size_t b) {
+                const double da = norm2(surface.points[a] - centre), db = norm2(surface.points[b] - centre);
+                return da != db ? da < db : a < b;
+            });
+        parts.push_back(
+            {surface.points[nearest], members.size(), static_cast<double>(*middle), Length::mm(norm(box.size()))});
     }
-    std::stable_sort(parts.begin(), parts.end(), [](const Layered& a, const Layered& b) { return a.samples > b.samples; });
+    std::stable_sort(parts.begin(), parts.end(),
+                     [](const Layered& a, const Layered& b) { return a.samples > b.samples; });
     return parts;
 }
 

@@ -7,17 +7,17 @@
 namespace geom::scan::internal {
 namespace {
 
-constexpr int kBins = 96; 
-constexpr double kRange = 6.0;           // spreads that the bins reach to either side
-constexpr double kLeastApart = 2.2;      // spreads between layers that are two
+constexpr int kBins = 96;
+constexpr double kRange = 6.0;       // spreads that the bins reach to either side
+constexpr double kLeastApart = 2.2;  // spreads between layers that are two
 constexpr double kLeastApart_mm = 0.4;
-constexpr double kLeastGain = 0.012;     // of log-likelihood a point, against one normal distribution
+constexpr double kLeastGain = 0.012;  // of log-likelihood a point, against one normal distribution
 constexpr double kLeastShare = 0.02;
-constexpr double kSideOdds = 2.9;        // logarithm of the odds that a given normal tells the side: 18 to 1
+constexpr double kSideOdds = 2.9;  // logarithm of the odds that a given normal tells the side: 18 to 1
 constexpr int kRounds = 8, kEmRounds = 80;
 constexpr double kLeastNoise_mm = 0.03;
-constexpr double kRough = 1.4;           // more scatter within the layers than the guess: they are not what is there
-constexpr double kSteady = 8.0;          // points that the run's distance counts for
+constexpr double kRough = 1.4;   // more scatter within the layers than the guess: they are not what is there
+constexpr double kSteady = 8.0;  // points that the run's distance counts for
 
 struct Mixture {
     double share = 0.5, low = 0.0, high = 0.0, sigma = 1.0, gain = -1e9;
@@ -113,10 +113,12 @@ LayerGuess guess_layers(std::span<const float> height, double sigma, double leas
         mean += p * ((b + 0.5) * kWidth - kRange);
     }
     Mixture best;
-    for (const Mixture& start : {Mixture{0.5, -0.9, 0.9, 0.45}, Mixture{0.12, -0.3, 2.2, 0.6}, Mixture{0.88, -2.2, 0.3, 0.6}})
+    for (const Mixture& start :
+         {Mixture{0.5, -0.9, 0.9, 0.45}, Mixture{0.12, -0.3, 2.2, 0.6}, Mixture{0.88, -2.2, 0.3, 0.6}})
         if (const Mixture m = fitted(part, kWidth, mean, start); m.gain > best.gain) best = m;
     const double apart = best.high - best.low, thin = std::min(best.share, 1.0 - best.share);
-    if (best.gain < kLeastGain || apart < kLeastApart * best.sigma || thin < kLeastShare || apart * sigma < std::max(kLeastApart_mm, least_mm))
+    if (best.gain < kLeastGain || apart < kLeastApart * best.sigma || thin < kLeastShare ||
+        apart * sigma < std::max(kLeastApart_mm, least_mm))
         return {};
     return {static_cast<float>(apart * sigma), static_cast<float>(best.sigma * sigma), static_cast<float>(thin),
             static_cast<float>(best.gain), 0.0f};
@@ -166,21 +168,26 @@ std::optional<LayerPair> split_layers(const Patch& patch, const float* near, con
             double likely = 0.0, weight = 0.0, squares = 0.0;
             for (int m = 0; m < patch.count; ++m) {
                 const double dl = static_cast<double>(h[m]) - s.low, dh = static_cast<double>(h[m]) - s.high;
-                const double log_odds = prior + static_cast<double>(odds[m]) * (round == 0 ? 4.0 : 1.0) + (dl * dl - dh * dh) * inv;
+                const double log_odds =
+                    prior + static_cast<double>(odds[m]) * (round == 0 ? 4.0 : 1.0) + (dl * dl - dh * dh) * inv;
                 const double q = 1.0 / (1.0 + std::exp(-std::clamp(log_odds, -40.0, 40.0)));
                 const double nearest = std::min(dl * dl, dh * dh);
                 // Strays count for neither.
                 const double believed = nearest > 12.0 * sigma_now * sigma_now ? 0.0 : 1.0;
                 const double wm = static_cast<double>(near[m]);
-                likely += wm * (-std::min(nearest * inv, 6.0) + std::log(std::max(s.share * q + (1.0 - s.share) * (1.0 - q), 1e-3)));
+                likely += wm * (-std::min(nearest * inv, 6.0) +
+                                std::log(std::max(s.share * q + (1.0 - s.share) * (1.0 - q), 1e-3)));
                 s.q[m] = static_cast<float>(q);
-                w[1][m] = static_cast<float>(wm * q * believed), w[0][m] = static_cast<float>(wm * (1.0 - q) * believed);
+                w[1][m] = static_cast<float>(wm * q * believed),
+                w[0][m] = static_cast<float>(wm * (1.0 - q) * believed);
                 weight += wm * believed, squares += wm * wm * believed;
                 for (int f = 0; f < 2; ++f)
-                    sum[f] += w[f][m], sx[f] += w[f][m] * patch.x[m], sy[f] += w[f][m] * patch.y[m], sz[f] += w[f][m] * patch.z[m];
+                    sum[f] += w[f][m], sx[f] += w[f][m] * patch.x[m], sy[f] += w[f][m] * patch.y[m],
+                        sz[f] += w[f][m] * patch.z[m];
             }
             s.fit = likely;
-            if (!(sum[0] > 0.01f * static_cast<float>(weight)) || !(sum[1] > 0.01f * static_cast<float>(weight))) return s;
+            if (!(sum[0] > 0.01f * static_cast<float>(weight)) || !(sum[1] > 0.01f * static_cast<float>(weight)))
+                return s;
             float xx = 0, xy = 0, xz = 0, yy = 0, yz = 0, zz = 0;
             for (int f = 0; f < 2; ++f) {
                 const float mx = sx[f] / sum[f], my = sy[f] / sum[f], mz = sz[f] / sum[f];
@@ -195,10 +202,12 @@ std::optional<LayerPair> split_layers(const Patch& patch, const float* near, con
                 s.spread2[f] = static_cast<double>((ax + bx + cx) / sum[f]);
             }
             Vec3 normal = least_eigenvector({static_cast<double>(xx), static_cast<double>(xy), static_cast<double>(xz),
-                                             static_cast<double>(yy), static_cast<double>(yz), static_cast<double>(zz)}, s.normal);
+                                             static_cast<double>(yy), static_cast<double>(yz), static_cast<double>(zz)},
+                                            s.normal);
             if (dot(normal, s.normal) < 0.0) normal = -normal;
             s.normal = normal;
-            const float nx = static_cast<float>(normal.x), ny = static_cast<float>(normal.y), nz = static_cast<float>(normal.z);
+            const float nx = static_cast<float>(normal.x), ny = static_cast<float>(normal.y),
+                        nz = static_cast<float>(normal.z);
             for (int m = 0; m < patch.count; ++m) h[m] = nx * patch.x[m] + ny * patch.y[m] + nz * patch.z[m];
             s.low = dot(normal, s.mean[0]), s.high = dot(normal, s.mean[1]);
             s.share = static_cast<double>(sum[1]) / static_cast<double>(sum[0] + sum[1]);
@@ -210,7 +219,8 @@ std::optional<LayerPair> split_layers(const Patch& patch, const float* near, con
                 }
                 const double points = weight * weight / std::max(squares, 1e-9);
                 const double sigma = std::sqrt(within / weight * points / std::max(points - 4.0, 4.0));
-                s.sigma = std::clamp(sigma, std::max(kLeastNoise_mm, 0.1 * static_cast<double>(guess.noise_mm)), 1.3 * static_cast<double>(guess.noise_mm));
+                s.sigma = std::clamp(sigma, std::max(kLeastNoise_mm, 0.1 * static_cast<double>(guess.noise_mm)),
+                                     1.3 * static_cast<double>(guess.noise_mm));
             }
             s.good = true;
         }
@@ -233,7 +243,8 @@ std::optional<LayerPair> split_layers(const Patch& patch, const float* near, con
     for (int m = 0; m < patch.count; ++m) {
         label[m] = best.q[m] > 0.5f ? 1 : 0;
         ones += label[m];
-        const double h = dot(best.normal, Vec3{patch.x[m], patch.y[m], patch.z[m]}) - (label[m] == 1 ? best.high : best.low);
+        const double h =
+            dot(best.normal, Vec3{patch.x[m], patch.y[m], patch.z[m]}) - (label[m] == 1 ? best.high : best.low);
         scatter2 += static_cast<double>(near[m]) * std::min(h * h, 25.0 * best.sigma * best.sigma);
         weight += static_cast<double>(near[m]);
     }
@@ -247,7 +258,8 @@ std::optional<LayerPair> split_layers(const Patch& patch, const float* near, con
     double low = best.low, high = best.high;
     if (fix) {
         const double few = std::min(ones, patch.count - ones);
-        const double steady = (few * apart + kSteady * apart0) / (few + kSteady), middle = best.share * high + (1.0 - best.share) * low;
+        const double steady = (few * apart + kSteady * apart0) / (few + kSteady),
+                     middle = best.share * high + (1.0 - best.share) * low;
         high = middle + (1.0 - best.share) * steady, low = middle - best.share * steady;
     }
     out.apart_mm = high - low;

@@ -1,9 +1,9 @@
 // Two parallel layers in one patch: a wall scanned twice whose passes do not meet, or a thin sheet from both sides.
 //
 // Method    A mixture of two normal distributions of one spread about two parallel planes, by expectation and
-//           maximisation (Dempster, Laird, Rubin 1977, cited from memory). Over a run of patches it is fitted to the pooled
-//           heights, which says whether there are two and about how far apart; in a patch, started from there, to the
-//           points. Where points have normals that tell two sides apart, these count as known odds of the side.
+//           maximisation (Dempster, Laird, Rubin 1977, cited from memory). Over a run of patches it is fitted to the
+//           pooled heights, which says whether there are two and about how far apart; in a patch, started from there,
+//           to the points. Where points have normals that tell two sides apart, these count as known odds of the side.
 #pragma once
 
 #include "geom/scan/internal/patch.h"

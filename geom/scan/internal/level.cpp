@@ -64,7 +64,7 @@ struct Sample {
     double scale_mm = 0.0;    ///< the noise there, or more where the surface is bent within the patch
     int size = 0;             ///< points of the patch, the place itself included
     float to_edge_mm = 1e30f;
-    float layer_mm = 0.0f;  ///< how far the other layer is; 0 where there is one
+    float layer_mm = 0.0f;        ///< how far the other layer is; 0 where there is one
     std::uint32_t plain = kNone;  ///< the best place of the patch, or itself, whose patch is plain
     bool is_crossing = false;
     bool is_beyond = false;  ///< noise carried it past the edge of its face: its edge sample stands for it
@@ -197,7 +197,8 @@ public:
                 std::nth_element(spacing.begin(), at, spacing.end());
                 out.layer_spacing_mm = static_cast<double>(*at);
             }
-            out.unsplit_part = static_cast<double>(unsplit) / static_cast<double>(std::max<std::size_t>(unsplit + spacing.size(), 1));
+            out.unsplit_part =
+                static_cast<double>(unsplit) / static_cast<double>(std::max<std::size_t>(unsplit + spacing.size(), 1));
             out.layer_mm.resize(out.points.size() + out.edge_samples, 0.0f);
         }
         for (const auto& chunk : edges_)
@@ -291,15 +292,16 @@ private:
         s.scatter = std::min(static_cast<float>(pair->noise_mm / s.scale_mm), kPlain);
         s.reach_mm = std::sqrt(patch.most_r2);
         // Its own points alone: where they are few, its disc is as wide as they lie apart.
-        s.spacing_mm = s.reach_mm * std::sqrt(static_cast<float>(std::numbers::pi / (std::max(pair->share[0], 0.03) * patch.count)));
+        s.spacing_mm = s.reach_mm *
+                       std::sqrt(static_cast<float>(std::numbers::pi / (std::max(pair->share[0], 0.03) * patch.count)));
         s.layer_mm = static_cast<float>(pair->apart_mm);
         return true;
     }
     static bool stays(const Sample& s) {
         return std::abs(dot(s.plane.normal, s.plane.mean) + s.lift_mm) <= kFarthestMove * s.scale_mm;
     }
-    /// How far a bent surface falls off the plane of one place at the other, by how its normals turn on the way: half of
-    /// that, and no more than passes as a bend.
+    /// How far a bent surface falls off the plane of one place at the other, by how its normals turn on the way: half
+    /// of that, and no more than passes as a bend.
     double bend_between(const Sample& a, const Sample& b, Vec3 d) const {
         const double c = dot(a.plane.normal, b.plane.normal);
         if (std::abs(c) < kTurn) return 0.0;
@@ -322,8 +324,8 @@ private:
         }
         return asked >= kAsked && passing < kQuarter;
     }
-    /// Whether the levelled place stands off the planes of nearly all the neighbours that are nearest to it, by more than
-    /// the noise and what the surface bends among those neighbours: they agree, and it does not.
+    /// Whether the levelled place stands off the planes of nearly all the neighbours that are nearest to it, by more
+    /// than the noise and what the surface bends among those neighbours: they agree, and it does not.
     bool stands_alone(std::size_t i) const {
         constexpr int kAsked = 8, kOff = 7;
         const Point3 q = levelled(i);
@@ -342,7 +344,8 @@ private:
             bend = std::max(bend, bend_between(n, *first, at - at_first));
             height[static_cast<std::size_t>(asked++)] = dot(n.plane.normal, q - at);
         }
-        return asked == kAsked && std::count_if(height.begin(), height.end(), [&](double e) { return std::abs(e) > near + bend; }) >= kOff;
+        return asked == kAsked &&
+               std::count_if(height.begin(), height.end(), [&](double e) { return std::abs(e) > near + bend; }) >= kOff;
     }
     /// Of a plain plane for a place: near is good, and so is a plane through many points, which is less often one that
     /// cuts a corner off. Squares of the spacing.

@@ -4,7 +4,8 @@
 // face (cloth against metal, near against far, two scanners joined).
 //
 // Points in two layers (a wall scanned twice, a sheet from both sides) look like noise of half their distance, but of
-// another shape: the kurtosis of their residuals tells, in a wider patch, for nearer ones see a ball between the layers.
+// another shape: the kurtosis of their residuals tells, in a wider patch, for nearer ones see a ball between the
+// layers.
 #include "geom/scan/internal/noise.h"
 
 #include "geom/core/parallel.h"
@@ -26,11 +27,11 @@ constexpr double kLayered = 2.3;
 constexpr double kLeastLayered_mm = 0.2;   ///< less spread than this is not looked at
 constexpr double kLeastLayeredPart = 0.1;  ///< of the runs, from which the cloud counts as layered
 constexpr double kLeastSplit = 0.3;        ///< of a run's patches that must bear out its two layers
-constexpr double kFlatAll = 2.74;          ///< kurtosis in the median of a cloud that lies in two layers; 2.81 to 2.83 of walls
-constexpr double kMostGuessedPart = 0.5;   ///< of the runs, that seem to have layers without any to bear it out
+constexpr double kFlatAll = 2.74;  ///< kurtosis in the median of a cloud that lies in two layers; 2.81 to 2.83 of walls
+constexpr double kMostGuessedPart = 0.5;  ///< of the runs, that seem to have layers without any to bear it out
 constexpr double kPlainFrom = 2.65, kPlainTo = 3.0;  ///< kurtosis in the median of a run that has one layer
-constexpr std::size_t kManyRuns = 30;      ///< from which that median is sure
-constexpr double kSideErrors = 3.5;        ///< standard errors between the sides that given normals tell
+constexpr std::size_t kManyRuns = 30;                ///< from which that median is sure
+constexpr double kSideErrors = 3.5;                  ///< standard errors between the sides that given normals tell
 
 struct Spread {
     double mm = -1.0;  ///< negative when the place has too few neighbours
@@ -79,8 +80,8 @@ double quantile(std::vector<double>& v, double q) {
 struct Run {
     std::vector<double> spread, kurtosis, wide;
     std::vector<float> height;
-    Vec3 normal;                 ///< of the first patch, along which the heights of all are signed
-    std::vector<double> side;    ///< how far apart the two sides are that given normals tell, in standard errors, signed
+    Vec3 normal;               ///< of the first patch, along which the heights of all are signed
+    std::vector<double> side;  ///< how far apart the two sides are that given normals tell, in standard errors, signed
     std::vector<double> side_apart_mm, side_noise_mm;
 };
 
@@ -88,7 +89,13 @@ class Runs {
 public:
     Runs(const PointIndex& index, const std::vector<std::uint32_t>& neighbours, int k, const std::vector<char>& kept,
          const std::vector<Vec3>& given, double least_apart_mm)
-        : index_(index), neighbours_(neighbours), k_(k), kept_(kept), given_(given), least_apart_mm_(least_apart_mm), stride_(index.size() / kMostFits + 1) {}
+        : index_(index),
+          neighbours_(neighbours),
+          k_(k),
+          kept_(kept),
+          given_(given),
+          least_apart_mm_(least_apart_mm),
+          stride_(index.size() / kMostFits + 1) {}
 
     std::size_t places_a_run() const { return kRun * stride_; }
     std::size_t count() const { return (index_.size() + places_a_run() - 1) / places_a_run(); }
@@ -166,7 +173,8 @@ private:
         }
         if (n[0] < 3.0 || n[1] < 3.0) return run.side.push_back(0.0);
         const double apart = sum[1] / n[1] - sum[0] / n[0];
-        const double within = (sum2[0] - sum[0] * sum[0] / n[0] + sum2[1] - sum[1] * sum[1] / n[1]) / (n[0] + n[1] - 2.0);
+        const double within =
+            (sum2[0] - sum[0] * sum[0] / n[0] + sum2[1] - sum[1] * sum[1] / n[1]) / (n[0] + n[1] - 2.0);
         run.side.push_back(apart / std::sqrt(std::max(within, 1e-6) * (1.0 / n[0] + 1.0 / n[1])));
         run.side_apart_mm.push_back(std::abs(apart));
         run.side_noise_mm.push_back(std::sqrt(std::max(within, 0.0)));
@@ -177,7 +185,8 @@ private:
         for (const double s : run.side) up += s > kSideErrors ? 1 : 0, down += s < -kSideErrors ? 1 : 0;
         if (2 * std::max(up, down) < run.side.size()) return {};
         std::vector<double> apart = run.side_apart_mm, noise = run.side_noise_mm;
-        LayerGuess guess{static_cast<float>(quantile(apart, 0.5)), static_cast<float>(quantile(noise, 0.5)), 0.5f, 1e3f, up > down ? 1.0f : -1.0f};
+        LayerGuess guess{static_cast<float>(quantile(apart, 0.5)), static_cast<float>(quantile(noise, 0.5)), 0.5f, 1e3f,
+                         up > down ? 1.0f : -1.0f};
         return guess.apart_mm > 0.3f ? guess : LayerGuess{};
     }
 
@@ -221,7 +230,8 @@ Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& 
     std::vector<LayerGuess> borne(told.size());
     parallel_for(told.size(), 4, [&](std::size_t begin, std::size_t end) {
         for (std::size_t r = begin; r < end; ++r)
-            if (guess[r] && 2 * alike_around(guess, r).first >= alike_around(guess, r).second) borne[r] = runs.borne_out(r, guess[r]);
+            if (guess[r] && 2 * alike_around(guess, r).first >= alike_around(guess, r).second)
+                borne[r] = runs.borne_out(r, guess[r]);
     });
     // Corners look layered too, but only in a run or two.
     for (std::size_t r = 0; r < told.size(); ++r) {
@@ -254,8 +264,9 @@ Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& 
     for (std::size_t r = 0; r < told.size(); ++r)
         if (!layers[r]) shape.insert(shape.end(), told[r].kurtosis.begin(), told[r].kurtosis.end());
     const double usual_shape = quantile(shape, 0.5) * kMedianOfChi;
-    noise.is_layered = static_cast<double>(layered) > kLeastLayeredPart * static_cast<double>(high.size()) ||
-                       (shape.size() >= kManyRuns * kRun && noise.median_mm > kLeastLayered_mm && usual_shape < kFlatAll);
+    noise.is_layered =
+        static_cast<double>(layered) > kLeastLayeredPart * static_cast<double>(high.size()) ||
+        (shape.size() >= kManyRuns * kRun && noise.median_mm > kLeastLayered_mm && usual_shape < kFlatAll);
     std::vector<double> step;
     std::size_t borne_out = 0;
     for (std::size_t r = 0; r < guess.size(); ++r) {
@@ -267,7 +278,8 @@ Noise estimate_noise(const PointIndex& index, const std::vector<std::uint32_t>& 
         noise.doubtful_part = static_cast<double>(step.size() - borne_out) / static_cast<double>(told.size());
         noise.step_mm = quantile(step, 0.5) * kMedianOfChi;
     }
-    if (std::any_of(layers.begin(), layers.end(), [](const LayerGuess& l) { return static_cast<bool>(l); })) noise.layers = std::move(layers);
+    if (std::any_of(layers.begin(), layers.end(), [](const LayerGuess& l) { return static_cast<bool>(l); }))
+        noise.layers = std::move(layers);
     return noise;
 }
 

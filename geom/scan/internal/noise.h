@@ -11,10 +11,10 @@ struct Noise {
     double median_mm = 0.0;    ///< standard deviation across the surface, median over the cloud
     double high_mm = 0.0;      ///< nine tenths of the cloud have less
     std::vector<float> at_mm;  ///< by place: the median of its surroundings
-    /// Over a good part of the cloud the points lie in two layers too near each other to be told apart, which the spread
-    /// takes for noise.
+    /// Over a good part of the cloud the points lie in two layers too near each other to be told apart, which the
+    /// spread takes for noise.
     bool is_layered = false;
-    std::vector<LayerGuess> layers;   ///< of each run of places along the curve; empty: one layer everywhere
+    std::vector<LayerGuess> layers;  ///< of each run of places along the curve; empty: one layer everywhere
     std::size_t places_a_run = 1;
     double step_mm = 0.0;        ///< between the layers, where a good part seems to lie in two
     double doubtful_part = 0.0;  ///< of the runs: they seem to, but their patches do not bear it out

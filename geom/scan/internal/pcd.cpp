@@ -84,8 +84,8 @@ Result<PcdHeader> parse_header(const FileBytes& file) {
             for (Field& field : header.fields) {
                 const std::string_view kind = c.token();
                 if (kind != "F" && kind != "I" && kind != "U")
-                    return fault(
-                        fmt::format("TYPE of field {} is {}, wanted F, I or U", in_quotes(field.name), in_quotes(kind)));
+                    return fault(fmt::format("TYPE of field {} is {}, wanted F, I or U", in_quotes(field.name),
+                                             in_quotes(kind)));
                 field.kind = kind.front();
             }
         } else if (key == "WIDTH" || key == "HEIGHT" || key == "POINTS") {

@@ -15,16 +15,24 @@ struct Word {
     FileUnit unit;
     bool is_plain;  ///< says it without "unit" beside it
 };
-constexpr Word kWords[] = {
-    {"millimetres", FileUnit::Millimetre, true}, {"millimeters", FileUnit::Millimetre, true},
-    {"centimetres", FileUnit::Centimetre, true}, {"centimeters", FileUnit::Centimetre, true},
-    {"metres", FileUnit::Metre, true},           {"meters", FileUnit::Metre, true},
-    {"inches", FileUnit::Inch, true},            {"millimetre", FileUnit::Millimetre, false},
-    {"millimeter", FileUnit::Millimetre, false}, {"centimetre", FileUnit::Centimetre, false},
-    {"centimeter", FileUnit::Centimetre, false}, {"metre", FileUnit::Metre, false},
-    {"meter", FileUnit::Metre, false},           {"inch", FileUnit::Inch, false},
-    {"mm", FileUnit::Millimetre, false},         {"cm", FileUnit::Centimetre, false},
-    {"m", FileUnit::Metre, false},               {"in", FileUnit::Inch, false}};
+constexpr Word kWords[] = {{"millimetres", FileUnit::Millimetre, true},
+                           {"millimeters", FileUnit::Millimetre, true},
+                           {"centimetres", FileUnit::Centimetre, true},
+                           {"centimeters", FileUnit::Centimetre, true},
+                           {"metres", FileUnit::Metre, true},
+                           {"meters", FileUnit::Metre, true},
+                           {"inches", FileUnit::Inch, true},
+                           {"millimetre", FileUnit::Millimetre, false},
+                           {"millimeter", FileUnit::Millimetre, false},
+                           {"centimetre", FileUnit::Centimetre, false},
+                           {"centimeter", FileUnit::Centimetre, false},
+                           {"metre", FileUnit::Metre, false},
+                           {"meter", FileUnit::Metre, false},
+                           {"inch", FileUnit::Inch, false},
+                           {"mm", FileUnit::Millimetre, false},
+                           {"cm", FileUnit::Centimetre, false},
+                           {"m", FileUnit::Metre, false},
+                           {"in", FileUnit::Inch, false}};
 
 bool is_letter(char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');

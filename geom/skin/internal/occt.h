@@ -19,14 +19,30 @@ struct Brep::Impl {
     TopoDS_Shape shape;
 };
 
-inline Brep to_brep(const TopoDS_Shape& shape) { return Brep(std::make_shared<Brep::Impl>(Brep::Impl{shape})); }
-inline const TopoDS_Shape& to_occt(const Brep& brep) { return brep.impl().shape; }
-inline gp_Pnt to_occt(Point3 p) { return {p.x, p.y, p.z}; }
-inline gp_Dir to_occt_dir(Vec3 v) { return {v.x, v.y, v.z}; }
-inline gp_Vec to_occt_vec(Vec3 v) { return {v.x, v.y, v.z}; }
-inline Vec3 from_occt(const gp_Pnt& p) { return {p.X(), p.Y(), p.Z()}; }
-inline Vec3 from_occt(const gp_Dir& p) { return {p.X(), p.Y(), p.Z()}; }
-inline Vec3 from_occt(const gp_Vec& p) { return {p.X(), p.Y(), p.Z()}; }
+inline Brep to_brep(const TopoDS_Shape& shape) {
+    return Brep(std::make_shared<Brep::Impl>(Brep::Impl{shape}));
+}
+inline const TopoDS_Shape& to_occt(const Brep& brep) {
+    return brep.impl().shape;
+}
+inline gp_Pnt to_occt(Point3 p) {
+    return {p.x, p.y, p.z};
+}
+inline gp_Dir to_occt_dir(Vec3 v) {
+    return {v.x, v.y, v.z};
+}
+inline gp_Vec to_occt_vec(Vec3 v) {
+    return {v.x, v.y, v.z};
+}
+inline Vec3 from_occt(const gp_Pnt& p) {
+    return {p.X(), p.Y(), p.Z()};
+}
+inline Vec3 from_occt(const gp_Dir& p) {
+    return {p.X(), p.Y(), p.Z()};
+}
+inline Vec3 from_occt(const gp_Vec& p) {
+    return {p.X(), p.Y(), p.Z()};
+}
 
 /// Runs `work` (returning a Result) and turns the kernel's exceptions into a Fault that names the stage.
 template <class F>
@@ -34,7 +50,11 @@ auto guard_occt(const char* stage, F&& work) -> decltype(work()) {
     try {
         return work();
     } catch (const Standard_Failure& failure) {
-        return Fault{FaultCode::Internal, std::string(stage) + ": the B-rep kernel failed: " + failure.GetMessageString(), {}, {}, stage};
+        return Fault{FaultCode::Internal,
+                     std::string(stage) + ": the B-rep kernel failed: " + failure.GetMessageString(),
+                     {},
+                     {},
+                     stage};
     } catch (const std::bad_alloc&) {
         return Fault{FaultCode::MemoryLimit, std::string(stage) + ": out of memory", "use a coarser voxel", {}, stage};
     }

@@ -17,7 +17,7 @@ struct Judgement {
     Point3 worst_break_at;
     double worst_deviation_mm = 0.0;
     Point3 worst_deviation_at;
-    double most_proud_mm = 0.0;  ///< how far a face stands out of the body at most
+    double most_proud_mm = 0.0;   ///< how far a face stands out of the body at most
     double least_jacobian = 1.0;  ///< least (Su x Sv).n / (|Su||Sv|)
     Point3 least_jacobian_at;
 };

@@ -9,9 +9,9 @@
 namespace geom::space::internal {
 
 struct Flooded {
-    std::vector<unsigned char> in;         ///< 1 where reached
+    std::vector<unsigned char> in;  ///< 1 where reached
     std::size_t count = 0;
-    std::array<int, 3> lo{}, hi{};         ///< node box of what was reached, inclusive
+    std::array<int, 3> lo{}, hi{};  ///< node box of what was reached, inclusive
     bool is_empty() const { return count == 0; }
 };
 

@@ -42,13 +42,15 @@ std::vector<float> met_at_nodes(const GridSpec& g, const Way& way) {
 }  // namespace
 
 std::vector<float> insertable(const GridSpec& g, const std::vector<float>& standing, const Way& way, Vec3 out) {
-    EXPECTS(standing.size() == g.count() && way.inside->size() == g.count() && way.beyond->size() == way.beyond_grid.count());
+    EXPECTS(standing.size() == g.count() && way.inside->size() == g.count() &&
+            way.beyond->size() == way.beyond_grid.count());
     EXPECTS(std::abs(norm(out) - 1.0) < 1e-6);
     const Vec3 size{std::abs(out.x), std::abs(out.y), std::abs(out.z)};
     const std::size_t axis = size.y >= size.x && size.y >= size.z ? 1 : size.z >= size.x ? 2 : 0;
     const std::size_t row_axis = axis == 0 ? 1 : 0, other = axis == 2 ? 1 : 2;  // lines lie in (row_axis, other)
     const std::array<int, 3> n{g.nx, g.ny, g.nz};
-    const std::array<std::size_t, 3> stride{1, static_cast<std::size_t>(g.nx), static_cast<std::size_t>(g.nx) * static_cast<std::size_t>(g.ny)};
+    const std::array<std::size_t, 3> stride{1, static_cast<std::size_t>(g.nx),
+                                            static_cast<std::size_t>(g.nx) * static_cast<std::size_t>(g.ny)};
     const int planes = n[axis], nb = n[row_axis], nc = n[other];
     const bool exits_low = out[axis] < 0.0;
     const double alpha = out[row_axis] / size[axis], beta = out[other] / size[axis];  // voxels a plane
@@ -56,8 +58,10 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
 
     // Line (u, w): at step t it passes row position u - alpha t, column w - beta t (t = 0 is the exit plane).
     const double span_u = alpha * (planes - 1), span_w = beta * (planes - 1);
-    const int u0 = static_cast<int>(std::floor(std::min(0.0, span_u))) - 1, w0 = static_cast<int>(std::floor(std::min(0.0, span_w))) - 1;
-    const int nu = nb + static_cast<int>(std::ceil(std::abs(span_u))) + 3, nw = nc + static_cast<int>(std::ceil(std::abs(span_w))) + 3;
+    const int u0 = static_cast<int>(std::floor(std::min(0.0, span_u))) - 1,
+              w0 = static_cast<int>(std::floor(std::min(0.0, span_w))) - 1;
+    const int nu = nb + static_cast<int>(std::ceil(std::abs(span_u))) + 3,
+              nw = nc + static_cast<int>(std::ceil(std::abs(span_w))) + 3;
     std::vector<Line> lines(static_cast<std::size_t>(nu) * static_cast<std::size_t>(nw));
     std::vector<float> result = standing;
     const Tricubic inside(g, way.inside->data()), beyond_field(way.beyond_grid, way.beyond->data());
@@ -72,7 +76,9 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
         return p;
     };
     const auto is_in = [&](double b, double c) { return b >= 0.0 && c >= 0.0 && b <= nb - 1 && c <= nc - 1; };
-    const auto beyond = [&](double b, double c, double t) { return way.is_beyond(g.lo + place(b, c, t) * g.h_mm) ? kNothing : kSolid; };
+    const auto beyond = [&](double b, double c, double t) {
+        return way.is_beyond(g.lo + place(b, c, t) * g.h_mm) ? kNothing : kSolid;
+    };
     const auto on_way = [&](double b, double c, double t) {
         if (!is_in(b, c)) return beyond(b, c, t);
         const Vec3 p = place(b, c, t);
@@ -120,7 +126,8 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
                         const int b0 = std::min(static_cast<int>(b), nb - 2), cc = std::min(c0, nc - 2);
                         const auto fb = static_cast<float>(b - b0);
                         const float f2 = cc == c0 ? fc : 1.0f;
-                        const float* p = met.data() + base + static_cast<std::size_t>(b0) * stride[row_axis] + static_cast<std::size_t>(cc) * stride[other];
+                        const float* p = met.data() + base + static_cast<std::size_t>(b0) * stride[row_axis] +
+                                         static_cast<std::size_t>(cc) * stride[other];
                         const float lower = p[0] + fb * (p[stride[row_axis]] - p[0]);
                         const float* q = p + stride[other];
                         const float upper = q[0] + fb * (q[stride[row_axis]] - q[0]);
@@ -144,7 +151,10 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
                     const auto iu = static_cast<std::size_t>(u);
                     const bool aligned_u = u - static_cast<double>(iu) < 1e-9;
                     const Line* l = &lines[iw * static_cast<std::size_t>(nu) + iu];
-                    const std::array<const Line*, 4> around{l, aligned_u ? l : l + 1, aligned_w ? l : l + nu, aligned_u ? (aligned_w ? l : l + nu) : aligned_w ? l + 1 : l + nu + 1};
+                    const std::array<const Line*, 4> around{l, aligned_u ? l : l + 1, aligned_w ? l : l + nu,
+                                                            aligned_u   ? (aligned_w ? l : l + nu)
+                                                            : aligned_w ? l + 1
+                                                                        : l + nu + 1};
                     float most = kNothing, least = kSolid;
                     for (const Line* q : around) most = std::max(most, q->most), least = std::min(least, q->most);
                     if (least > 4.0f * h) {
@@ -158,7 +168,9 @@ std::vector<float> insertable(const GridSpec& g, const std::vector<float>& stand
                     std::array<int, 4> tried{-1, -1, -1, -1};
                     for (std::size_t q = 0; q < 4 && v <= 2.0f * h; ++q) {
                         const int s = around[q]->plane;
-                        if (s < 0 || std::any_of(tried.begin(), tried.end(), [&](int d) { return d >= 0 && std::abs(d - s) <= 0; })) continue;
+                        if (s < 0 || std::any_of(tried.begin(), tried.end(),
+                                                 [&](int d) { return d >= 0 && std::abs(d - s) <= 0; }))
+                            continue;
                         tried[q] = s;
                         v = std::max(v, peak(bb, static_cast<double>(cc), t, s) - way.tolerance_mm);
                     }

@@ -12,8 +12,9 @@ namespace geom::space::internal {
 
 /// What a body meets on its way, in mm, negative where free.
 struct Way {
-    const std::vector<float>* inside = nullptr;  ///< on the room's grid; smooth across the planes beyond which all is free
-    GridSpec beyond_grid;                        ///< its low corner is that of the room's grid
+    const std::vector<float>* inside =
+        nullptr;           ///< on the room's grid; smooth across the planes beyond which all is free
+    GridSpec beyond_grid;  ///< its low corner is that of the room's grid
     const std::vector<float>* beyond = nullptr;  ///< beyond an open plane: what was scanned there, and keep-outs
     std::function<bool(Point3)> is_beyond;       ///< whether a box place lies beyond an open plane
     float tolerance_mm = 0.0f;                   ///< what stands less than this in the way is taken for noise

@@ -65,7 +65,11 @@ private:
 };
 
 Fault bad(const KeepOut& k, const std::string& found, const std::string& wanted) {
-    return {FaultCode::BadJob, fmt::format("keep-out '{}': {}, wanted {}", k.name, found, wanted), "correct its numbers in the job file", {}, "space"};
+    return {FaultCode::BadJob,
+            fmt::format("keep-out '{}': {}, wanted {}", k.name, found, wanted),
+            "correct its numbers in the job file",
+            {},
+            "space"};
 }
 
 }  // namespace
@@ -104,22 +108,28 @@ Result<std::unique_ptr<ShapeDistance>> shape_distance(const KeepOut& k) {
     if (const auto* s = std::get_if<BoxShape>(&k.shape)) {
         const Vec3 size = s->max - s->min;
         if (!(size.x > 0.0 && size.y > 0.0 && size.z > 0.0))
-            return bad(k, fmt::format("a box of {:.1f} x {:.1f} x {:.1f} mm", size.x, size.y, size.z), "min below max on every axis");
+            return bad(k, fmt::format("a box of {:.1f} x {:.1f} x {:.1f} mm", size.x, size.y, size.z),
+                       "min below max on every axis");
         return Ptr(std::make_unique<BoxDistance>(*s));
     }
     if (const auto* s = std::get_if<CylinderShape>(&k.shape)) {
         if (!(s->radius_mm > 0.0 && distance(s->from, s->to) > 0.0))
-            return bad(k, fmt::format("a cylinder of radius {:.1f} and length {:.1f} mm", s->radius_mm, distance(s->from, s->to)), "both above zero");
+            return bad(
+                k,
+                fmt::format("a cylinder of radius {:.1f} and length {:.1f} mm", s->radius_mm, distance(s->from, s->to)),
+                "both above zero");
         return Ptr(std::make_unique<CylinderDistance>(*s));
     }
     if (const auto* s = std::get_if<SphereShape>(&k.shape)) {
-        if (!(s->radius_mm > 0.0)) return bad(k, fmt::format("a sphere of radius {:.1f} mm", s->radius_mm), "a radius above zero");
+        if (!(s->radius_mm > 0.0))
+            return bad(k, fmt::format("a sphere of radius {:.1f} mm", s->radius_mm), "a radius above zero");
         return Ptr(std::make_unique<SphereDistance>(*s));
     }
     const TriMesh& mesh = std::get<TriMesh>(k.shape);
     if (mesh.triangles.empty()) return bad(k, "a mesh without triangles", "a closed mesh");
     const std::size_t open = open_edges(mesh);
-    if (open > 0 && !is_moving(k.motion)) return bad(k, fmt::format("a mesh with {} open edges", open), "a closed mesh");
+    if (open > 0 && !is_moving(k.motion))
+        return bad(k, fmt::format("a mesh with {} open edges", open), "a closed mesh");
     return Ptr(std::make_unique<MeshDistance>(mesh, open > 0 ? MeshDistance::Kind::Sheet : MeshDistance::Kind::Closed));
 }
 

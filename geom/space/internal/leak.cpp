@@ -28,7 +28,8 @@ bool is_exit(const GridSpec& g, const std::array<int, 3>& c) {
 
 }  // namespace
 
-std::optional<WayOut> widest_way_out(const GridSpec& g, const std::vector<float>& open_mm, const std::vector<std::size_t>& seeds, float least_mm) {
+std::optional<WayOut> widest_way_out(const GridSpec& g, const std::vector<float>& open_mm,
+                                     const std::vector<std::size_t>& seeds, float least_mm) {
     std::vector<float> width(g.count(), -1.0f);
     std::vector<std::uint32_t> parent(g.count(), kNone);
     std::vector<std::vector<std::uint32_t>> buckets(1);
@@ -58,7 +59,8 @@ std::optional<WayOut> widest_way_out(const GridSpec& g, const std::vector<float>
                 if (open_mm[at] <= out.radius_mm + 0.25f) neck = at;
             const auto place = [&](const std::array<int, 3>& at) {
                 const auto h = static_cast<float>(g.h_mm);
-                return Vec3f{static_cast<float>(at[0]) * h, static_cast<float>(at[1]) * h, static_cast<float>(at[2]) * h};
+                return Vec3f{static_cast<float>(at[0]) * h, static_cast<float>(at[1]) * h,
+                             static_cast<float>(at[2]) * h};
             };
             out.neck = place(node_of(g, neck));
             out.exit = place(c);
@@ -95,7 +97,8 @@ WayOut centred(const WayOut& rough, const std::vector<LocalSample>& samples, con
         mean /= count;
         spread = spread / count - mean * mean.transpose();
         const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> eigen(spread);
-        const Eigen::Vector3d n = eigen.eigenvectors().col(0), u = eigen.eigenvectors().col(1), v = eigen.eigenvectors().col(2);
+        const Eigen::Vector3d n = eigen.eigenvectors().col(0), u = eigen.eigenvectors().col(1),
+                              v = eigen.eigenvectors().col(2);
         const auto step = [](Vec3f p, const Eigen::Vector3d& d, double s) {
             return p + Vec3f{static_cast<float>(d[0] * s), static_cast<float>(d[1] * s), static_cast<float>(d[2] * s)};
         };
@@ -123,11 +126,13 @@ double enclosed_share(const GridSpec& g, const std::vector<float>& open_mm, std:
     int closed = 0;
     for (int r = 0; r < kRays; ++r) {
         // Directions spread by the golden angle.
-        const double z = 1.0 - (2.0 * r + 1.0) / kRays, a = r * std::numbers::pi * (3.0 - std::sqrt(5.0)), s = std::sqrt(1.0 - z * z);
+        const double z = 1.0 - (2.0 * r + 1.0) / kRays, a = r * std::numbers::pi * (3.0 - std::sqrt(5.0)),
+                     s = std::sqrt(1.0 - z * z);
         const Vec3f d{static_cast<float>(s * std::cos(a)), static_cast<float>(s * std::sin(a)), static_cast<float>(z)};
         Vec3f p{static_cast<float>(from[0]), static_cast<float>(from[1]), static_cast<float>(from[2])};
         while (true) {
-            const int i = static_cast<int>(std::lround(p.x)), j = static_cast<int>(std::lround(p.y)), k = static_cast<int>(std::lround(p.z));
+            const int i = static_cast<int>(std::lround(p.x)), j = static_cast<int>(std::lround(p.y)),
+                      k = static_cast<int>(std::lround(p.z));
             if (i < 0 || k < 0 || j >= g.ny || i >= g.nx || k >= g.nz) break;  // out into the unknown
             if (j < 0 || open_mm[g.index(i, j, k)] < 0.9f * h) {
                 ++closed;

@@ -10,15 +10,15 @@
 namespace geom::space::internal {
 
 struct WayOut {
-    float radius_mm = 0.0f;        ///< of the largest ball that passes
-    Vec3f neck;                    ///< where it is tightest, grid-local mm
-    Vec3f exit;                    ///< where it leaves the grid
+    float radius_mm = 0.0f;  ///< of the largest ball that passes
+    Vec3f neck;              ///< where it is tightest, grid-local mm
+    Vec3f exit;              ///< where it leaves the grid
 };
 
 /// The widest way from `seeds` (nodes) to the sides of the grid other than the low y side. `open_mm` is the distance
 /// to whatever closes the room, zero or less inside of it. None when no way is wider than `least_mm`.
-std::optional<WayOut> widest_way_out(const GridSpec& grid, const std::vector<float>& open_mm, const std::vector<std::size_t>& seeds,
-                                     float least_mm);
+std::optional<WayOut> widest_way_out(const GridSpec& grid, const std::vector<float>& open_mm,
+                                     const std::vector<std::size_t>& seeds, float least_mm);
 
 /// Centre and radius of the hole in the samples near a neck that is right to about a voxel.
 WayOut centred(const WayOut& rough, const std::vector<LocalSample>& samples, const SampleTree& tree, float h);

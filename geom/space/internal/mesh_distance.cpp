@@ -44,7 +44,8 @@ MeshDistance::MeshDistance(const TriMesh& mesh, Kind kind) : kind_(kind), box_(b
     frame_.y = cross(frame_.z, frame_.x);
     triangles_.reserve(mesh.triangles.size());
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t)
-        triangles_.push_back({frame_.to_local(mesh.corner(t, 0)), frame_.to_local(mesh.corner(t, 1)), frame_.to_local(mesh.corner(t, 2))});
+        triangles_.push_back({frame_.to_local(mesh.corner(t, 0)), frame_.to_local(mesh.corner(t, 1)),
+                              frame_.to_local(mesh.corner(t, 2))});
     build(0, triangles_.size());
 }
 
@@ -65,9 +66,13 @@ void MeshDistance::build(std::size_t begin, std::size_t end) {
         return;
     }
     const Vec3 size = middles.size();
-    const std::size_t axis = size.x >= size.y && size.x >= size.z ? 0 : size.y >= size.z ? 1 : 2, half = begin + (end - begin) / 2;
+    const std::size_t axis = size.x >= size.y && size.x >= size.z ? 0
+                             : size.y >= size.z                   ? 1
+                                                                  : 2,
+                      half = begin + (end - begin) / 2;
     const auto it = [&](std::size_t q) { return triangles_.begin() + static_cast<std::ptrdiff_t>(q); };
-    std::nth_element(it(begin), it(half), it(end), [&](const Triangle& s, const Triangle& t) { return middle(s)[axis] < middle(t)[axis]; });
+    std::nth_element(it(begin), it(half), it(end),
+                     [&](const Triangle& s, const Triangle& t) { return middle(s)[axis] < middle(t)[axis]; });
     build(begin, half);
     nodes_[self].first = static_cast<std::uint32_t>(nodes_.size());
     build(half, end);
@@ -78,7 +83,8 @@ void MeshDistance::nearest(std::size_t node, Point3 p, double d2, double& best2)
     if (d2 >= best2) return;
     if (n.count > 0) {
         for (std::size_t q = n.first; q < n.first + n.count; ++q)
-            best2 = std::min(best2, norm2(p - closest_on_triangle(p, triangles_[q].a, triangles_[q].b, triangles_[q].c)));
+            best2 =
+                std::min(best2, norm2(p - closest_on_triangle(p, triangles_[q].a, triangles_[q].b, triangles_[q].c)));
         return;
     }
     const std::size_t left = node + 1, right = n.first;
@@ -112,7 +118,8 @@ bool MeshDistance::is_inside(Point3 p) const {
             if (passed % 2 == 0) continue;
             const Vec3 normal = cross(b - a, c - a);
             if (normal.z == 0.0) continue;
-            const double z = std::clamp(a.z - ((p.x - a.x) * normal.x + (p.y - a.y) * normal.y) / normal.z, std::min({a.z, b.z, c.z}), std::max({a.z, b.z, c.z}));
+            const double z = std::clamp(a.z - ((p.x - a.x) * normal.x + (p.y - a.y) * normal.y) / normal.z,
+                                        std::min({a.z, b.z, c.z}), std::max({a.z, b.z, c.z}));
             if (z > p.z) turns += normal.z > 0.0 ? 1 : -1;
         }
     }
@@ -121,7 +128,8 @@ bool MeshDistance::is_inside(Point3 p) const {
 
 double MeshDistance::at_most(Point3 vehicle, double limit_mm) const {
     const Point3 p = frame_.to_local(vehicle);
-    const bool inside = kind_ == Kind::Closed && is_inside(p), is_limited = !inside && limit_mm > 0.0 && limit_mm < 1e150;
+    const bool inside = kind_ == Kind::Closed && is_inside(p),
+               is_limited = !inside && limit_mm > 0.0 && limit_mm < 1e150;
     double best2 = is_limited ? limit_mm * limit_mm : 1e300;
     nearest(0, p, distance2(nodes_[0].box, p), best2);
     return inside ? -std::sqrt(best2) : std::sqrt(best2);
@@ -134,7 +142,8 @@ std::size_t open_edges(const TriMesh& mesh) {
             const std::uint32_t a = t[c], b = t[(c + 1) % 3];
             balance[{std::min(a, b), std::max(a, b)}] += a < b ? 1 : -1;
         }
-    return static_cast<std::size_t>(std::count_if(balance.begin(), balance.end(), [](const auto& e) { return e.second != 0; }));
+    return static_cast<std::size_t>(
+        std::count_if(balance.begin(), balance.end(), [](const auto& e) { return e.second != 0; }));
 }
 
 }  // namespace geom::space::internal

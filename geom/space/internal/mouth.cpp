@@ -23,7 +23,8 @@ void continue_past_mouth(const GridSpec& g, int mouth, double slope_mm, int end,
                 float slope = 0.0f;
                 if (std::abs(at_mouth) < 4.0f * h) {
                     const float inside = phi[g.index(i, mouth + kSlopeOver, static_cast<int>(k))];
-                    slope = std::clamp((at_mouth - inside) / (static_cast<float>(kSlopeOver) * h), -kSteepest, kSteepest);
+                    slope =
+                        std::clamp((at_mouth - inside) / (static_cast<float>(kSlopeOver) * h), -kSteepest, kSteepest);
                 }
                 for (int j = mouth - 1; j >= 0; --j) {
                     const float out = static_cast<float>(mouth - j) * h;

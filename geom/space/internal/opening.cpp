@@ -28,8 +28,8 @@ void drop_slivers(const GridSpec& grid, float depth, std::vector<float>& core, s
 
 }  // namespace
 
-std::vector<float> opened(const GridSpec& grid, const std::vector<float>& distance_mm, double inset_mm, double radius_mm,
-                          double reach_mm, CoreEdges core_edges) {
+std::vector<float> opened(const GridSpec& grid, const std::vector<float>& distance_mm, double inset_mm,
+                          double radius_mm, double reach_mm, CoreEdges core_edges) {
     std::vector<float> core = distance_mm;
     const auto shift = static_cast<float>(inset_mm + radius_mm);
     for (float& v : core) v += shift;

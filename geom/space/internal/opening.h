@@ -17,7 +17,7 @@ namespace geom::space::internal {
 /// 0.01 %), at the price of bumps of some tenths of a millimetre where an edge is found badly. `CoreEdges::CutOff`
 /// leaves them as the grid has them, up to half a voxel short: smooth, and always on the small side.
 enum class CoreEdges { Found, CutOff };
-std::vector<float> opened(const GridSpec& grid, const std::vector<float>& distance_mm, double inset_mm, double radius_mm,
-                          double reach_mm, CoreEdges core_edges = CoreEdges::Found);
+std::vector<float> opened(const GridSpec& grid, const std::vector<float>& distance_mm, double inset_mm,
+                          double radius_mm, double reach_mm, CoreEdges core_edges = CoreEdges::Found);
 
 }  // namespace geom::space::internal

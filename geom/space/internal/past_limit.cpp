@@ -30,7 +30,8 @@ void continue_past_limit(const GridSpec& g, const Closing& limit, double past_mm
                     if (height <= -from) continue;
                     float& v = phi[g.index(i, j, static_cast<int>(k))];
                     if (height <= 0.0 && static_cast<double>(v) > height + kOwn_vx * h) continue;
-                    const double near = before.at_box(p - n * (height + from)), deep = before.at_box(p - n * (height + from + over));
+                    const double near = before.at_box(p - n * (height + from)),
+                                 deep = before.at_box(p - n * (height + from + over));
                     const bool is_wall = near > -from + kOwn_vx * h && near < 4.0 * h;
                     const double slope = is_wall ? std::clamp((near - deep) / over, -kSteepest, kSteepest) : 0.0;
                     v = static_cast<float>(std::max(near + slope * (height + from), height - past_mm));

@@ -60,7 +60,8 @@ Vec3f normal_of_node(const GridSpec& g, const std::vector<float>& phi, Vec3f zer
     Vec3f normal;
     for (int end = 0; end < 2; ++end) {
         NodePlane plane;
-        if (!node_plane(g, phi, i + (axis == 0 ? end : 0), j + (axis == 1 ? end : 0), k + (axis == 2 ? end : 0), plane)) continue;
+        if (!node_plane(g, phi, i + (axis == 0 ? end : 0), j + (axis == 1 ? end : 0), k + (axis == 2 ? end : 0), plane))
+            continue;
         const float off = std::abs(plane.value + dot(plane.normal, zero - plane.at));
         if (off < closest) closest = off, normal = plane.normal;
     }
@@ -74,17 +75,23 @@ std::vector<unsigned char> nodes_near(const GridSpec& g, const std::vector<EdgeP
     near.assign(g.count(), 0);
     for (const EdgePiece& e : edges) {
         if (e.a.x != e.b.x || e.a.y != e.b.y || e.a.z != e.b.z) continue;  // every vertex is also a piece of its own
-        for (int k = std::max(0, static_cast<int>(e.a.z) - 2); k <= std::min(g.nz - 1, static_cast<int>(e.a.z) + 3); ++k)
-            for (int j = std::max(0, static_cast<int>(e.a.y) - 2); j <= std::min(g.ny - 1, static_cast<int>(e.a.y) + 3); ++j)
-                for (int i = std::max(0, static_cast<int>(e.a.x) - 2); i <= std::min(g.nx - 1, static_cast<int>(e.a.x) + 3); ++i) near[g.index(i, j, k)] = 1;
+        for (int k = std::max(0, static_cast<int>(e.a.z) - 2); k <= std::min(g.nz - 1, static_cast<int>(e.a.z) + 3);
+             ++k)
+            for (int j = std::max(0, static_cast<int>(e.a.y) - 2); j <= std::min(g.ny - 1, static_cast<int>(e.a.y) + 3);
+                 ++j)
+                for (int i = std::max(0, static_cast<int>(e.a.x) - 2);
+                     i <= std::min(g.nx - 1, static_cast<int>(e.a.x) + 3); ++i)
+                    near[g.index(i, j, k)] = 1;
     }
     return near;
 }
 
 /// The zeros on edges along `axis`, in order of their nodes.
-std::vector<Zero> zeros_along(const GridSpec& g, const std::vector<float>& phi, int axis, const std::vector<unsigned char>& near_edge) {
-    const std::size_t stride = axis == 0 ? 1 : axis == 1 ? static_cast<std::size_t>(g.nx)
-                                                         : static_cast<std::size_t>(g.nx) * static_cast<std::size_t>(g.ny);
+std::vector<Zero> zeros_along(const GridSpec& g, const std::vector<float>& phi, int axis,
+                              const std::vector<unsigned char>& near_edge) {
+    const std::size_t stride = axis == 0   ? 1
+                               : axis == 1 ? static_cast<std::size_t>(g.nx)
+                                           : static_cast<std::size_t>(g.nx) * static_cast<std::size_t>(g.ny);
     const int n = axis == 0 ? g.nx : axis == 1 ? g.ny : g.nz;
     std::vector<std::vector<Zero>> slabs(static_cast<std::size_t>(g.nz));
     const Tricubic field(g, phi.data());
@@ -99,9 +106,11 @@ std::vector<Zero> zeros_along(const GridSpec& g, const std::vector<float>& phi, 
                     const float a = p[0], b = p[stride];
                     if ((a < 0.0f) == (b < 0.0f)) continue;
                     const bool has_m = at > 0, has_q = at + 2 < n;
-                    const float t = zero_of_edge(has_m ? *(p - stride) : 0.0f, a, b, has_q ? p[2 * stride] : 0.0f, has_m, has_q);
+                    const float t =
+                        zero_of_edge(has_m ? *(p - stride) : 0.0f, a, b, has_q ? p[2 * stride] : 0.0f, has_m, has_q);
                     Zero z;
-                    z.at = {static_cast<float>(i) + (axis == 0 ? t : 0.0f), static_cast<float>(j) + (axis == 1 ? t : 0.0f),
+                    z.at = {static_cast<float>(i) + (axis == 0 ? t : 0.0f),
+                            static_cast<float>(j) + (axis == 1 ? t : 0.0f),
                             static_cast<float>(k) + (axis == 2 ? t : 0.0f)};
                     z.near_edge = !near_edge.empty() && near_edge[g.index(i, j, k)];
                     if (z.near_edge) {
@@ -121,24 +130,23 @@ std::vector<Zero> zeros_along(const GridSpec& g, const std::vector<float>& phi, 
 }
 
 // The same arithmetic compiled twice; elementwise float operations give the same bits on either path.
-#define GAPWRIGHT_ROW_BODY                                              \
-    for (int i = 0; i < n; ++i) {                                       \
-        const float c = from[i] + step;                                 \
-        const bool nearer = c < to[i];                                  \
-        to[i] = nearer ? c : to[i];                                     \
-        to_id[i] = nearer ? from_id[i] : to_id[i];                      \
+#define GAPWRIGHT_ROW_BODY                         \
+    for (int i = 0; i < n; ++i) {                  \
+        const float c = from[i] + step;            \
+        const bool nearer = c < to[i];             \
+        to[i] = nearer ? c : to[i];                \
+        to_id[i] = nearer ? from_id[i] : to_id[i]; \
     }
 using RowPass = void (*)(const float*, const std::uint32_t*, float*, std::uint32_t*, float, int);
 #if defined(__x86_64__)
-__attribute__((target("avx2"))) void lower_row_wide(const float* __restrict from, const std::uint32_t* __restrict from_id,
-                                                    float* __restrict to, std::uint32_t* __restrict to_id, float step, int n) {
+__attribute__((target("avx2"))) void lower_row_wide(const float* __restrict from,
+                                                    const std::uint32_t* __restrict from_id, float* __restrict to,
+                                                    std::uint32_t* __restrict to_id, float step, int n) {
     GAPWRIGHT_ROW_BODY
 }
 #endif
 void lower_row_plain(const float* __restrict from, const std::uint32_t* __restrict from_id, float* __restrict to,
-                     std::uint32_t* __restrict to_id, float step, int n) {
-    GAPWRIGHT_ROW_BODY
-}
+                     std::uint32_t* __restrict to_id, float step, int n){GAPWRIGHT_ROW_BODY}
 #undef GAPWRIGHT_ROW_BODY
 RowPass row_pass() {
 #if defined(__x86_64__)
@@ -153,7 +161,9 @@ struct Layer {
     std::vector<std::uint32_t> id;
     std::vector<unsigned char> row_used;
     explicit Layer(const GridSpec& g)
-        : d2(g.count(), kFar), id(g.count(), 0), row_used(static_cast<std::size_t>(g.ny) * static_cast<std::size_t>(g.nz), 0) {}
+        : d2(g.count(), kFar),
+          id(g.count(), 0),
+          row_used(static_cast<std::size_t>(g.ny) * static_cast<std::size_t>(g.nz), 0) {}
     void clear() {
         std::fill(d2.begin(), d2.end(), kFar);
         std::fill(row_used.begin(), row_used.end(), static_cast<unsigned char>(0));
@@ -165,7 +175,8 @@ std::size_t row_of(const GridSpec& g, int j, int k) {
 }
 
 /// Each zero into the nodes of its own grid line.
-void scatter(const GridSpec& g, const std::vector<Zero>& zeros, std::uint32_t first_id, int axis, int range, Layer& layer) {
+void scatter(const GridSpec& g, const std::vector<Zero>& zeros, std::uint32_t first_id, int axis, int range,
+             Layer& layer) {
     for (std::size_t q = 0; q < zeros.size(); ++q) {
         const Vec3f p = zeros[q].at;
         const float along = axis == 0 ? p.x : axis == 1 ? p.y : p.z;
@@ -192,7 +203,8 @@ void spread_rows(const GridSpec& g, const Layer& from, Layer& to, int axis, int 
     const std::size_t nx = static_cast<std::size_t>(g.nx);
     parallel_for(from.row_used.size(), 64, [&](std::size_t begin, std::size_t end) {
         for (std::size_t row = begin; row < end; ++row) {
-            const int j = static_cast<int>(row % static_cast<std::size_t>(g.ny)), k = static_cast<int>(row / static_cast<std::size_t>(g.ny));
+            const int j = static_cast<int>(row % static_cast<std::size_t>(g.ny)),
+                      k = static_cast<int>(row / static_cast<std::size_t>(g.ny));
             bool used = to.row_used[row] != 0;
             for (int m = 0; m <= range; ++m)
                 for (const int s : {m, -m}) {
@@ -284,7 +296,8 @@ float foot_distance(const Tricubic& field, float h, Vec3f x, const Zero& z, floa
 
 }  // namespace
 
-std::vector<float> redistance(const GridSpec& grid, const std::vector<float>& phi, Band band, const std::vector<EdgePiece>& edges) {
+std::vector<float> redistance(const GridSpec& grid, const std::vector<float>& phi, Band band,
+                              const std::vector<EdgePiece>& edges) {
     EXPECTS(phi.size() == grid.count() && grid.nx > 4 && grid.ny > 4 && grid.nz > 4);
     EXPECTS(band.lo_mm <= 0.0 && band.hi_mm >= 0.0);
     const double h = grid.h_mm;
@@ -311,19 +324,22 @@ std::vector<float> redistance(const GridSpec& grid, const std::vector<float>& ph
     const float most_in = lo - 2.0f, most_out = hi + 2.0f;
     const Tricubic field(grid, phi.data());
     std::vector<float> out(grid.count());
-    parallel_for(static_cast<std::size_t>(grid.ny) * static_cast<std::size_t>(grid.nz), 32, [&](std::size_t begin, std::size_t end) {
-        for (std::size_t row = begin; row < end; ++row) {
-            const auto j = static_cast<float>(row % static_cast<std::size_t>(grid.ny)), k = static_cast<float>(row / static_cast<std::size_t>(grid.ny));
-            std::size_t at = row * static_cast<std::size_t>(grid.nx);
-            for (int i = 0; i < grid.nx; ++i, ++at) {
-                const bool inside = phi[at] < 0.0f;
-                float d = best.d2[at] < 0.5f * kFar ? std::sqrt(best.d2[at]) : 1e6f;
-                if (inside ? -d >= lo : d <= hi)
-                    d = foot_distance(field, static_cast<float>(h), {static_cast<float>(i), j, k}, zeros[best.id[at]], d);
-                out[at] = static_cast<float>(h) * (inside ? std::max(-d, most_in) : std::min(d, most_out));
-            }
-        }
-    });
+    parallel_for(static_cast<std::size_t>(grid.ny) * static_cast<std::size_t>(grid.nz), 32,
+                 [&](std::size_t begin, std::size_t end) {
+                     for (std::size_t row = begin; row < end; ++row) {
+                         const auto j = static_cast<float>(row % static_cast<std::size_t>(grid.ny)),
+                                    k = static_cast<float>(row / static_cast<std::size_t>(grid.ny));
+                         std::size_t at = row * static_cast<std::size_t>(grid.nx);
+                         for (int i = 0; i < grid.nx; ++i, ++at) {
+                             const bool inside = phi[at] < 0.0f;
+                             float d = best.d2[at] < 0.5f * kFar ? std::sqrt(best.d2[at]) : 1e6f;
+                             if (inside ? -d >= lo : d <= hi)
+                                 d = foot_distance(field, static_cast<float>(h), {static_cast<float>(i), j, k},
+                                                   zeros[best.id[at]], d);
+                             out[at] = static_cast<float>(h) * (inside ? std::max(-d, most_in) : std::min(d, most_out));
+                         }
+                     }
+                 });
     return out;
 }
 

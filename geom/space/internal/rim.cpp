@@ -11,14 +11,15 @@
 namespace geom::space::internal {
 namespace {
 
-constexpr float kAhead = 3.5f;      // spacings looked ahead
-constexpr float kLeastSlope = 0.5f; // of the wall's steepest direction along the plane's outward
-constexpr float kPast = 4.0f;       // spacings carried on beyond the plane
+constexpr float kAhead = 3.5f;       // spacings looked ahead
+constexpr float kLeastSlope = 0.5f;  // of the wall's steepest direction along the plane's outward
+constexpr float kPast = 4.0f;        // spacings carried on beyond the plane
 
 /// Samples by cubes, for neighbours within one cube edge.
 class Cubes {
 public:
-    Cubes(const std::vector<LocalSample>& s, const std::vector<std::uint32_t>& members, float edge) : samples_(s), edge_(edge) {
+    Cubes(const std::vector<LocalSample>& s, const std::vector<std::uint32_t>& members, float edge)
+        : samples_(s), edge_(edge) {
         for (const std::uint32_t q : members) cubes_[key(s[q].at, 0, 0, 0)].push_back(q);
     }
     template <class F>
@@ -34,7 +35,9 @@ public:
 
 private:
     std::uint64_t key(Vec3f p, int a, int b, int c) const {
-        const auto cell = [&](float v, int d) { return static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(v / edge_)) + d + (1 << 20)); };
+        const auto cell = [&](float v, int d) {
+            return static_cast<std::uint64_t>(static_cast<std::int64_t>(std::floor(v / edge_)) + d + (1 << 20));
+        };
         return cell(p.x, a) | cell(p.y, b) << 21 | cell(p.z, c) << 42;
     }
     const std::vector<LocalSample>& samples_;
@@ -44,7 +47,8 @@ private:
 
 }  // namespace
 
-RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector<ClosingPlane>& planes, float reach_mm) {
+RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector<ClosingPlane>& planes,
+                      float reach_mm) {
     RimCarriedOn result;
     for (std::size_t which = 0; which < planes.size(); ++which) {
         const ClosingPlane& plane = planes[which];
@@ -67,7 +71,9 @@ RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector
                 const float spacing = s.radius / 0.9f, height = plane.height(s.at);
                 if (height >= 0.0f || height < -reach_mm) continue;
                 // Scan that other planes cut away has no rim that matters.
-                if (std::any_of(planes.begin(), planes.end(), [&](const ClosingPlane& p) { return p.height(s.at) > 2.0f * spacing; })) continue;
+                if (std::any_of(planes.begin(), planes.end(),
+                                [&](const ClosingPlane& p) { return p.height(s.at) > 2.0f * spacing; }))
+                    continue;
                 const auto steepest = [&](Vec3f n) { return plane.outward - n * dot(n, plane.outward); };
                 Vec3f ahead = steepest(s.normal);
                 const float slope = norm(ahead);
@@ -89,8 +95,10 @@ RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector
                 if (len > 0.0f) {  // the neighbours' mean is steadier than a fit at the very rim
                     normal = normal * (1.0f / len);
                     const Vec3f mean = steepest(normal);
-                    if (norm(mean) > kLeastSlope) ahead = mean * (1.0f / norm(mean));
-                    else normal = s.normal;
+                    if (norm(mean) > kLeastSlope)
+                        ahead = mean * (1.0f / norm(mean));
+                    else
+                        normal = s.normal;
                 } else {
                     normal = s.normal;
                 }
@@ -104,7 +112,8 @@ RimCarriedOn carry_on(const std::vector<LocalSample>& samples, const std::vector
                     if (k > 2)
                         cubes.around(next.at, [&](const LocalSample& other) {
                             const Vec3f d = other.at - next.at;
-                            meets = meets || (dot(d, d) < 2.25f * spacing * spacing && dot(other.at - s.at, ahead) > 1.2f * spacing);
+                            meets = meets || (dot(d, d) < 2.25f * spacing * spacing &&
+                                              dot(other.at - s.at, ahead) > 1.2f * spacing);
                         });
                     way.push_back(next);
                 }

@@ -20,9 +20,9 @@ struct ClosingPlane {
 
 struct RimCarriedOn {
     std::vector<LocalSample> added;
-    float farthest_mm = 0.0f;   ///< how far short of its plane the scan stopped at most, where it was carried on
-    std::size_t plane = 0;      ///< and of which plane
-    Vec3f place;                ///< and where, grid-local
+    float farthest_mm = 0.0f;  ///< how far short of its plane the scan stopped at most, where it was carried on
+    std::size_t plane = 0;     ///< and of which plane
+    Vec3f place;               ///< and where, grid-local
 };
 
 /// Rim samples at most `reach_mm` behind a plane, and walls that run towards it within 60 degrees, are carried on.

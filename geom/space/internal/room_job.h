@@ -35,17 +35,19 @@ struct Obstacle {
     std::unique_ptr<SweptGrid> on_grid{};
 
     /// What of it is in the way of the part coming in; none when it is out of the way.
-    const ShapeDistance* in_way() const { return posed ? posed.get() : on_way_in == OnWayIn::None ? nullptr : shape.get(); }
+    const ShapeDistance* in_way() const {
+        return posed ? posed.get() : on_way_in == OnWayIn::None ? nullptr : shape.get();
+    }
     const Aabb& box_in_way() const { return posed ? posed_box : box; }
 };
 
 enum class Stand { Seated, GoingIn };
 
 struct RoomJob {
-    Frame box;                     ///< vehicle_from_box
-    double clearance_mm = 0.0;     ///< bare part to surface, standing
-    double way_clearance_mm = 0.0; ///< and on the way in
-    double mouth_y_mm = 0.0;       ///< outermost baffle place
+    Frame box;                      ///< vehicle_from_box
+    double clearance_mm = 0.0;      ///< bare part to surface, standing
+    double way_clearance_mm = 0.0;  ///< and on the way in
+    double mouth_y_mm = 0.0;        ///< outermost baffle place
     double radius_mm = 0.0, wall_mm = 0.0;
     double inner_radius_mm = 0.0;
     Vec3 out;                      ///< direction of leaving, box axes; of moves, straight out of the mouth
@@ -75,9 +77,9 @@ Result<RoomJob> resolved(const RoomOptions& options);
 
 struct RoomGrid {
     GridSpec grid;
-    int mouth = 0;                ///< index along y of the nodes in the outermost baffle place
-    std::array<int, 3> seed{};    ///< node of `air`
-    bool is_cut = false;          ///< to what a coarse flood from `air` reaches, not the whole scan
+    int mouth = 0;              ///< index along y of the nodes in the outermost baffle place
+    std::array<int, 3> seed{};  ///< node of `air`
+    bool is_cut = false;        ///< to what a coarse flood from `air` reaches, not the whole scan
 };
 
 /// Lays the grid over the scan's box as far as the closing planes leave it; its planes of nodes follow the baffle.

@@ -20,7 +20,8 @@ void lower(const float* __restrict from, float* __restrict to, float step, int n
 }  // namespace
 
 std::vector<float> rough_distance(const GridSpec& g, const std::vector<Vec3f>& local_points, double range_mm) {
-    const std::size_t nx = static_cast<std::size_t>(g.nx), ny = static_cast<std::size_t>(g.ny), rows = ny * static_cast<std::size_t>(g.nz);
+    const std::size_t nx = static_cast<std::size_t>(g.nx), ny = static_cast<std::size_t>(g.ny),
+                      rows = ny * static_cast<std::size_t>(g.nz);
     const int range = static_cast<int>(std::ceil(range_mm / g.h_mm)) + 1;
     const auto inv_h = static_cast<float>(1.0 / g.h_mm);
     std::vector<float> a(g.count(), kFar), b(g.count(), kFar);
@@ -52,8 +53,8 @@ std::vector<float> rough_distance(const GridSpec& g, const std::vector<Vec3f>& l
         }
     });
     used_b = used_a;
-    const auto spread = [&](const std::vector<float>& from, const std::vector<unsigned char>& from_used, std::vector<float>& to,
-                            std::vector<unsigned char>& to_used, bool along_y) {
+    const auto spread = [&](const std::vector<float>& from, const std::vector<unsigned char>& from_used,
+                            std::vector<float>& to, std::vector<unsigned char>& to_used, bool along_y) {
         parallel_for(rows, 64, [&](std::size_t begin, std::size_t end) {
             for (std::size_t row = begin; row < end; ++row) {
                 const int j = static_cast<int>(row % ny), k = static_cast<int>(row / ny);

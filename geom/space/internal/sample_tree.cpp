@@ -21,17 +21,18 @@ namespace geom::space::internal {
 namespace {
 
 constexpr float kSpacingOfRadius = 1.0f / 0.9f;
-constexpr float kBlendReach = 3.6f;      // spacings
-constexpr float kClipReach = 2.2f;       // spacings
-constexpr float kTurned = 0.85f;         // cosine below which a neighbour belongs to another face
-constexpr float kLeastDisc = 0.25f;      // spacings that are left of a clipped disc
-constexpr float kOfLayer = 0.6f;         // of the distance between layers, off by which a sample is of the other one
+constexpr float kBlendReach = 3.6f;  // spacings
+constexpr float kClipReach = 2.2f;   // spacings
+constexpr float kTurned = 0.85f;     // cosine below which a neighbour belongs to another face
+constexpr float kLeastDisc = 0.25f;  // spacings that are left of a clipped disc
+constexpr float kOfLayer = 0.6f;     // of the distance between layers, off by which a sample is of the other one
 constexpr float kFarAway = 1e9f;
 constexpr std::size_t kStack = 96;
 
 template <class Node>
 inline float gap2(const Node& n, Vec3f p) {
-    const float dx = std::max(std::max(n.lo[0] - p.x, p.x - n.hi[0]), 0.0f), dy = std::max(std::max(n.lo[1] - p.y, p.y - n.hi[1]), 0.0f),
+    const float dx = std::max(std::max(n.lo[0] - p.x, p.x - n.hi[0]), 0.0f),
+                dy = std::max(std::max(n.lo[1] - p.y, p.y - n.hi[1]), 0.0f),
                 dz = std::max(std::max(n.lo[2] - p.z, p.z - n.hi[2]), 0.0f);
     return dx * dx + dy * dy + dz * dz;
 }
@@ -51,7 +52,8 @@ SampleTree::SampleTree(const std::vector<LocalSample>& samples) {
     clip_discs();
 }
 
-std::uint32_t SampleTree::build(std::uint32_t begin, std::uint32_t end, std::vector<std::uint32_t>& order, const std::vector<LocalSample>& s) {
+std::uint32_t SampleTree::build(std::uint32_t begin, std::uint32_t end, std::vector<std::uint32_t>& order,
+                                const std::vector<LocalSample>& s) {
     const auto self = static_cast<std::uint32_t>(nodes_.size());
     nodes_.emplace_back();
     Node n;
@@ -70,10 +72,11 @@ std::uint32_t SampleTree::build(std::uint32_t begin, std::uint32_t end, std::vec
             if (n.hi[a] - n.lo[a] > n.hi[axis] - n.lo[axis]) axis = a;
         // Half of the leaves to each side, so that all but one are full.
         const std::uint32_t leaves = (end - begin + kLeaf - 1) / kLeaf, half = begin + (leaves + 1) / 2 * kLeaf;
-        std::nth_element(order.begin() + begin, order.begin() + half, order.begin() + end, [&](std::uint32_t a, std::uint32_t b) {
-            const float va = along(a, axis), vb = along(b, axis);
-            return va < vb || (va == vb && a < b);
-        });
+        std::nth_element(order.begin() + begin, order.begin() + half, order.begin() + end,
+                         [&](std::uint32_t a, std::uint32_t b) {
+                             const float va = along(a, axis), vb = along(b, axis);
+                             return va < vb || (va == vb && a < b);
+                         });
         build(begin, half, order, s);
         n.right = build(half, end, order, s);
     } else {
@@ -123,8 +126,10 @@ void SampleTree::clip_discs() {
         std::vector<std::uint32_t> around;
         for (std::size_t l = begin; l < end; ++l) {
             const Node& box = *own[l];
-            const Vec3f middle{0.5f * (box.lo[0] + box.hi[0]), 0.5f * (box.lo[1] + box.hi[1]), 0.5f * (box.lo[2] + box.hi[2])};
-            const Vec3f half{0.5f * (box.hi[0] - box.lo[0]), 0.5f * (box.hi[1] - box.lo[1]), 0.5f * (box.hi[2] - box.lo[2])};
+            const Vec3f middle{0.5f * (box.lo[0] + box.hi[0]), 0.5f * (box.lo[1] + box.hi[1]),
+                               0.5f * (box.lo[2] + box.hi[2])};
+            const Vec3f half{0.5f * (box.hi[0] - box.lo[0]), 0.5f * (box.hi[1] - box.lo[1]),
+                             0.5f * (box.hi[2] - box.lo[2])};
             const float reach = kClipReach * kSpacingOfRadius * box.radius;
             const Leaf& leaf = leaves_[l];
             const Vec3f n0{leaf.nx[0], leaf.ny[0], leaf.nz[0]};
@@ -133,7 +138,9 @@ void SampleTree::clip_discs() {
             visit(middle, norm(half) + reach, [&](std::uint32_t other) {
                 around.push_back(other);
                 const Leaf& o = leaves_[other];
-                for (std::uint32_t q = 0; q < kLeaf; ++q) turns = turns || (o.x[q] < kFarAway && std::abs(o.nx[q] * n0.x + o.ny[q] * n0.y + o.nz[q] * n0.z) < 0.92f);
+                for (std::uint32_t q = 0; q < kLeaf; ++q)
+                    turns = turns ||
+                            (o.x[q] < kFarAway && std::abs(o.nx[q] * n0.x + o.ny[q] * n0.y + o.nz[q] * n0.z) < 0.92f);
             });
             if (!turns) continue;
             for (std::uint32_t b = 0; b < kLeaf; ++b) {
@@ -147,10 +154,12 @@ void SampleTree::clip_discs() {
                         const Vec3f d = Vec3f{o.x[q], o.y[q], o.z[q]} - at, nq{o.nx[q], o.ny[q], o.nz[q]};
                         const float c = dot(nb, nq);
                         if (dot(d, d) > near2 || std::abs(c) > kTurned) continue;
-                        const float height = -dot(d, nq), sine = std::sqrt(1.0f - c * c), away = std::abs(height) / sine;
+                        const float height = -dot(d, nq), sine = std::sqrt(1.0f - c * c),
+                                    away = std::abs(height) / sine;
                         const Vec3f across = (nq - nb * c) * ((height > 0.0f ? -1.0f : 1.0f) / sine);
                         const Vec3f gap = across * away - d;
-                        if (dot(gap, gap) < 2.25f * spacing * spacing) radius = std::min(radius, std::max(away, kLeastDisc * spacing));
+                        if (dot(gap, gap) < 2.25f * spacing * spacing)
+                            radius = std::min(radius, std::max(away, kLeastDisc * spacing));
                     }
                 }
                 clipped[l].r[b] = radius;
@@ -189,7 +198,8 @@ float SampleTree::nearest(Vec3f x, float at_most) const {
     return std::sqrt(best2);
 }
 
-__attribute__((always_inline)) inline float SampleTree::blended_here(Vec3f x, float at_most, float level, float within, Hint& hint) const {
+__attribute__((always_inline)) inline float SampleTree::blended_here(Vec3f x, float at_most, float level, float within,
+                                                                     Hint& hint) const {
     // 1. The nearest disc, starting with the leaf that held the last one.
     float best2 = at_most * at_most, best = at_most;
     std::uint32_t disc = ~0u;
@@ -247,38 +257,43 @@ __attribute__((always_inline)) inline float SampleTree::blended_here(Vec3f x, fl
 
     const float reach = kBlendReach * spacing_[disc], inv2 = 1.0f / (reach * reach), layer = layer_[disc];
     float sum[kLeaf] = {}, offset[kLeaf] = {}, sx[kLeaf] = {}, sy[kLeaf] = {}, sz[kLeaf] = {};
-    visit(foot, reach, [&](std::uint32_t number) __attribute__((always_inline)) {
-        const Leaf& l = leaves_[number];
-        for (std::uint32_t q = 0; q < kLeaf; ++q) {
-            const float dx = foot.x - l.x[q], dy = foot.y - l.y[q], dz = foot.z - l.z[q];
-            const float fall = 1.0f - (dx * dx + dy * dy + dz * dz) * inv2;
-            const float near = fall > 0.0f ? fall : 0.0f;
-            const float turn = l.nx[q] * n0.x + l.ny[q] * n0.y + l.nz[q] * n0.z;
-            const float t2 = turn * turn, t4 = t2 * t2;
-            const float height = l.nx[q] * dx + l.ny[q] * dy + l.nz[q] * dz;
-            const float same = 1.0f - height * height * layer, of_layer = same > 0.0f ? same : 0.0f;
-            const float w = near * near * t4 * t4 * (of_layer * of_layer), ws = turn < 0.0f ? -w : w;
-            sum[q] += w;
-            offset[q] += ws * height;
-            sx[q] += ws * l.nx[q];
-            sy[q] += ws * l.ny[q];
-            sz[q] += ws * l.nz[q];
-        }
-    });
+    visit(
+        foot, reach, [&](std::uint32_t number) __attribute__((always_inline)) {
+            const Leaf& l = leaves_[number];
+            for (std::uint32_t q = 0; q < kLeaf; ++q) {
+                const float dx = foot.x - l.x[q], dy = foot.y - l.y[q], dz = foot.z - l.z[q];
+                const float fall = 1.0f - (dx * dx + dy * dy + dz * dz) * inv2;
+                const float near = fall > 0.0f ? fall : 0.0f;
+                const float turn = l.nx[q] * n0.x + l.ny[q] * n0.y + l.nz[q] * n0.z;
+                const float t2 = turn * turn, t4 = t2 * t2;
+                const float height = l.nx[q] * dx + l.ny[q] * dy + l.nz[q] * dz;
+                const float same = 1.0f - height * height * layer, of_layer = same > 0.0f ? same : 0.0f;
+                const float w = near * near * t4 * t4 * (of_layer * of_layer), ws = turn < 0.0f ? -w : w;
+                sum[q] += w;
+                offset[q] += ws * height;
+                sx[q] += ws * l.nx[q];
+                sy[q] += ws * l.ny[q];
+                sz[q] += ws * l.nz[q];
+            }
+        });
     float weight = 0.0f, shift = 0.0f;
     Vec3f normal;
-    for (std::uint32_t q = 0; q < kLeaf; ++q) weight += sum[q], shift += offset[q], normal = normal + Vec3f{sx[q], sy[q], sz[q]};
+    for (std::uint32_t q = 0; q < kLeaf; ++q)
+        weight += sum[q], shift += offset[q], normal = normal + Vec3f{sx[q], sy[q], sz[q]};
     const float turn_len = norm(normal);
     if (!(weight > 0.0f) || !(turn_len > 0.0f)) return best;
     return norm(x - (foot - normal * (shift / (weight * turn_len))));
 }
 
 #if defined(__x86_64__)
-__attribute__((target("avx2"))) float SampleTree::blended_wide(Vec3f x, float at_most, float level, float within, Hint& hint) const {
+__attribute__((target("avx2"))) float SampleTree::blended_wide(Vec3f x, float at_most, float level, float within,
+                                                               Hint& hint) const {
     return blended_here(x, at_most, level, within, hint);
 }
 #else
-float SampleTree::blended_wide(Vec3f x, float at_most, float level, float within, Hint& hint) const { return blended_here(x, at_most, level, within, hint); }
+float SampleTree::blended_wide(Vec3f x, float at_most, float level, float within, Hint& hint) const {
+    return blended_here(x, at_most, level, within, hint);
+}
 #endif
 
 float SampleTree::blended(Vec3f x, float at_most, float level, float within, Hint& hint) const {

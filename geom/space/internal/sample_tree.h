@@ -41,7 +41,8 @@ private:
     struct Leaf {
         float x[kLeaf], y[kLeaf], z[kLeaf], nx[kLeaf], ny[kLeaf], nz[kLeaf], r[kLeaf];
     };
-    std::uint32_t build(std::uint32_t begin, std::uint32_t end, std::vector<std::uint32_t>& order, const std::vector<LocalSample>& s);
+    std::uint32_t build(std::uint32_t begin, std::uint32_t end, std::vector<std::uint32_t>& order,
+                        const std::vector<LocalSample>& s);
     void clip_discs();
     template <class F>
     void visit(Vec3f about, float reach, F&& leaf) const;
@@ -51,7 +52,8 @@ private:
     std::vector<Node> nodes_;
     std::vector<Leaf> leaves_;
     std::vector<float> spacing_;  // of each sample, whatever was clipped
-    std::vector<float> layer_;    // of each sample: 1 over the square of the height from which others are of another layer
+    std::vector<float>
+        layer_;  // of each sample: 1 over the square of the height from which others are of another layer
     bool wide_ = false;
 };
 

@@ -28,7 +28,8 @@ constexpr float kPlaneSlack = 0.03f;   // voxels a vertex may stand beyond a nod
 /// One-sided (ENO) gradient where the field bends least; false when its slope is not that of a distance.
 bool node_plane(const GridSpec& g, const std::vector<float>& phi, int i, int j, int k, NodePlane& plane) {
     const int c[3] = {i, j, k}, n[3] = {g.nx, g.ny, g.nz};
-    const std::size_t stride[3] = {1, static_cast<std::size_t>(g.nx), static_cast<std::size_t>(g.nx) * static_cast<std::size_t>(g.ny)};
+    const std::size_t stride[3] = {1, static_cast<std::size_t>(g.nx),
+                                   static_cast<std::size_t>(g.nx) * static_cast<std::size_t>(g.ny)};
     const float inv_h = 1.0f / static_cast<float>(g.h_mm);
     const float* p = phi.data() + g.index(i, j, k);
     float grad[3];
@@ -36,10 +37,14 @@ bool node_plane(const GridSpec& g, const std::vector<float>& phi, int i, int j, 
         if (c[a] < 2 || c[a] > n[a] - 3) return false;
         const std::size_t s = stride[a];
         const float m2 = *(p - 2 * s), m1 = *(p - s), f = p[0], p1 = p[s], p2 = p[2 * s];
-        const float left = std::abs(f - 2 * m1 + m2), right = std::abs(p2 - 2 * p1 + f), middle = std::abs(p1 - 2 * f + m1);
-        if (middle <= left && middle <= right) grad[a] = 0.5f * (p1 - m1);
-        else if (left < right) grad[a] = 0.5f * (3 * f - 4 * m1 + m2);
-        else grad[a] = -0.5f * (3 * f - 4 * p1 + p2);
+        const float left = std::abs(f - 2 * m1 + m2), right = std::abs(p2 - 2 * p1 + f),
+                    middle = std::abs(p1 - 2 * f + m1);
+        if (middle <= left && middle <= right)
+            grad[a] = 0.5f * (p1 - m1);
+        else if (left < right)
+            grad[a] = 0.5f * (3 * f - 4 * m1 + m2);
+        else
+            grad[a] = -0.5f * (3 * f - 4 * p1 + p2);
         grad[a] *= inv_h;
     }
     const Vec3f v{grad[0], grad[1], grad[2]};
@@ -54,9 +59,9 @@ bool node_plane(const GridSpec& g, const std::vector<float>& phi, int i, int j, 
 namespace {
 
 struct Vertex {
-    Vec3f at, along;            // voxels; direction of the edge
+    Vec3f at, along;  // voxels; direction of the edge
     std::array<int, 3> cell{};
-    int rank = 0;               // 2 edge, 3 corner
+    int rank = 0;  // 2 edge, 3 corner
 };
 
 bool vertex_of_cell(const GridSpec& g, const std::vector<float>& phi, int i, int j, int k, Vertex& out) {
@@ -116,7 +121,10 @@ bool vertex_of_cell(const GridSpec& g, const std::vector<float>& phi, int i, int
     for (std::size_t a = 0; a < count; ++a)
         if (planes[a].value + dot(planes[a].normal, at - planes[a].at) > kPlaneSlack) return false;
     const auto along = eigen.eigenvectors().col(0);
-    out = {at, {static_cast<float>(along[0]), static_cast<float>(along[1]), static_cast<float>(along[2])}, {i, j, k}, rank};
+    out = {at,
+           {static_cast<float>(along[0]), static_cast<float>(along[1]), static_cast<float>(along[2])},
+           {i, j, k},
+           rank};
     return true;
 }
 
@@ -131,7 +139,8 @@ bool outside_some_plane(const GridSpec& g, const std::vector<float>& phi, Vec3f 
             for (int a = std::max(2, i - 1); a <= std::min(g.nx - 3, i + 2); ++a) {
                 if (!node_plane(g, phi, a, b, c, plane)) continue;
                 const Vec3f off = plane.at - plane.normal * plane.value - p;
-                if (dot(off, off) < kTouches * kTouches && plane.value + dot(plane.normal, p - plane.at) > slack) return true;
+                if (dot(off, off) < kTouches * kTouches && plane.value + dot(plane.normal, p - plane.at) > slack)
+                    return true;
             }
     return false;
 }
@@ -144,7 +153,9 @@ bool corner_near(const GridSpec& g, const std::vector<float>& phi, Vec3f guess, 
     for (int c = std::max(2, k - 2); c <= std::min(g.nz - 3, k + 3); ++c)
         for (int b = std::max(2, j - 2); b <= std::min(g.ny - 3, j + 3); ++b)
             for (int a = std::max(2, i - 2); a <= std::min(g.nx - 3, i + 3); ++a)
-                if (node_plane(g, phi, a, b, c, plane) && std::abs(plane.value + dot(plane.normal, guess - plane.at)) < 0.4f) planes.push_back(plane);
+                if (node_plane(g, phi, a, b, c, plane) &&
+                    std::abs(plane.value + dot(plane.normal, guess - plane.at)) < 0.4f)
+                    planes.push_back(plane);
     corner = guess;
     for (int round = 0; round < 3; ++round) {
         Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
@@ -167,7 +178,8 @@ bool corner_near(const GridSpec& g, const std::vector<float>& phi, Vec3f guess, 
         if (norm(corner - guess) > 0.8f) return false;
     }
     // Convex: no plane that passes near may leave the corner outside.
-    return std::none_of(planes.begin(), planes.end(), [&](const NodePlane& p) { return p.value + dot(p.normal, corner - p.at) > 0.1f; });
+    return std::none_of(planes.begin(), planes.end(),
+                        [&](const NodePlane& p) { return p.value + dot(p.normal, corner - p.at) > 0.1f; });
 }
 
 float value_near(const GridSpec& g, const std::vector<float>& phi, Vec3f p) {
@@ -186,7 +198,8 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                 for (int i = 2; i < grid.nx - 3; ++i) {
                     if (std::abs(phi[grid.index(i, j, k)]) > near) continue;
                     Vertex v;
-                    if (vertex_of_cell(grid, phi, i, j, k, v) && !outside_some_plane(grid, phi, v.at, 0.06f)) slabs[kk].push_back(v);
+                    if (vertex_of_cell(grid, phi, i, j, k, v) && !outside_some_plane(grid, phi, v.at, 0.06f))
+                        slabs[kk].push_back(v);
                 }
         }
     });
@@ -217,7 +230,8 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                         const Vertex* w = found(v, di, dj, dk);
                         if (w == nullptr || norm(v.at - w->at) > 2.0f) continue;
                         const Vec3f middle = (v.at + w->at) * 0.5f;
-                        if (value_near(grid, phi, middle) > 0.75f || outside_some_plane(grid, phi, middle, 0.05f)) continue;
+                        if (value_near(grid, phi, middle) > 0.75f || outside_some_plane(grid, phi, middle, 0.05f))
+                            continue;
                         own.push_back({v.at, w->at});
                     }
             // Corners: where two edge lines of different direction nearly meet.
@@ -235,7 +249,8 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
                         const Vec3f p = v.at + v.along * s, q = w->at + w->along * t;
                         if (norm(p - q) > 0.3f || std::abs(s) > 5.0f || std::abs(t) > 5.0f) continue;
                         Vec3f corner;
-                        if (!corner_near(grid, phi, (p + q) * 0.5f, corner) || value_near(grid, phi, corner) > 1.0f) continue;
+                        if (!corner_near(grid, phi, (p + q) * 0.5f, corner) || value_near(grid, phi, corner) > 1.0f)
+                            continue;
                         own.push_back({v.at, corner});
                         own.push_back({w->at, corner});
                     }
@@ -246,12 +261,14 @@ std::vector<EdgePiece> sharp_edges(const GridSpec& grid, const std::vector<float
     return all;
 }
 
-void stamp(const GridSpec& grid, const std::vector<EdgePiece>& edges, double reach_mm, std::vector<float>& distance_mm) {
+void stamp(const GridSpec& grid, const std::vector<EdgePiece>& edges, double reach_mm,
+           std::vector<float>& distance_mm) {
     const float h = static_cast<float>(grid.h_mm), reach = static_cast<float>(reach_mm) / h;
     std::vector<std::vector<std::uint32_t>> of_slab(static_cast<std::size_t>(grid.nz));
     for (std::size_t e = 0; e < edges.size(); ++e) {
         const int lo = std::max(0, static_cast<int>(std::ceil(std::min(edges[e].a.z, edges[e].b.z) - reach)));
-        const int hi = std::min(grid.nz - 1, static_cast<int>(std::floor(std::max(edges[e].a.z, edges[e].b.z) + reach)));
+        const int hi =
+            std::min(grid.nz - 1, static_cast<int>(std::floor(std::max(edges[e].a.z, edges[e].b.z) + reach)));
         for (int k = lo; k <= hi; ++k) of_slab[static_cast<std::size_t>(k)].push_back(static_cast<std::uint32_t>(e));
     }
     parallel_for(of_slab.size(), 2, [&](std::size_t begin, std::size_t end) {
@@ -262,9 +279,11 @@ void stamp(const GridSpec& grid, const std::vector<EdgePiece>& edges, double rea
                 const Vec3f d = piece.b - piece.a;
                 const float l2 = dot(d, d);
                 const int j0 = std::max(0, static_cast<int>(std::ceil(std::min(piece.a.y, piece.b.y) - reach)));
-                const int j1 = std::min(grid.ny - 1, static_cast<int>(std::floor(std::max(piece.a.y, piece.b.y) + reach)));
+                const int j1 =
+                    std::min(grid.ny - 1, static_cast<int>(std::floor(std::max(piece.a.y, piece.b.y) + reach)));
                 const int i0 = std::max(0, static_cast<int>(std::ceil(std::min(piece.a.x, piece.b.x) - reach)));
-                const int i1 = std::min(grid.nx - 1, static_cast<int>(std::floor(std::max(piece.a.x, piece.b.x) + reach)));
+                const int i1 =
+                    std::min(grid.nx - 1, static_cast<int>(std::floor(std::max(piece.a.x, piece.b.x) + reach)));
                 for (int j = j0; j <= j1; ++j) {
                     float* row = distance_mm.data() + grid.index(0, j, static_cast<int>(kk));
                     for (int i = i0; i <= i1; ++i) {

@@ -20,6 +20,7 @@ struct Standing {
 };
 
 /// Faults: AirBlocked, Leak as free_room says.
-Result<Standing> standing_room(const RoomJob& job, RoomGrid at, const scan::Surface& surface, const RoomOptions& options, const Context& context);
+Result<Standing> standing_room(const RoomJob& job, RoomGrid at, const scan::Surface& surface,
+                               const RoomOptions& options, const Context& context);
 
 }  // namespace geom::space::internal

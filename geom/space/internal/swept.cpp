@@ -1,6 +1,7 @@
 // The search of SweptDistance keeps pieces of the motion in a heap, the one that could hold the least value on top. A
 // piece is known by the value f at its middle: no value on it is less than f - v w / 2, with w its width and v the
-// speed of the place, or of the body's fastest place where that is less. It is cut in three, so that the middle of the middle third is known already.
+// speed of the place, or of the body's fastest place where that is less. It is cut in three, so that the middle of the
+// middle third is known already.
 #include "geom/space/internal/swept.h"
 
 #include "geom/core/checks.h"
@@ -13,10 +14,10 @@
 namespace geom::space::internal {
 namespace {
 
-constexpr int kMostAsked = 4000;        // then what is certified is taken: the space comes out larger, never smaller
-constexpr int kBrick = 8;               // nodes a side that are judged together
-constexpr int kDepth = 3;               // voxels in which a depth inside is told apart
-constexpr double kGridTolerance = 0.03; // of a voxel
+constexpr int kMostAsked = 4000;         // then what is certified is taken: the space comes out larger, never smaller
+constexpr int kBrick = 8;                // nodes a side that are judged together
+constexpr int kDepth = 3;                // voxels in which a depth inside is told apart
+constexpr double kGridTolerance = 0.03;  // of a voxel
 constexpr float kInside = -1e6f;
 
 struct Part {
@@ -29,14 +30,16 @@ bool is_later(const Part& a, const Part& b) {
 
 }  // namespace
 
-SweptDistance::SweptDistance(std::unique_ptr<ShapeDistance> body, const Motion& motion) : body_(std::move(body)), motion_(motion) {
+SweptDistance::SweptDistance(std::unique_ptr<ShapeDistance> body, const Motion& motion)
+    : body_(std::move(body)), motion_(motion) {
     EXPECTS(is_moving(motion));
     box_ = swept_box(motion, body_->box());
     if (const auto* swing = std::get_if<Swing>(&motion)) {
         pieces_.push_back({0.0, run_of(motion), {}, {}});
         const Aabb drawn = body_->box();
         for (int c = 0; c < 8; ++c) {
-            const Point3 corner{(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z};
+            const Point3 corner{(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y,
+                                (c & 4) ? drawn.hi.z : drawn.lo.z};
             radius_mm_ = std::max(radius_mm_, norm(cross(unit(swing->axis), corner - swing->hinge)));
         }
         return;
@@ -120,12 +123,15 @@ SweptDistance::Least SweptDistance::least(Point3 vehicle, const Search& search) 
     return best;
 }
 
-PosedDistance::PosedDistance(std::unique_ptr<ShapeDistance> body, const Motion& motion, double run) : body_(std::move(body)) {
+PosedDistance::PosedDistance(std::unique_ptr<ShapeDistance> body, const Motion& motion, double run)
+    : body_(std::move(body)) {
     const Point3 origin = moved(motion, run, {});
-    pose_ = {origin, moved(motion, run, {1, 0, 0}) - origin, moved(motion, run, {0, 1, 0}) - origin, moved(motion, run, {0, 0, 1}) - origin};
+    pose_ = {origin, moved(motion, run, {1, 0, 0}) - origin, moved(motion, run, {0, 1, 0}) - origin,
+             moved(motion, run, {0, 0, 1}) - origin};
     const Aabb drawn = body_->box();
     for (int c = 0; c < 8; ++c)
-        box_.grow(pose_.to_parent({(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z}));
+        box_.grow(pose_.to_parent(
+            {(c & 1) ? drawn.hi.x : drawn.lo.x, (c & 2) ? drawn.hi.y : drawn.lo.y, (c & 4) ? drawn.hi.z : drawn.lo.z}));
 }
 
 SweptGrid::SweptGrid(const SweptDistance& swept, const GridSpec& grid, const Aabb& near, double reach_mm, bool beyond)
@@ -157,10 +163,15 @@ void SweptGrid::measure(const SweptDistance& swept) {
     const auto count = static_cast<std::size_t>(bx) * static_cast<std::size_t>(by) * static_cast<std::size_t>(bz);
     parallel_for(count, 4, [&](std::size_t begin, std::size_t end) {
         for (std::size_t brick = begin; brick < end; ++brick) {
-            const int b = static_cast<int>(brick), i0 = b % bx * kBrick, j0 = b / bx % by * kBrick, k0 = b / (bx * by) * kBrick;
-            const int i1 = std::min(i0 + kBrick, part_.nx), j1 = std::min(j0 + kBrick, part_.ny), k1 = std::min(k0 + kBrick, part_.nz);
+            const int b = static_cast<int>(brick), i0 = b % bx * kBrick, j0 = b / bx % by * kBrick,
+                      k0 = b / (bx * by) * kBrick;
+            const int i1 = std::min(i0 + kBrick, part_.nx), j1 = std::min(j0 + kBrick, part_.ny),
+                      k1 = std::min(k0 + kBrick, part_.nz);
             const Point3 middle = part_.node(i0, j0, k0) + Vec3{0.5, 0.5, 0.5} * ((kBrick - 1) * h);
-            const auto all = swept.least(part_.vehicle_from_box.to_parent(middle), {.tolerance_mm = 0.25 * half_diagonal, .far_mm = reach_mm_ + half_diagonal, .enough_mm = -half_diagonal});
+            const auto all =
+                swept.least(part_.vehicle_from_box.to_parent(middle), {.tolerance_mm = 0.25 * half_diagonal,
+                                                                       .far_mm = reach_mm_ + half_diagonal,
+                                                                       .enough_mm = -half_diagonal});
             if (all.at_least >= reach_mm_ + half_diagonal) continue;
             const bool all_inside = all.mm <= -half_diagonal;
             double run = all.run;
@@ -173,10 +184,13 @@ void SweptGrid::measure(const SweptDistance& swept) {
                             continue;
                         }
                         const Point3 p = part_.vehicle_from_box.to_parent(part_.node(i, j, k));
-                        const auto found = swept.least(p, {.tolerance_mm = tolerance, .far_mm = reach_mm_, .enough_mm = enough, .try_first = run});
+                        const auto found = swept.least(
+                            p, {.tolerance_mm = tolerance, .far_mm = reach_mm_, .enough_mm = enough, .try_first = run});
                         run = found.run;
-                        if (found.mm <= enough) mm = kInside;
-                        else if (found.mm < reach_mm_) mm = static_cast<float>(std::max(0.5 * (found.mm + found.at_least), 0.25 * found.mm));
+                        if (found.mm <= enough)
+                            mm = kInside;
+                        else if (found.mm < reach_mm_)
+                            mm = static_cast<float>(std::max(0.5 * (found.mm + found.at_least), 0.25 * found.mm));
                     }
         }
     });
@@ -187,7 +201,8 @@ void SweptGrid::measure(const SweptDistance& swept) {
 void SweptGrid::measure_depths() {
     std::vector<unsigned char> near(mm_.size());
     for (std::size_t q = 0; q < mm_.size(); ++q) near[q] = mm_[q] > 0.0f;
-    const std::array<std::size_t, 3> step{1, static_cast<std::size_t>(part_.nx), static_cast<std::size_t>(part_.nx) * static_cast<std::size_t>(part_.ny)};
+    const std::array<std::size_t, 3> step{1, static_cast<std::size_t>(part_.nx),
+                                          static_cast<std::size_t>(part_.nx) * static_cast<std::size_t>(part_.ny)};
     const std::array<int, 3> n{part_.nx, part_.ny, part_.nz};
     for (std::size_t a = 0; a < 3; ++a) {
         std::vector<unsigned char> grown = near;
@@ -217,7 +232,9 @@ void SweptGrid::measure_depths() {
                                 for (int di = std::max(-kDepth, -i); di <= std::min(kDepth, part_.nx - 1 - i); ++di) {
                                     const float free = known[part_.index(i + di, j + dj, k + dk)];
                                     if (!(free > 0.0f && free < static_cast<float>(reach_mm_))) continue;
-                                    depth = std::min(depth, static_cast<float>(h * std::sqrt(static_cast<double>(di * di + dj * dj + dk * dk))) - free);
+                                    depth = std::min(depth, static_cast<float>(h * std::sqrt(static_cast<double>(
+                                                                                       di * di + dj * dj + dk * dk))) -
+                                                                free);
                                 }
                     mm_[q] = -std::max(depth, 1e-3f);
                 }
@@ -238,7 +255,9 @@ bool SweptGrid::is_for(const GridSpec& grid) const {
 
 void SweptGrid::raise(const GridSpec& grid, int j, int k, double margin_mm, float* row) const {
     if (mm_.empty()) return;
-    const auto shift = [&](std::size_t a) { return static_cast<int>(std::lround((grid.lo[a] - part_.lo[a]) / grid.h_mm)); };
+    const auto shift = [&](std::size_t a) {
+        return static_cast<int>(std::lround((grid.lo[a] - part_.lo[a]) / grid.h_mm));
+    };
     const int own_j = j + shift(1), own_k = k + shift(2), right = shift(0);
     if (own_j < 0 || own_j >= part_.ny || own_k < 0 || own_k >= part_.nz) return;
     for (int i = std::max(0, -right); i < std::min(grid.nx, part_.nx - right); ++i) {

@@ -23,13 +23,13 @@ public:
 
     struct Search {
         double tolerance_mm = kTolerance_mm;
-        double far_mm = 1e300;     ///< greater distances need not be told apart
-        double enough_mm = -1e300; ///< nor lesser ones
-        double try_first = -1.0;   ///< a run at which the least may lie; none when negative
+        double far_mm = 1e300;      ///< greater distances need not be told apart
+        double enough_mm = -1e300;  ///< nor lesser ones
+        double try_first = -1.0;    ///< a run at which the least may lie; none when negative
     };
     struct Least {
-        double mm = 1e300;     ///< at `run`; the least is this or less,
-        double at_least = 0.0; ///< and this or more
+        double mm = 1e300;      ///< at `run`; the least is this or less,
+        double at_least = 0.0;  ///< and this or more
         double run = 0.0;
     };
     Least least(Point3 vehicle, const Search& search) const;
@@ -58,7 +58,9 @@ class PosedDistance final : public ShapeDistance {
 public:
     PosedDistance(std::unique_ptr<ShapeDistance> body, const Motion& motion, double run);
     double at(Point3 vehicle) const override { return body_->at(pose_.to_local(vehicle)); }
-    double at_most(Point3 vehicle, double limit_mm) const override { return body_->at_most(pose_.to_local(vehicle), limit_mm); }
+    double at_most(Point3 vehicle, double limit_mm) const override {
+        return body_->at_most(pose_.to_local(vehicle), limit_mm);
+    }
     Aabb box() const override { return box_; }
     bool is_convex() const override { return body_->is_convex(); }
     bool is_sheet() const override { return body_->is_sheet(); }
@@ -77,7 +79,8 @@ private:
 /// and corners that are sharp.
 class SweptGrid {
 public:
-    /// `near` is the swept space's box in the grid's box frame. `beyond` asks for all of it, else it is cut to the grid.
+    /// `near` is the swept space's box in the grid's box frame. `beyond` asks for all of it, else it is cut to the
+    /// grid.
     SweptGrid(const SweptDistance& swept, const GridSpec& grid, const Aabb& near, double reach_mm, bool beyond = false);
 
     /// Whether all that `grid` needs of the swept space is held, on nodes of its own.

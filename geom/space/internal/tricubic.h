@@ -15,8 +15,12 @@ struct Vec3f {
     friend Vec3f operator-(Vec3f a, Vec3f b) { return {a.x - b.x, a.y - b.y, a.z - b.z}; }
     friend Vec3f operator*(Vec3f a, float s) { return {a.x * s, a.y * s, a.z * s}; }
 };
-inline float dot(Vec3f a, Vec3f b) { return a.x * b.x + a.y * b.y + a.z * b.z; }
-inline float norm(Vec3f a) { return std::sqrt(dot(a, a)); }
+inline float dot(Vec3f a, Vec3f b) {
+    return a.x * b.x + a.y * b.y + a.z * b.z;
+}
+inline float norm(Vec3f a) {
+    return std::sqrt(dot(a, a));
+}
 
 /// Value in the field's unit, gradient in the field's unit a voxel.
 struct Sample {
@@ -27,8 +31,12 @@ struct Sample {
 class Tricubic {
 public:
     Tricubic(const GridSpec& grid, const float* values)
-        : v_(values), nx_(grid.nx), ny_(grid.ny), nz_(grid.nz),
-          sy_(static_cast<std::size_t>(grid.nx)), sz_(sy_ * static_cast<std::size_t>(grid.ny)) {}
+        : v_(values),
+          nx_(grid.nx),
+          ny_(grid.ny),
+          nz_(grid.nz),
+          sy_(static_cast<std::size_t>(grid.nx)),
+          sz_(sy_ * static_cast<std::size_t>(grid.ny)) {}
 
     /// Clamped to where the 4 x 4 x 4 support fits.
     Sample at(Vec3f p) const {
