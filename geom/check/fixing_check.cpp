@@ -11,7 +11,7 @@ namespace geom::check {
 void check_fixings(const Case& c, Verdict& verdict) {
     for (const parts::FixingMade& f : c.enclosure().fixings) {
         const std::string who = "foot \"" + f.name + "\", ";
-        if (const Result<fixings::Thread> thread = fixings::find_thread(f.thread)) {
+        if (const Result<fixings::Thread> thread = fixings::find_thread(f.thread, c.request.own_threads)) {
             const double off = std::abs(f.hole_mm - thread->hole_medium_mm);
             verdict.lines.push_back({who + "hole", Kind::Fit, off < 1e-6, f.hole_mm, thread->hole_medium_mm, "mm",
                                      "exactly; clearance hole for " + f.thread + ", ISO 273 medium"});

@@ -46,11 +46,16 @@ const std::vector<Thread>& threads() {
 }
 
 Result<Thread> find_thread(std::string_view name) {
+    return find_thread(name, {});
+}
+
+Result<Thread> find_thread(std::string_view name, const std::vector<Thread>& own) {
     std::string known;
-    for (const Thread& thread : threads()) {
-        if (thread.name == name) return thread;
-        known += (known.empty() ? "" : ", ") + std::string(thread.name);
-    }
+    for (const auto* rows : {&own, &threads()})
+        for (const Thread& thread : *rows) {
+            if (thread.name == name) return thread;
+            known += (known.empty() ? "" : ", ") + thread.name;
+        }
     return Fault{FaultCode::BadJob, "thread: \"" + std::string(name) + "\" is not known", "known are " + known, {}, {}};
 }
 

@@ -1,22 +1,9 @@
 #include "geom/core/text.h"
-#include "geom/fixings/threads.h"
 #include "geom/job/internal/sections.h"
 
 #include <fmt/format.h>
 
-#include <set>
-
 namespace geom::job {
-
-std::string thread_of(const Table& table, const std::string& key, std::optional<std::string> fallback) {
-    const std::string name = table.text(key, std::move(fallback));
-    if (!table.is_text(key)) return name;
-    if (fixings::find_thread(name)) return name;
-    std::vector<std::string> known;
-    for (const fixings::Thread& thread : fixings::threads()) known.emplace_back(thread.name);
-    table.refuse(key, fmt::format("is \"{}\": unknown thread; wanted {}", name, listed(known, "or")));
-    return known.front();
-}
 
 parts::Material material_of(const Table& table, const std::string& key, const parts::Material& fallback) {
     table.known(key);
@@ -275,13 +262,6 @@ void read_terminal(const Table& table, Job& job) {
     job.enclosure.terminal = terminal;
 }
 
-void read_braces(const Table& enclosure) {
-    if (enclosure.is_list("braces"))
-        enclosure.not_built("braces", "leave it out or give 0");
-    else if (enclosure.count("braces", 0, 0) > 0)
-        enclosure.refuse("braces", "other than 0 is not built yet", "leave it out or give 0", FaultCode::NotBuilt);
-}
-
 }  // namespace
 
 void read_enclosure_section(const Table& enclosure, Job& job) {
@@ -296,7 +276,7 @@ void read_enclosure_section(const Table& enclosure, Job& job) {
     request.material = material_of(enclosure, "material", parts::find_material("ASA").value_or(request.material));
     if (const Table baffle = enclosure.required_table("baffle"); baffle.is_there()) read_baffle(baffle, job);
     if (const Table terminal = enclosure.table("terminal"); terminal.is_there()) read_terminal(terminal, job);
-    read_braces(enclosure);
+    read_braces(enclosure, job);
     enclosure.not_built("port", "leave it out: closed boxes are built so far");
     enclosure.not_built("lining", "leave it out: fibre and foam do not change the net volume");
 
@@ -305,22 +285,6 @@ void read_enclosure_section(const Table& enclosure, Job& job) {
     request.room.travel_hi_mm = request.baffle.travel_hi_mm;
     request.room.up = request.up;
     request.room.wall = request.wall;
-}
-
-void read_fixings(const std::vector<Table>& fixings, Job& job) {
-    enum class FixingKind { Foot };
-    std::set<std::string> names;
-    for (const Table& table : fixings) {
-        parts::Foot foot;
-        table.choice<FixingKind>("kind", {{"foot", FixingKind::Foot}}, {"sleeve", "plate", "rim"}, {});
-        foot.name = table.text("name", fmt::format("foot {}", job.enclosure.feet.size() + 1));
-        foot.point = table.point("point");
-        foot.axis = table.direction("axis");
-        foot.thread = thread_of(table, "thread", "M8");
-        if (!names.insert(foot.name).second)
-            table.refuse("name", fmt::format("\"{}\" is used twice; wanted a name of its own", foot.name));
-        job.enclosure.feet.push_back(foot);
-    }
 }
 
 void read_make_section(const Table& table, Job& job) {

@@ -228,13 +228,14 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
     const Table job_section = top.table("job");
     read_job_section(job_section, job);
     for (const char* section : {"ring", "panel", "box"}) top.not_built(section, "built so far: part = \"enclosure\"");
-    top.not_built("load", "leave it out: the sums on feet and webs come later");
+    read_threads(top.tables("thread"), job);
     read_scan_section(top.required_table("scan"), job);
     const Table space = top.table("space"), enclosure = top.required_table("enclosure");
     read_enclosure_section(enclosure, job);
     read_space_section(space, job, meshes);
     const Status driver = read_driver_section(top, job);
     read_fixings(top.tables("fixing"), job);
+    read_load_section(top.table("load"), job);
     read_make_section(top.table("make"), job);
 
     GAPWRIGHT_CHECK(reading.finish());

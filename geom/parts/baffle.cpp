@@ -128,8 +128,8 @@ TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
 Result<RimFlange> rim_flange(const EnclosureRequest& request) {
     const Baffle& baffle = request.baffle;
     const Material& plate = baffle.material ? *baffle.material : request.material;
-    GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread));
-    GAPWRIGHT_TRY(grip, grip_of(baffle.screw_thread, request.material, baffle.inserts));
+    GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread, request.own_threads));
+    GAPWRIGHT_TRY(grip, grip_of(baffle.screw_thread, request.material, baffle.inserts, request.own_threads));
     const double edge = fixings::least_edge_distance(thread, plate.is_metal).mm();
     RimFlange size{.width_mm = 0.0,
                    .thickness_mm = 0.0,
@@ -181,7 +181,7 @@ Volume rim_flange_volume(const space::Field& air, double air_y_mm, const Enclosu
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
                                const Outline& air_front, const Outline& air_behind, const DriverPlan* driver) {
     const Baffle& baffle = site.request.baffle;
-    GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread));
+    GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread, site.request.own_threads));
     const double edge = fixings::least_edge_distance(thread, site.baffle_material().is_metal).mm();
     const double beyond = std::max(0.0, edge - size.centre_mm);
     const auto depth = [&](Point2 p) {

@@ -56,7 +56,8 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
         plan.notes.push_back("driver: bolt_circle, bolt_count or bolt_thread is not given: no bolt holes were made");
         return Done{};
     }
-    GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, site.baffle_material(), site.request.baffle.inserts));
+    GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, site.baffle_material(), site.request.baffle.inserts,
+                                site.request.own_threads));
     const double r = grip.hole_mm / 2.0, circle_radius = driver.bolt_circle->mm() / 2.0;
     const double under_seat = plan.form.back_mm - plan.seat_depth_mm;
     const bool is_through = under_seat < grip.depth_mm + kUnderBlindHole_mm - 1e-9;

@@ -4,6 +4,8 @@
 #pragma once
 
 #include "geom/core/context.h"
+#include "geom/fixings/bolt.h"
+#include "geom/fixings/wood_screws.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/scan/surface.h"
 #include "geom/skin/skin.h"
@@ -22,6 +24,9 @@ struct Material {
     double density_kg_m3 = 1075.0;
     bool is_metal = false;
     double softens_c = 0.0;  ///< temperature at which it softens, Celsius; 0: not known
+    double e_GPa = 0.0;      ///< modulus of elasticity at room temperature, least of its range; 0: not known
+    double nu = 0.0;         ///< Poisson's ratio
+    bool is_board = false;   ///< wood: takes wood screws, no inserts by heat
 };
 /// The named materials of the reference table (mid-range densities); none when unknown.
 std::optional<Material> find_material(const std::string& name);
@@ -98,6 +103,71 @@ struct Foot {
     Point3 point;  ///< hole centre on the vehicle's face
     Vec3 axis;     ///< the way the bolt travels going in
     std::string thread = "M8";
+    fixings::BoltUse use{};
+    std::string belongs_to{};  ///< what of the vehicle the bolt is, in the user's words
+};
+
+/// A sealed tube through the box for a long bolt: from its seat on the vehicle's face to a flat seat with a recess for
+/// head and washer on the far side of the box.
+struct Sleeve {
+    std::string name;
+    Point3 point;  ///< hole centre on the vehicle's face
+    Vec3 axis;     ///< the way the bolt travels going in
+    std::string thread = "M8";
+    fixings::BoltUse use{};
+    std::string belongs_to{};
+    std::optional<Length> tube_wall{};  ///< none: that of the shell
+    Length recess = Length::mm(0);      ///< by which the head's seat lies at least behind the outer skin; 0: head sunk
+                                        ///< flush only where it must
+};
+
+/// A plate that stops short of something that moves.
+struct FloatingEdge {
+    std::string name;
+    Plane plane;  ///< outward to what moves
+    Length gap = Length::mm(3);
+};
+/// A bend of a plate of sheet metal, once: beyond the line the plate turns.
+struct Bend {
+    Plane at;                              ///< its line is where this meets the plate; outward to what is turned
+    Angle by;                              ///< towards the box positive
+    std::optional<Length> inner_radius{};  ///< none: the plate's thickness
+};
+/// A mounting plate of its own: bolted to the vehicle first, then the box is screwed to it. The box stops at its upper
+/// face, which is a limit plane.
+struct MountPlate {
+    std::string name;
+    std::vector<Point3> points;  ///< hole centres of the vehicle's bolts, on the vehicle's face, in one plane
+    Vec3 axis;                   ///< the way those bolts travel going in, square to the plate
+    std::string thread = "M8";
+    fixings::BoltUse use{};
+    std::string belongs_to{};
+    Length thickness = Length::mm(4);
+    std::optional<Material> material{};  ///< none: aluminium 5754
+    /// How the box is screwed to it: from inside through its wall, reached through the driver's cut-out before the
+    /// driver is in; or through lugs that stand out of its side.
+    enum class Through { Back, Rim } through = Through::Back;
+    std::string screw_thread = "M6";
+    int screws = 4;
+    std::vector<FloatingEdge> floating{};
+    std::optional<Bend> bend{};
+};
+
+/// A flange that stands out round the baffle, for screws into a panel.
+struct PanelRim {
+    std::string name;
+    std::optional<Length> width{};      ///< beyond the box's outline; none: as head and edge distance need it
+    std::optional<Length> thickness{};  ///< none: the baffle's
+    std::string screw = "4.0";          ///< a wood screw, or a thread
+    Length pitch = Length::mm(80);      ///< at most
+};
+
+/// A post inside the box from wall to wall, against the walls' resonance.
+struct Brace {
+    std::string name;
+    Vec3 axis;
+    Point3 at;                          ///< on its axis
+    Length thickness = Length::mm(15);  ///< its diameter
 };
 
 /// What is changed until the box holds the asked volume: one thing, all else stays as asked.
@@ -126,6 +196,14 @@ struct EnclosureRequest {
     std::optional<DriverMount> driver;
     std::vector<Foot> feet;
     Make make;
+    std::vector<Sleeve> sleeves{};
+    std::vector<MountPlate> plates{};
+    std::optional<PanelRim> panel_rim{};
+    std::vector<Brace> braces{};
+    int braces_to_place = 0;  ///< more, placed where the largest walls want them
+    double deceleration_g = 20.0;
+    std::vector<fixings::Thread> own_threads{};  ///< rows of the job's own
+    double plays_to_Hz = 0.0;                    ///< highest frequency that the driver is used at; 0: not said
 };
 
 /// One piece to make or buy; the STEP assembly and the meshes have one entry each.
@@ -165,6 +243,22 @@ struct DriverSeat {
     double boss_radius_mm = 0.0;  ///< where the dish's back meets the inner face; 0: none
 };
 
+enum class FixingKind { Foot, Sleeve, Plate, Rim };
+/// What is in place when a bolt goes in.
+enum class Step { PlateOnVehicle, BoxOnVehicle, BoxOnPlate, BaffleOnBox, DriverOnBaffle };
+
+/// A bolt or screw that the part has a hole for, and how it is reached.
+struct BoltMade {
+    std::string name;    ///< "driver screw 3"
+    std::string thread;  ///< or the size of a wood screw
+    Point3 head_seat;    ///< on its axis, where head or washer presses
+    Vec3 axis;           ///< the way it goes in, unit
+    fixings::HoleShape hole{};
+    fixings::ToolRoom tool{};
+    Step step = Step::BoxOnVehicle;
+    std::string product;  ///< that it holds
+};
+
 struct FixingMade {
     std::string name, thread;
     Point3 point;
@@ -172,6 +266,23 @@ struct FixingMade {
     double hole_mm = 0.0;
     double edge_distance_mm = 0.0, edge_wanted_mm = 0.0;
     double web_section_mm2 = 0.0, web_wanted_mm2 = 0.0;  ///< least section of the web, measured by cuts on the B-rep
+    FixingKind kind = FixingKind::Foot;
+    BoltMade bolt{};  ///< the vehicle's bolt
+    fixings::BoltUse use{};
+    double grip_mm = 0.0;         ///< from the head's seat to the vehicle's face
+    double bears_mm = 0.0;        ///< thickness of material that the shank bears in at the vehicle's face
+    double seat_radius_mm = 0.0;  ///< of what stands on the vehicle's face
+    bool has_metal_sleeve = false;
+    std::string belongs_to{};
+    double tube_mm3 = 0.0;              ///< air taken by a sleeve
+    double measured_hole_mm = 0.0;      ///< diameter on the B-rep
+    double measured_off_axis_mm = 0.0;  ///< greatest distance of that hole's axis from the asked one, over its length
+};
+
+struct BraceMade {
+    std::string name;
+    Point3 from, to;  ///< where its axis meets the inner walls
+    double thickness_mm = 0.0, volume_mm3 = 0.0;
 };
 
 /// What was solved, and what came out.
@@ -203,6 +314,8 @@ struct Enclosure {
     std::vector<AirPiece> air_pieces;  ///< the same openings by product, with a point of each piece of the air
     std::vector<FixingMade> fixings;
     std::vector<std::string> notes;
+    std::vector<BoltMade> screws{};  ///< of driver, baffle, plate: all but the vehicle's own bolts
+    std::vector<BraceMade> braces{};
 };
 
 /// What is left when the asked volume cannot be had.

@@ -187,7 +187,7 @@ Status put_separate_baffle(Work& work) {
     GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.driver_or_null()));
     work.note(flange.notes);
 
-    GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread));
+    GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread, site.request.own_threads));
     std::vector<Hole> screws;
     for (const Point2 screw : flange.screws)
         screws.push_back(

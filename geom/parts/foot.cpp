@@ -351,7 +351,7 @@ double distance_to(const FootPlan& foot, Point3 p) {
 
 Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm) {
     const EnclosureRequest& request = site.request;
-    GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread));
+    GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread, request.own_threads));
     const std::string name = "fixing \"" + foot.name + "\"";
     const double wall = request.wall.mm(), clear = request.room.clearance.mm() + request.room.covering.mm();
     FootPlan plan{.name = foot.name,

@@ -6,6 +6,8 @@
 //   aluminium 5754 2660..2670, acrylic 1180..1190                                                   [memory]
 // Softening: PETG at 75..85 C, the lower end taken [verified]; ABS, ASA, PA12, acrylic and GRP (general polyester
 // resin, heat deflection) [memory]. Boards and metals have none that a parked cabin reaches.
+// Modulus of elasticity, the least of its range, and Poisson's ratio: MDF IS 12406:2003 grade II [verified]; PETG, ABS
+// and PA12 published print data [verified]; the rest [memory].
 #include "geom/parts/enclosure.h"
 
 #include <algorithm>
@@ -16,10 +18,16 @@ namespace {
 
 const std::vector<Material>& table() {
     static const std::vector<Material> rows = {
-        {"ASA", 1075, false, 95},          {"ABS", 1050, false, 95},     {"PETG", 1270, false, 75},
-        {"PA12", 975, false, 140},         {"MDF", 740, false, 0},       {"birch plywood", 680, false, 0},
-        {"GRP", 1500, false, 70},          {"acrylic", 1185, false, 90}, {"aluminium 5754", 2665, true, 0},
-        {"aluminium 6082", 2700, true, 0},
+        {"ASA", 1075, false, 95, 1.6, 0.36, false},
+        {"ABS", 1050, false, 95, 1.79, 0.36, false},
+        {"PETG", 1270, false, 75, 2.0, 0.38, false},
+        {"PA12", 975, false, 140, 1.5, 0.40, false},
+        {"MDF", 740, false, 0, 2.2, 0.25, true},
+        {"birch plywood", 680, false, 0, 7.0, 0.1, true},
+        {"GRP", 1500, false, 70, 6.0, 0.32, false},
+        {"acrylic", 1185, false, 90, 2.8, 0.37, false},
+        {"aluminium 5754", 2665, true, 0, 68, 0.33, false},
+        {"aluminium 6082", 2700, true, 0, 70, 0.33, false},
     };
     return rows;
 }

@@ -171,7 +171,7 @@ TEST_CASE("faults of the job file end with 3 and leave everything alone", "[cli]
          {Row{"clearance = 4", "clearence = 4", "",
               "job.toml:9: unknown key 'clearence' in [space]; did you mean 'clearance'?"},
           {"", "", "[colours]\nshell = \"red\"\n", "job.toml:17: unknown key 'colours' in the job file"},
-          {"", "", "[load]\ndeceleration = 20\n", "job.toml:17: [load] is not built yet"},
+          {"", "", "[load]\ndeceleration = 200\n", "job.toml:18: [load] deceleration is 200 g; wanted at most 100"},
           {"wall = 6", "wall = 6\nport = { diameter = 50 }", "", "job.toml:16: [enclosure] port is not built yet"},
           {"wall = 6", "wall = \"six\"", "",
            "job.toml:15: [enclosure] wall is \"six\", which does not begin with a number"},

@@ -20,7 +20,11 @@ struct MeshToRead {
 void read_scan_section(const Table& scan, Job& job);
 void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& meshes);
 void read_enclosure_section(const Table& enclosure, Job& job);
+/// [[thread]]: rows of the job's own; before anything that names a thread.
+void read_threads(const std::vector<Table>& threads, Job& job);
 void read_fixings(const std::vector<Table>& fixings, Job& job);
+void read_braces(const Table& enclosure, Job& job);
+void read_load_section(const Table& load, Job& job);
 void read_make_section(const Table& make, Job& job);
 
 /// Reads [driver] with its own file, if it names one.
@@ -31,7 +35,7 @@ Status read_driver_section(const Table& top, Job& job);
 Unit length_unit_of(const Table& table, const std::string& key, const std::string& fallback);
 scan::FileUnit file_unit_of(const Unit& unit);
 
-/// The thread a key names; known ones are those of the fastener table.
+/// The thread a key names; known ones are those of the fastener table and of the job's own [[thread]].
 std::string thread_of(const Table& table, const std::string& key, std::optional<std::string> fallback);
 
 /// `name`, or { name, density }.

@@ -8,6 +8,7 @@
 
 #include "geom/core/result.h"
 #include "geom/core/units.h"
+#include "geom/fixings/threads.h"
 #include "geom/job/quantity.h"
 
 #include <toml++/toml.h>
@@ -49,6 +50,8 @@ public:
 
     /// dotted key -> text, given or defaulted
     std::map<std::string, std::string> resolved;
+    /// Rows that the job adds to the table of threads.
+    std::vector<fixings::Thread> own_threads;
     /// Names the file as faults do: "job.toml".
     std::string label() const { return file_.filename().string(); }
     std::filesystem::path folder() const { return file_.parent_path(); }

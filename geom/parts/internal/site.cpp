@@ -41,8 +41,9 @@ std::string place_text(Point3 p) {
     return plain_vector({tenth(p.x), tenth(p.y), tenth(p.z)});
 }
 
-Result<Grip> grip_of(const std::string& thread_name, const Material& material, bool may_have_inserts) {
-    GAPWRIGHT_TRY(thread, fixings::find_thread(thread_name));
+Result<Grip> grip_of(const std::string& thread_name, const Material& material, bool may_have_inserts,
+                     const std::vector<fixings::Thread>& own_threads) {
+    GAPWRIGHT_TRY(thread, fixings::find_thread(thread_name, own_threads));
     if (may_have_inserts && !material.is_metal && thread.insert_pilot_mm > 0.0)
         return Grip{.hole_mm = thread.insert_pilot_mm,
                     .depth_mm = thread.insert_length_mm + 0.75,

@@ -71,7 +71,8 @@ struct Grip {
     double boss_mm = 0.0;   ///< outside diameter of solid round it
     bool has_insert = false;
 };
-Result<Grip> grip_of(const std::string& thread, const Material& material, bool may_have_inserts);
+Result<Grip> grip_of(const std::string& thread, const Material& material, bool may_have_inserts,
+                     const std::vector<fixings::Thread>& own_threads);
 
 /// Solid left under a blind hole, at least.
 constexpr double kUnderBlindHole_mm = 1.5;
