@@ -40,8 +40,11 @@ constexpr double kAccessHeight_mm = 40.0;  // straight room for a socket with it
 constexpr double kStep_mm = 0.5;
 constexpr double kMostLift_mm = 24.0;   // of the arm above its clearance from the face, where the body begins higher
 constexpr double kLongestArm_d = 12.0;  // longer arms are not made: bolt diameters
-constexpr double kBound_mm = 1.0;     // field, skin and noise together: nearer than asked by less is left to the checks
-constexpr double kSeatFlat_mm = 1.5;  // by which the face under a pad may rise above the seat or lie below it
+// Nearer than asked by less is no fault, where nothing better is found: noise of the samples under a face that is
+// itself the clearance away.
+constexpr double kBound_mm = 0.3;
+constexpr double kBesidePlate_mm = 1.0;    // a foot keeps that far from a separate plate
+constexpr double kSeatFlat_mm = 1.5;       // by which the face under a pad may rise above the seat or lie below it
 constexpr double kBeforeDriver_mm = 60.0;  // straight room before the driver's flange
 constexpr int kCuts = 5;                   // along each arm
 constexpr double kCutOff_mm = 0.2;         // from the ends of the arm, and past its sides
@@ -103,7 +106,7 @@ std::vector<Point3> outside_points(const FootPlan& foot) {
             points.push_back(
                 at(foot, foot.pad_radius_mm * std::cos(a), foot.pad_radius_mm * std::sin(a), u * pad_top_mm(foot)));
     }
-    for (double s = 0.0; s <= foot.skin_mm; s += 4.0)
+    for (double s = 0.0; s <= foot.covered_mm; s += 4.0)
         for (const auto& [a, u] : section_points(foot)) points.push_back(at(foot, s, a, u));
     return points;
 }
@@ -156,7 +159,7 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
     };
     const auto points = section_points(foot);
     foot.skin_mm = 1e300;
-    foot.root_mm = 0.0;
+    foot.covered_mm = foot.root_mm = 0.0;
     for (const auto& [a, u] : points) {
         double s = 0.0;
         const auto bare = [&] { return site.body_mm(at(foot, s, a, u)); };
@@ -167,6 +170,7 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
             return false;
         }
         foot.skin_mm = std::min(foot.skin_mm, s);
+        foot.covered_mm = std::max(foot.covered_mm, s);
         while (s < longest_mm && body(s, a, u) > -kRootDepth_mm) s += kStep_mm;
         if (s >= longest_mm) return false;
         foot.root_mm = std::max(foot.root_mm, s);
@@ -175,7 +179,7 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
         if (body(foot.root_mm, a, u) > -0.5 * kRootDepth_mm) return false;
     if (is_separate)
         for (const Point3& p : outside_points(foot))
-            if (site.depth(p) < least_depth_mm && site.body_mm(p) < kBound_mm) {
+            if (site.depth(p) < least_depth_mm && site.body_mm(p) < kBesidePlate_mm) {
                 meets_plate = true;
                 return false;
             }
@@ -340,7 +344,7 @@ double distance_to(const FootPlan& foot, Point3 p) {
     const auto beyond = [](double v, double lo, double hi) { return std::max(lo - v, v - hi); };
     const double pad =
         signed_distance(std::hypot(along, across) - foot.pad_radius_mm, beyond(up, 0.0, pad_top_mm(foot)), -1e300);
-    const double arm = signed_distance(beyond(along, 0.0, foot.skin_mm),
+    const double arm = signed_distance(beyond(along, 0.0, foot.covered_mm),
                                        beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
                                        beyond(up, foot.web_from_mm, foot.web_to_mm));
     const double riser = signed_distance(beyond(along, 0.0, foot.riser_mm),
@@ -379,30 +383,31 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     double nearest_body = 1e300;
     std::optional<Tightest> in_the_way;
     bool is_driver_in_the_way = false, meets_plate = false;
-    for (double lift = 0.0; lift <= kMostLift_mm && !best; lift += 1.0)
-        for (int i = 0; i < kDirections; ++i) {
-            const double a = 2.0 * std::numbers::pi * i / kDirections;
-            FootPlan tried = plan;
-            tried.web_from_mm = clear + lift;
-            tried.web_to_mm = tried.web_from_mm + 2.0 * wall + kOver_mm;
-            tried.along = side * std::cos(a) + other * std::sin(a);
-            tried.across = cross(tried.up, tried.along);
-            for (double s = 0.0; s < 600.0 && s < nearest_body; s += 1.0)
-                if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 1e-3)
-                    nearest_body = s;
-            if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
-            if (best && tried.root_mm > best->root_mm - 1e-6) continue;
-            const Tightest room = tightest(site, tried, samples);
-            if (room.spare_mm < -kBound_mm) {
-                if (!in_the_way || room.spare_mm > in_the_way->spare_mm) in_the_way = room;
-                continue;
+    for (const double least_spare_mm : {0.0, -kBound_mm})
+        for (double lift = 0.0; lift <= kMostLift_mm && !best; lift += 0.5)
+            for (int i = 0; i < kDirections; ++i) {
+                const double a = 2.0 * std::numbers::pi * i / kDirections;
+                FootPlan tried = plan;
+                tried.web_from_mm = clear + lift;
+                tried.web_to_mm = tried.web_from_mm + 2.0 * wall + kOver_mm;
+                tried.along = side * std::cos(a) + other * std::sin(a);
+                tried.across = cross(tried.up, tried.along);
+                for (double s = 0.0; s < 600.0 && s < nearest_body; s += 1.0)
+                    if (site.body_mm(at(tried, s, 0.0, (tried.web_from_mm + tried.web_to_mm) / 2.0)) < 1e-3)
+                        nearest_body = s;
+                if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
+                if (best && tried.root_mm > best->root_mm - 1e-6) continue;
+                const Tightest room = tightest(site, tried, samples);
+                if (room.spare_mm < least_spare_mm) {
+                    if (!in_the_way || room.spare_mm > in_the_way->spare_mm) in_the_way = room;
+                    continue;
+                }
+                if (is_before_driver(site, tried)) {
+                    is_driver_in_the_way = true;
+                    continue;
+                }
+                best = tried;
             }
-            if (is_before_driver(site, tried)) {
-                is_driver_in_the_way = true;
-                continue;
-            }
-            best = tried;
-        }
     if (best) return *best;
     const std::string move = "move the point nearer to the box, or give the box more room beside it";
     if (in_the_way)

@@ -168,7 +168,8 @@ int main(int argc, char** argv) {
             say("mesh: " + mesh.error().what);
             continue;
         }
-        const measure::TriangleTree tree(*mesh);
+        const auto bare = measure::tessellate(scene.box.bodies.outer, Length::mm(0.05), {});
+        const measure::TriangleTree tree(*mesh), box(*bare);
         const double clear = scene.box.request.room.clearance.mm(), zone = fixing.edge_distance_mm + clear + 1.0;
         double nearest = 1e300;
         for (const Point3& p : scene.surface.points) {
@@ -176,9 +177,12 @@ int main(int argc, char** argv) {
             const double up = dot(d, unit(foot.axis));
             if (std::abs(up) <= clear + 1.0 && norm(d - unit(foot.axis) * up) <= zone) continue;  // the seat
             if (norm(d) > 160.0) continue;
-            nearest = std::min(nearest, tree.nearest(p).distance_mm);
+            const double mm = tree.nearest(p).distance_mm;
+            if (mm < nearest && mm < box.nearest(p).distance_mm - 0.1) nearest = mm;  // the fixing, not the box
         }
         least_clear = std::min(least_clear, nearest - clear);
+        if (nearest < clear - 0.05)
+            fmt::print("{}: {:+.3f} mm of the clearance ({}, {})\n", i, nearest - clear, scene.box.name, foot.thread);
         if (nearest < clear - 1.0) say(fmt::format("{:.2f} mm of the vehicle, {:.2f} asked", nearest, clear));
     }
     fmt::print("{} fixings: {} made, {} refused by a rule, {} broken\n", count, made, count - made - broken, broken);

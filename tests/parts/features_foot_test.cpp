@@ -2,6 +2,7 @@
 
 #include "geom/fixings/threads.h"
 #include "geom/measure/brep_measure.h"
+#include "geom/measure/triangle_tree.h"
 #include "geom/scan/surface.h"
 
 #include <catch2/catch.hpp>
@@ -100,6 +101,23 @@ TEST_CASE("a foot stands with a flat seat on the face and keeps the clearance el
         if (std::hypot(v.x + 150, v.y - 80) > 24.5 + 0.1) CHECK(v.z >= -112 + 6.0 - 1e-6);
     }
     CHECK(lowest == Approx(-112).margin(1e-9));
+}
+
+TEST_CASE("an arm is lifted over what rises a little under it", "[parts][features][foot]") {
+    // A ledge 0.7 mm high between seat and box, sampled every 3 mm: with the arm at the clearance from the seat's face
+    // it would be that much too near.
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "left", .point = {-170, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    scan::Surface floor = room_surface(-95, -230);
+    std::erase_if(floor.points, [](Point3 p) { return p.x > -112; });  // the box stands there
+    for (Point3& p : floor.points)
+        if (p.z == -95 && p.x > -138) p.z += 0.7;
+    const Enclosure enclosure = made(box, &floor);
+    check_sound(box, enclosure, 1);
+    const TriMesh mesh = require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.05), {}));
+    const measure::TriangleTree tree(mesh);
+    for (const Point3& p : floor.points)
+        if (p.x > -138) CHECK(tree.nearest(p).distance_mm >= 4.0 - 1e-6);
 }
 
 TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][features][foot]") {

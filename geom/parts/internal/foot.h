@@ -16,7 +16,8 @@ struct FootPlan {
     double web_width_mm = 0.0;
     double riser_mm = 0.0;     ///< along: the arm stands on the pad up to there; 0: the pad is as high as the arm
     double arm_from_mm = 0.0;  ///< along: where the arm begins, beside the washer
-    double skin_mm = 0.0, root_mm = 0.0;  ///< along: where the arm first meets the shell, and where it ends inside
+    /// Along: where the arm first meets the shell, where all of its section has, and where it ends inside.
+    double skin_mm = 0.0, covered_mm = 0.0, root_mm = 0.0;
     double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
 };
 
