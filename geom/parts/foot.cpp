@@ -6,9 +6,10 @@
 // the bar's section lies inside. The bar ends there: it is fused to the filled outer body, the air is not touched.
 #include "geom/parts/internal/foot.h"
 
+#include "geom/parts/internal/vehicle_face.h"
+
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
-#include "geom/space/keep_out_distance.h"
 
 #include <fmt/format.h>
 #include <BRepAlgoAPI_Common.hxx>
@@ -44,7 +45,6 @@ constexpr double kLongestArm_d = 12.0;  // longer arms are not made: bolt diamet
 // itself the clearance away.
 constexpr double kBound_mm = 0.3;
 constexpr double kBesidePlate_mm = 1.0;    // a foot keeps that far from a separate plate
-constexpr double kSeatFlat_mm = 1.5;       // by which the face under a pad may rise above the seat or lie below it
 constexpr double kBeforeDriver_mm = 60.0;  // straight room before the driver's flange
 constexpr int kCuts = 5;                   // along each arm
 constexpr double kCutOff_mm = 0.2;         // from the ends of the arm, and past its sides
@@ -82,21 +82,6 @@ std::vector<std::pair<double, double>> section_points(const FootPlan& foot) {
     return points;
 }
 
-/// Whether a place counts as the vehicle's face under the pad, where no clearance is asked.
-bool is_seat(const FootPlan& foot, Point3 p, double clear) {
-    const Vec3 d = p - foot.point;
-    const double up = dot(d, foot.up);
-    return std::abs(up) <= clear + 1.0 && norm(d - foot.up * up) <= foot.pad_radius_mm + clear + 1.0;
-}
-
-/// What of the vehicle is nearest to the foot: samples of the scan, limits, keep-outs. Less room than asked is
-/// negative.
-struct Tightest {
-    double spare_mm = 1e300;
-    std::string what;
-    Point3 where;
-};
-
 /// Places on the foot's outside, pad and arm up to the shell.
 std::vector<Point3> outside_points(const FootPlan& foot) {
     std::vector<Point3> points;
@@ -109,44 +94,6 @@ std::vector<Point3> outside_points(const FootPlan& foot) {
     for (double s = 0.0; s <= foot.covered_mm; s += 4.0)
         for (const auto& [a, u] : section_points(foot)) points.push_back(at(foot, s, a, u));
     return points;
-}
-
-/// Samples of the scan that may matter to a foot, as far as an arm reaches.
-std::vector<Point3> samples_near(const Site& site, const FootPlan& foot, double reach) {
-    std::vector<Point3> near;
-    if (site.surface == nullptr) return near;
-    for (const Point3& p : site.surface->points)
-        if (norm2(p - foot.point) < reach * reach) near.push_back(p);
-    return near;
-}
-
-Tightest tightest(const Site& site, const FootPlan& foot, const std::vector<Point3>& samples) {
-    const space::RoomOptions& room = site.request.room;
-    const double covering = room.covering.mm(), clear = room.clearance.mm() + covering;
-    Tightest least;
-    const auto take = [&](double spare, const std::string& what, Point3 where) {
-        if (spare < least.spare_mm) least = {spare, what, where};
-    };
-    for (const Point3& p : samples)
-        if (!is_seat(foot, p, clear)) take(distance_to(foot, p) - clear, "the vehicle", p);
-    if (room.limits.empty() && room.keep_outs.empty()) return least;
-    std::vector<space::KeepOutDistance> keep_outs;
-    for (const space::KeepOut& keep : room.keep_outs)
-        if (auto distance = space::KeepOutDistance::of(keep)) keep_outs.push_back(std::move(*distance));
-    INVARIANT(keep_outs.size() == room.keep_outs.size());  // the room was made with them
-    for (const Point3& p : outside_points(foot)) {
-        if (is_seat(foot, p, clear)) continue;
-        for (const space::Limit& limit : room.limits)
-            take(-limit.plane.height(p) - limit.clearance.mm() - (limit.covering ? covering : 0.0),
-                 "limit \"" + limit.name + "\"", p);
-        for (std::size_t i = 0; i < keep_outs.size(); ++i) {
-            const space::KeepOut& keep = room.keep_outs[i];
-            const double margin = keep.clearance.mm() + (keep.covering ? covering : 0.0);
-            take(std::max(0.0, keep_outs[i].at_most(p, std::max(least.spare_mm + margin, 0.0) + 1.0)) - margin,
-                 "keep-out \"" + keep.name + "\"", p);
-        }
-    }
-    return least;
 }
 
 /// Tries the direction in foot.along; true when the arm ends well inside the body. `meets_plate`: it would have, but
@@ -195,39 +142,6 @@ bool is_before_driver(const Site& site, const FootPlan& foot) {
         if (site.depth(p) < 0.0 && site.depth(p) > -kBeforeDriver_mm && distance(site.flat(p), centre) < radius)
             return true;
     return false;
-}
-
-/// The face under the pad, as the scan has it: whether the point lies on it and it is flat and square to the bolt. What
-/// rises higher than the seat's own zone is an obstacle and not the face.
-Status check_face(const std::string& name, const FootPlan& foot, const std::vector<Point3>& samples, double clear) {
-    std::vector<double> heights;
-    double highest = -1e300;
-    Point3 where;
-    for (const Point3& p : samples) {
-        const Vec3 d = p - foot.point;
-        const double up = dot(d, foot.up);
-        if (norm(d - foot.up * up) > foot.pad_radius_mm || std::abs(up) > 25.0) continue;
-        heights.push_back(up);
-        if (up > highest && up <= clear + 1.0) {
-            highest = up;
-            where = p;
-        }
-    }
-    if (heights.size() < 8) return Done{};  // not scanned there: nothing to judge by
-    std::nth_element(heights.begin(), heights.begin() + static_cast<std::ptrdiff_t>(heights.size() / 2), heights.end());
-    const double median = heights[heights.size() / 2];
-    if (std::abs(median) > kSeatFlat_mm)
-        return impossible(
-            fmt::format("{}: the vehicle's face lies {:.1f} mm {} the point along the bolt, wanted within {}", name,
-                        std::abs(median), median < 0.0 ? "behind" : "before", plain_number(kSeatFlat_mm)),
-            fmt::format("set the point to {}, or check the axis", place_text(foot.point + foot.up * median)),
-            foot.point);
-    if (highest > 2.0 * kSeatFlat_mm)
-        return impossible(
-            fmt::format("{}: the face under its pad of {} mm rises {:.1f} mm over the seat, wanted at most {}", name,
-                        plain_number(2.0 * foot.pad_radius_mm), highest, plain_number(2.0 * kSeatFlat_mm)),
-            "move the point to where the face is flat, turn the axis square to it, or take a smaller thread", where);
-    return Done{};
 }
 
 /// The bolt's own way: pad, washer, socket.
@@ -375,8 +289,9 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     const double longest = kLongestArm_d * thread.d_mm;
 
     GAPWRIGHT_CHECK(check_access(site, name, plan));
-    const std::vector<Point3> samples = samples_near(site, plan, longest + plan.web_width_mm + clear);
-    GAPWRIGHT_CHECK(check_face(name, plan, samples, clear));
+    const std::vector<Point3> samples = samples_near(site, plan.point, longest + plan.web_width_mm + clear);
+    const StandingSeat seat{plan.point, plan.up, plan.pad_radius_mm};
+    GAPWRIGHT_CHECK(check_face(name, seat, samples, clear));
 
     const Vec3 side = any_perpendicular(plan.up), other = cross(plan.up, side);
     std::optional<FootPlan> best;
@@ -397,7 +312,8 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
                         nearest_body = s;
                 if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
                 if (best && tried.root_mm > best->root_mm - 1e-6) continue;
-                const Tightest room = tightest(site, tried, samples);
+                const Tightest room = tightest(
+                    site, samples, [&](Point3 p) { return distance_to(tried, p); }, outside_points(tried), &seat);
                 if (room.spare_mm < least_spare_mm) {
                     if (!in_the_way || room.spare_mm > in_the_way->spare_mm) in_the_way = room;
                     continue;

@@ -1,0 +1,48 @@
+// The line of a bolt and what is made round it: round, or long where its hole is a slot.
+//
+// Frame   along the line: heights over the vehicle's face, against the way the bolt goes in.
+#pragma once
+
+#include "geom/fixings/bolt.h"
+#include "geom/parts/internal/boolean.h"
+
+#include <optional>
+#include <vector>
+
+namespace geom::parts {
+
+struct BoltLine {
+    Point3 point;          ///< hole centre on the vehicle's face
+    Vec3 up;               ///< against the way the bolt goes in, unit
+    Vec3 along;            ///< of a slot, square to up, unit
+    double half_mm = 0.0;  ///< half the distance between a slot's ends; 0: round
+
+    Point3 at(double height) const { return point + up * height; }
+    double height(Point3 p) const { return dot(p - point, up); }
+    /// Distance from the line, or from the slot's band of lines, square to it.
+    double beside(Point3 p) const;
+};
+/// A slot's direction need not be square to the bolt. EXPECTS: it is not along it.
+BoltLine bolt_line(Point3 point, Vec3 axis, const std::optional<fixings::Slot>& slot);
+
+/// A place on the rim at some radius, height 0, and the way out of it.
+struct RimPlace {
+    Vec3 offset;  ///< from the line
+    Vec3 out;     ///< unit
+};
+std::vector<RimPlace> rim_of(const BoltLine& line, double radius_mm, int places = 24);
+
+/// The solid within a radius of the line between two heights.
+TopoDS_Shape prism(const BoltLine& line, double radius_mm, double from_mm, double to_mm);
+
+/// A hole as the B-rep has it.
+struct HoleMeasured {
+    double diameter_mm = 0.0;  ///< that which differs most from the asked one
+    double off_axis_mm = 0.0;  ///< greatest distance of its axis from the asked one between the two heights
+};
+/// Cylinder faces within half a millimetre of a hole of `radius_mm` on the line.
+/// Faults: Internal  there is none
+Result<HoleMeasured> measure_hole(const std::string& feature, const TopoDS_Shape& solid, const BoltLine& line,
+                                  double radius_mm, double from_mm, double to_mm);
+
+}  // namespace geom::parts
