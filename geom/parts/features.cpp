@@ -404,10 +404,8 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
 
         const double behind =
             std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
-        for (const Foot& foot : request.feet) {
-            GAPWRIGHT_TRY(plan, plan_foot(work.site, foot, behind + kRootBehind_mm));
-            work.feet.push_back(plan);
-        }
+        GAPWRIGHT_TRY(feet, plan_feet(work.site, behind + kRootBehind_mm));
+        work.feet = feet;
         if (context.is_cancelled()) return Context::interrupted();
         {
             const Stage stage(context, "part/baffle");

@@ -47,15 +47,14 @@ constexpr double kBound_mm = 0.3;
 constexpr double kBesidePlate_mm = 1.0;    // a foot keeps that far from a separate plate
 constexpr double kBeforeDriver_mm = 60.0;  // straight room before the driver's flange
 constexpr int kCuts = 5;                   // along each arm
-constexpr double kCutOff_mm = 0.2;         // from the ends of the arm, and past its sides
-
-Point3 at(const FootPlan& foot, double along, double across, double up) {
-    return foot.point + foot.along * along + foot.across * across + foot.up * up;
-}
-
-double pad_top_mm(const FootPlan& foot) {
-    return foot.riser_mm > 0.0 ? foot.pad_mm : std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
-}
+constexpr double kLongArm_heights = 2.5;   // an arm that stands out farther from its pad gets a gusset
+constexpr double kLeastGusset_mm = 4.0;    // lower ones are not worth their print
+constexpr double kGussetToe_mm = 1.0;
+constexpr double kGussetBeside_mm = 1.0;  // the socket's access
+constexpr double kJoined_mm = 6.0;        // pads nearer than that are joined by a bar
+constexpr double kOnePlane_mm = 0.2, kOneAxis_deg = 1.0;
+constexpr double kOverSeat_mm = 0.2;  // a socket's room begins that much over its seat
+constexpr double kCutOff_mm = 0.2;    // from the ends of the arm, and past its sides
 
 /// Lets the arm stand on the pad, from beside the washer to within its disc, when that joint is no weaker than the arm.
 /// It begins as far out as that allows, so that what is left beside the socket's access is no thin fin.
@@ -93,7 +92,43 @@ std::vector<Point3> outside_points(const FootPlan& foot) {
     }
     for (double s = 0.0; s <= foot.covered_mm; s += 4.0)
         for (const auto& [a, u] : section_points(foot)) points.push_back(at(foot, s, a, u));
+    if (foot.gusset) {
+        const Gusset& g = *foot.gusset;
+        for (double part = 0.0; part <= 1.0; part += 0.125)
+            for (const double a : {-0.5, 0.0, 0.5})
+                points.push_back(at(foot, g.from_mm + part * (g.top_root_mm - g.from_mm), a * g.width_mm,
+                                    g.toe_mm + part * (g.top_mm - g.toe_mm)));
+    }
     return points;
+}
+
+/// The bolt of another foot: what its washer and socket need stays free.
+struct OtherBolt {
+    std::string name;
+    Point3 seat;  ///< under its washer
+    Vec3 up;
+    double radius_mm = 0.0;
+};
+
+/// What of vehicle, limits, keep-outs and other bolts is nearest.
+Tightest tightest(const Site& site, const FootPlan& foot, const std::vector<Point3>& samples,
+                  const std::vector<OtherBolt>& others) {
+    const StandingSeat seat{foot.point, foot.up, foot.pad_radius_mm};
+    Tightest least = tightest(
+        site, samples, [&](Point3 p) { return distance_to(foot, p); }, outside_points(foot), &seat);
+    for (const OtherBolt& other : others) {
+        if (norm(other.seat - foot.point) > foot.longest_mm + foot.web_width_mm + other.radius_mm + kAccessHeight_mm)
+            continue;
+        const Vec3 side = any_perpendicular(other.up), across = cross(other.up, side);
+        for (double h = kOverSeat_mm; h <= kAccessHeight_mm; h += 2.0)
+            for (int i = 0; i <= 12; ++i) {
+                const double a = 2.0 * std::numbers::pi * i / 12, r = i == 12 ? 0.0 : other.radius_mm;
+                const Point3 p = other.seat + other.up * h + (side * std::cos(a) + across * std::sin(a)) * r;
+                const double spare = distance_to(foot, p) - 0.5 * kOverSeat_mm;
+                if (spare < least.spare_mm) least = {spare, "the bolt of \"" + other.name + "\"", p};
+            }
+    }
+    return least;
 }
 
 /// Tries the direction in foot.along; true when the arm ends well inside the body. `meets_plate`: it would have, but
@@ -168,82 +203,55 @@ Status check_access(const Site& site, const std::string& name, const FootPlan& f
     return Done{};
 }
 
-gp_Ax2 axes(const FootPlan& foot, double height) {
-    return {to_occt(foot.point + foot.up * height), to_occt_dir(foot.up), to_occt_dir(foot.along)};
-}
-
-/// Pad and arm with the hole and the let-in seat, as one solid that knows nothing of the box.
-Result<TopoDS_Shape> model(const FootPlan& foot) {
-    return guard_occt("foot", [&]() -> Result<TopoDS_Shape> {
-        const std::string name = "fixing \"" + foot.name + "\"";
-        const double top = pad_top_mm(foot);
-        const TopoDS_Shape pad = BRepPrimAPI_MakeCylinder(axes(foot, 0.0), foot.pad_radius_mm, top).Solid();
-        // The arm from the side: a bar, and under it what stands on the pad.
-        BRepBuilderAPI_MakePolygon side;
-        const auto corner = [&](double along, double up) {
-            side.Add(to_occt(at(foot, along, -foot.web_width_mm / 2.0, up)));
-        };
-        const double foot_of_riser = foot.pad_mm / 2.0;
-        if (foot.riser_mm > 0.0 && foot_of_riser < foot.web_from_mm - 1e-3) {
-            corner(foot.arm_from_mm, foot_of_riser);
-            corner(foot.riser_mm, foot_of_riser);
-            corner(foot.riser_mm, foot.web_from_mm);
-        } else {
-            corner(foot.arm_from_mm, foot.web_from_mm);
-        }
-        corner(foot.root_mm, foot.web_from_mm);
-        corner(foot.root_mm, foot.web_to_mm);
-        corner(foot.arm_from_mm, foot.web_to_mm);
-        side.Close();
-        TopoDS_Shape arm = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(side.Wire(), true).Face(),
-                                                 to_occt_vec(foot.across * foot.web_width_mm))
-                               .Shape();
-        TopTools_ListOfShape first, tools;
-        tools.Append(BRepPrimAPI_MakeCylinder(axes(foot, -1.0), foot.hole_radius_mm, top + 2.0).Solid());
-        if (foot.riser_mm > 0.0) {
-            // The access is cut from the arm alone, so that its end and the pad's top do not fall together.
-            const double from = std::min(foot_of_riser, foot.web_from_mm) - 1.0;
-            BRepAlgoAPI_Cut free(
-                arm,
-                BRepPrimAPI_MakeCylinder(axes(foot, from), foot.access_radius_mm, foot.web_to_mm + 1.0 - from).Solid());
-            if (free.HasErrors())
-                return Fault{
-                    FaultCode::Internal, name + ": its socket's access could not be cut", {}, foot.point, "part"};
-            arm = free.Shape();
-        } else if (top > foot.pad_mm + 1e-6) {
-            tools.Append(
-                BRepPrimAPI_MakeCylinder(axes(foot, foot.pad_mm), foot.access_radius_mm, top - foot.pad_mm + 1.0)
-                    .Solid());
-        }
-        BRepAlgoAPI_Fuse both(pad, arm);
-        first.Append(both.Shape());
-        BRepAlgoAPI_Cut cut;
-        cut.SetArguments(first);
-        cut.SetTools(tools);
-        cut.Build();
-        if (both.HasErrors() || cut.HasErrors())
-            return Fault{FaultCode::Internal, name + ": pad and arm could not be joined", {}, foot.point, "part"};
-        TopExp_Explorer solid(cut.Shape(), TopAbs_SOLID);
-        if (!solid.More())
-            return Fault{FaultCode::Internal, name + ": nothing is left of the foot", {}, foot.point, "part"};
-        const TopoDS_Shape made = solid.Current();
-        GAPWRIGHT_CHECK(check_solid(name, made));
-        return made;
-    });
-}
-
-Result<TopoDS_Solid> fuse_once(const std::vector<FootPlan>& feet, const TopoDS_Solid& outer) {
-    TopTools_ListOfShape tools;
-    double whole_mm3 = 0.0;
-    std::string names;
-    for (const FootPlan& foot : feet) {
-        GAPWRIGHT_TRY(solid, model(foot));
-        tools.Append(solid);
-        whole_mm3 += volume_mm3(solid);
-        names += (names.empty() ? "\"" : ", \"") + foot.name + "\"";
+/// Signed distance in the plane of a gusset's side.
+double distance_to_side(const Gusset& gusset, double along, double up) {
+    const auto corners = gusset.corners();
+    double inside = -1e300, outside = 1e300;
+    for (std::size_t i = 0; i < corners.size(); ++i) {
+        const auto [ax, ay] = corners[i];
+        const auto [bx, by] = corners[(i + 1) % corners.size()];
+        const double dx = bx - ax, dy = by - ay, length = std::hypot(dx, dy);
+        if (length < 1e-9) continue;
+        const double off = ((along - ax) * dy - (up - ay) * dx) / length;  // positive to the right: outside
+        const double t = std::clamp(((along - ax) * dx + (up - ay) * dy) / (length * length), 0.0, 1.0);
+        inside = std::max(inside, off);
+        outside = std::min(outside, std::hypot(along - ax - t * dx, up - ay - t * dy));
     }
-    GAPWRIGHT_TRY(made, fuse("fixings " + names, outer, tools, 1.0, whole_mm3));
-    return made.solid;
+    return inside > 0.0 ? outside : inside;
+}
+
+/// The highest gusset, up to half the arm's free length, for which there is shell and room; none where there is not.
+std::optional<Gusset> gusset_of(const Site& site, const FootPlan& plan, double least_depth_mm,
+                                const std::vector<Point3>& samples, const std::vector<OtherBolt>& others) {
+    const double from = std::max(plan.access_radius_mm, plan.arm_from_mm) + kGussetBeside_mm;
+    const double free = plan.skin_mm - plan.pad_radius_mm, height = plan.web_to_mm - plan.web_from_mm;
+    if (free < kLongArm_heights * height) return std::nullopt;
+    const double width = std::min(std::max(site.request.wall.mm(), 4.0), 0.6 * plan.web_width_mm);
+    const auto body = [&](double s, double a, double u) {
+        const Point3 p = at(plan, s, a, u);
+        return std::max(site.body_mm(p), least_depth_mm - site.depth(p));
+    };
+    for (double rise = (plan.skin_mm - from) / 2.0; rise >= kLeastGusset_mm; rise *= 0.85) {
+        Gusset g{.from_mm = from,
+                 .root_mm = plan.root_mm - 0.4,  // so that no two faces fall together
+                 .base_mm = plan.web_to_mm - 0.5 * height,
+                 .toe_mm = plan.web_to_mm + kGussetToe_mm,
+                 .top_mm = plan.web_to_mm + kGussetToe_mm + rise,
+                 .width_mm = width};
+        bool has_shell = true;
+        for (const double a : {-0.5, 0.0, 0.5}) {
+            double s = from;
+            while (s < plan.root_mm + rise && body(s, a * width, g.top_mm) > -kRootDepth_mm) s += kStep_mm;
+            has_shell = has_shell && body(s, a * width, g.top_mm) <= -kRootDepth_mm;
+            g.top_root_mm = std::max(g.top_root_mm, s);
+        }
+        if (!has_shell) continue;
+        FootPlan tried = plan;
+        tried.gusset = g;
+        if (tightest(site, tried, samples, others).spare_mm < -kBound_mm || is_before_driver(site, tried)) continue;
+        return g;
+    }
+    return std::nullopt;
 }
 
 }  // namespace
@@ -264,14 +272,30 @@ double distance_to(const FootPlan& foot, Point3 p) {
     const double riser = signed_distance(beyond(along, 0.0, foot.riser_mm),
                                          beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
                                          beyond(up, 0.0, foot.web_from_mm));
-    return std::min({pad, arm, foot.riser_mm > 0.0 ? riser : 1e300});
+    const double rib =
+        foot.gusset ? signed_distance(distance_to_side(*foot.gusset, along, up),
+                                      beyond(across, -foot.gusset->width_mm / 2.0, foot.gusset->width_mm / 2.0), -1e300)
+                    : 1e300;
+    return std::min({pad, arm, foot.riser_mm > 0.0 ? riser : 1e300, rib});
 }
 
-Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm) {
+double pad_top_mm(const FootPlan& foot) {
+    return foot.riser_mm > 0.0 ? foot.pad_mm : std::max(foot.pad_mm, foot.web_to_mm + kPadOverWeb_mm);
+}
+
+bool are_joined(const FootPlan& a, const FootPlan& b) {
+    const Vec3 way = b.point - a.point;
+    return dot(a.up, b.up) > std::cos(Angle::deg(kOneAxis_deg).rad()) && std::abs(dot(way, a.up)) < kOnePlane_mm &&
+           norm(way) < a.pad_radius_mm + b.pad_radius_mm + kJoined_mm;
+}
+
+namespace {
+
+/// The foot as its bolt alone makes it; where its arm goes is not settled.
+Result<FootPlan> bolt_of(const Site& site, const Foot& foot) {
     const EnclosureRequest& request = site.request;
     GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread, request.own_threads));
-    const std::string name = "fixing \"" + foot.name + "\"";
-    const double wall = request.wall.mm(), clear = request.room.clearance.mm() + request.room.covering.mm();
+    const double wall = request.wall.mm();
     FootPlan plan{.name = foot.name,
                   .thread = foot.thread,
                   .point = foot.point,
@@ -286,7 +310,16 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
     plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
     stand_on_pad(plan);
-    const double longest = kLongestArm_d * thread.d_mm;
+    plan.longest_mm = kLongestArm_d * thread.d_mm;
+    return plan;
+}
+
+Result<FootPlan> plan_foot(const Site& site, const FootPlan& plan, double least_depth_mm,
+                           const std::vector<OtherBolt>& others) {
+    const EnclosureRequest& request = site.request;
+    const std::string name = "fixing \"" + plan.name + "\"";
+    const double wall = request.wall.mm(), clear = request.room.clearance.mm() + request.room.covering.mm();
+    const double longest = plan.longest_mm;
 
     GAPWRIGHT_CHECK(check_access(site, name, plan));
     const std::vector<Point3> samples = samples_near(site, plan.point, longest + plan.web_width_mm + clear);
@@ -312,8 +345,7 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
                         nearest_body = s;
                 if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
                 if (best && tried.root_mm > best->root_mm - 1e-6) continue;
-                const Tightest room = tightest(
-                    site, samples, [&](Point3 p) { return distance_to(tried, p); }, outside_points(tried), &seat);
+                const Tightest room = tightest(site, tried, samples, others);
                 if (room.spare_mm < least_spare_mm) {
                     if (!in_the_way || room.spare_mm > in_the_way->spare_mm) in_the_way = room;
                     continue;
@@ -324,7 +356,10 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
                 }
                 best = tried;
             }
-    if (best) return *best;
+    if (best) {
+        best->gusset = gusset_of(site, *best, least_depth_mm, samples, others);
+        return *best;
+    }
     const std::string move = "move the point nearer to the box, or give the box more room beside it";
     if (in_the_way)
         return impossible(
@@ -346,23 +381,33 @@ Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_dept
     return impossible(fmt::format("{}: cannot reach its point: {}", name, how), move, plan.point);
 }
 
-Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer) {
-    if (feet.empty()) return outer;
-    // Now and then a face of the arm touches the skin just so that the kernel fails: a little more of everything helps.
-    std::vector<FootPlan> tried = feet;
-    for (int attempt = 0;; ++attempt) {
-        auto made = fuse_once(tried, outer);
-        if (made || attempt == 3) {
-            if (made) feet = tried;
-            return made;
-        }
-        for (FootPlan& foot : tried) {
-            foot.pad_radius_mm += 0.17;
-            foot.web_width_mm += 0.23;
-            foot.web_to_mm += 0.11;
-            foot.root_mm += 0.31;
-        }
+}  // namespace
+
+Result<std::vector<FootPlan>> plan_feet(const Site& site, double least_depth_mm) {
+    std::vector<FootPlan> bolts, plans;
+    for (const Foot& foot : site.request.feet) {
+        GAPWRIGHT_TRY(bolt, bolt_of(site, foot));
+        bolts.push_back(bolt);
     }
+    for (std::size_t i = 0; i < bolts.size(); ++i) {
+        std::vector<OtherBolt> others;
+        for (std::size_t j = 0; j < bolts.size(); ++j) {
+            if (j == i) continue;
+            const FootPlan& other = bolts[j];
+            const double apart = distance(bolts[i].point, other.point),
+                         wanted = bolts[i].access_radius_mm + other.access_radius_mm;
+            if (apart < wanted)
+                return impossible(
+                    fmt::format("fixing \"{}\": its bolt stands {:.1f} mm from that of \"{}\", wanted {:.1f} "
+                                "for both sockets",
+                                bolts[i].name, apart, other.name, wanted),
+                    "use one of the two, or smaller threads", bolts[i].point);
+            others.push_back({other.name, other.point + other.up * other.pad_mm, other.up, other.access_radius_mm});
+        }
+        GAPWRIGHT_TRY(plan, plan_foot(site, bolts[i], least_depth_mm, others));
+        plans.push_back(plan);
+    }
+    return plans;
 }
 
 Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, const TopoDS_Solid& solid) {

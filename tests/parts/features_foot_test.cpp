@@ -58,10 +58,10 @@ TEST_CASE("a foot has an ISO 273 medium hole, its edge distance and a web that i
 TEST_CASE("the web's section agrees with an independent section of the whole part", "[parts][features][foot][oracle]") {
     // A plane square to the arm, outside the box, cuts nothing but the arm.
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "left", .point = {-170, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    box.request.feet.push_back({.name = "left", .point = {-160, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
     const Enclosure enclosure = made(box);
     double least = 1e300;
-    for (const double x : {-144.0, -130.0, -115.0}) {
+    for (const double x : {-134.0, -125.0, -115.0}) {
         const auto section = require(measure::section(enclosure.products[0].solid, {{x, 0, 0}, {1, 0, 0}}));
         least = std::min(least, section.area.mm2());
     }
@@ -223,4 +223,73 @@ TEST_CASE("a foot in metal keeps two diameters to its edge, elsewhere three", "[
     const Enclosure metal = made(box);
     CHECK(metal.fixings[0].edge_wanted_mm == 16);
     CHECK(cylinders(metal.products[0].solid, 16.5).size() == 1);
+}
+
+namespace {
+
+/// Area of what a bounded plane across the arm cuts out of the part: 60 mm wide, from the seat's plane up.
+double section_beside_mm2(const Enclosure& enclosure, double x) {
+    return require(measure::section(enclosure.products[0].solid, {{x, 0, 0}, {1, 0, 0}})).area.mm2();
+}
+
+}  // namespace
+
+TEST_CASE("a long arm gets a gusset up the shell, a short one none", "[parts][features][foot][oracle]") {
+    // M10, wall 5: an arm 30.5 wide and 10.5 high; one that stands out by more than 2.5 heights gets a rib 5 thick.
+    Sizes sizes;
+    sizes.wall = 5.0;
+    for (const double x : {-195.0, -150.0}) {
+        Case box = rounded_box(sizes);
+        box.request.feet.push_back({.name = "left", .point = {x, 80, -95}, .axis = {0, 0, -1}, .thread = "M10"});
+        const Enclosure enclosure = made(box);
+        check_sound(box, enclosure, 1);
+        const double bar = 30.5 * 10.5, near_shell = section_beside_mm2(enclosure, -111.0);
+        if (x < -190.0) {
+            // Between toe and shell the rib rises evenly; half the free way is its height at the shell.
+            const double middle = section_beside_mm2(enclosure, -125.0);
+            CHECK(near_shell > bar + 5.0 * 15.0);
+            CHECK(middle > bar + 5.0 * 8.0);
+            CHECK(middle < near_shell);
+            CHECK((near_shell - middle) == Approx(5.0 * 14.0 * 0.5).epsilon(0.1));
+            CHECK(cylinders(enclosure.products[0].solid, 5.5).size() == 1);
+        } else {
+            CHECK(near_shell == Approx(bar).epsilon(1e-6));
+        }
+    }
+}
+
+TEST_CASE("two feet whose pads nearly touch become one", "[parts][features][foot][oracle]") {
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "left", .point = {-150, 60, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+    box.request.feet.push_back({.name = "right", .point = {-150, 102, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+    const auto between = [&](const Enclosure& enclosure) {
+        // Across the bar, in the middle of the two, beside the box: x from -170 to -130.
+        const TriMesh mesh = require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.05), {}));
+        const measure::TriangleTree tree(mesh);
+        return tree.crossings({-150, 81, -97}, {0.001, 0.002, 1.0});
+    };
+    const Enclosure joined = made(box);
+    check_sound(box, joined, 1);
+    CHECK(between(joined) == 2);  // up through the bar and out of it
+    CHECK(cylinders(joined.products[0].solid, 3.3).size() == 2);
+    box.request.feet[1].point.y = 110;
+    const Enclosure apart = made(box);
+    check_sound(box, apart, 1);
+    CHECK(between(apart) == 0);
+    box.request.feet[1].point.y = 75;
+    CHECK(refused(box).what ==
+          "fixing \"left\": its bolt stands 15.0 mm from that of \"right\", wanted 16.5 for both sockets");
+}
+
+TEST_CASE("an arm goes round another foot's bolt", "[parts][features][foot]") {
+    // The far foot lies straight behind the near one.
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "near", .point = {-135, 80, -95}, .axis = {0, 0, -1}, .thread = "M4"});
+    box.request.feet.push_back({.name = "far", .point = {-165, 84, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+    const Enclosure enclosure = made(box);
+    check_sound(box, enclosure, 1);
+    const TriMesh mesh = require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.05), {}));
+    const measure::TriangleTree tree(mesh);
+    // M4: a socket of 10 and 2 mm; six millimetres over the pad its room is a full ball.
+    for (double h = 13.0; h < 40.0; h += 1.0) CHECK(tree.nearest({-135, 80, -95 + h}).distance_mm >= 5.9);
 }

@@ -3,7 +3,24 @@
 
 #include "geom/parts/internal/site.h"
 
+#include <array>
+#include <optional>
+#include <utility>
+
 namespace geom::parts {
+
+/// A rib on a long arm, in the plane of bolt and arm: from beside the socket's access up the shell.
+struct Gusset {
+    double from_mm = 0.0, root_mm = 0.0,
+           top_root_mm = 0.0;                          ///< along: its toe; its ends inside the shell, low and high
+    double base_mm = 0.0, toe_mm = 0.0, top_mm = 0.0;  ///< heights over the seat: in the arm, of its toe, at the shell
+    double width_mm = 0.0;
+
+    /// Of its side, (along, up), counter-clockwise.
+    std::array<std::pair<double, double>, 4> corners() const {
+        return {{{from_mm, base_mm}, {root_mm, base_mm}, {top_root_mm, top_mm}, {from_mm, toe_mm}}};
+    }
+};
 
 struct FootPlan {
     std::string name, thread;
@@ -19,12 +36,26 @@ struct FootPlan {
     /// Along: where the arm first meets the shell, where all of its section has, and where it ends inside.
     double skin_mm = 0.0, covered_mm = 0.0, root_mm = 0.0;
     double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
+    double longest_mm = 0.0;  ///< way of an arm that is still made
+    std::optional<Gusset> gusset{};
 };
 
-/// `least_depth_mm`: the arm's root stays that far behind the baffle's outer face.
-/// Faults: Impossible  no way from the point to the body, the body in the way of the bolt, or the vehicle, a limit or a
-///                     keep-out in the way of the foot: where and by how much
-Result<FootPlan> plan_foot(const Site& site, const Foot& foot, double least_depth_mm);
+/// A place of a foot's own frame.
+inline Point3 at(const FootPlan& foot, double along, double across, double up) {
+    return foot.point + foot.along * along + foot.across * across + foot.up * up;
+}
+
+/// Height of the pad's disc over the seat: under the washer, or with the arm beside it.
+double pad_top_mm(const FootPlan& foot);
+
+/// Whether two pads lie in one plane and so near that a bar joins them.
+bool are_joined(const FootPlan& a, const FootPlan& b);
+
+/// All feet, one after the other; each keeps off the bolts of the others.
+/// `least_depth_mm`: the arms' roots stay that far behind the baffle's outer face.
+/// Faults: Impossible  no way from the point to the body, the body in the way of the bolt, or the vehicle, a limit, a
+///                     keep-out or another foot's bolt in the way of the foot: where and by how much
+Result<std::vector<FootPlan>> plan_feet(const Site& site, double least_depth_mm);
 
 /// The outer body (or what of it is behind a separate plate) with all feet on. The plans are left as made.
 Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer);
