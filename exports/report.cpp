@@ -149,7 +149,7 @@ Json fixings(const ReportInput& in) {
     Json j = Json::array();
     for (const auto& f : in.made.enclosure.fixings)
         j.push_back({{"name", f.name},
-                     {"kind", "foot"},
+                     {"kind", f.kind == geom::parts::FixingKind::Sleeve ? "sleeve" : "foot"},
                      {"thread", f.thread},
                      {"point", point(f.point)},
                      {"axis", direction(f.axis)},

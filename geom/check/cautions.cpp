@@ -75,7 +75,7 @@ std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verd
                          "a grille more. Let the baffle travel farther in, or sink the driver in a dish; grille_room "
                          "has it checked.",
                          front.free_mm, front.met, front.cone_needs_mm)});
-    if (request.feet.empty())
+    if (request.feet.empty() && request.sleeves.empty() && request.plates.empty() && !request.panel_rim)
         out.push_back({"no fixings", "The job names no fixing: nothing in these files holds the box in place."});
     else
         out.push_back({"strength of the feet",

@@ -60,7 +60,8 @@ std::vector<Seat> seats_of(const Case& c) {
         seat.at = f.point;
         seat.axis = unit(f.axis);
         // The pad reaches as far as the edge distance; the clearance round it is the pad's too.
-        seat.radius_mm = std::max(f.edge_distance_mm, f.edge_wanted_mm) + c.wanted_distance_mm() + 1.0;
+        seat.radius_mm =
+            std::max({f.edge_distance_mm, f.edge_wanted_mm, f.seat_radius_mm}) + c.wanted_distance_mm() + 1.0;
         seat.height_mm = c.wanted_distance_mm() + 1.0;
         seats.push_back(seat);
     }
@@ -258,8 +259,9 @@ void check_clearance(const Case& c, Verdict& verdict) {
         return least;
     };
     const std::string seat_note =
-        under_feet > 0 ? fmt::format("; {} samples under the feet's seats measured to the rest of the part", under_feet)
-                       : "";
+        under_feet > 0
+            ? fmt::format("; {} samples under the fixings' seats measured to the rest of the part", under_feet)
+            : "";
     const auto raw = measure::points_nearer(tree, filled, c.surface.raw, asked + covering,
                                             [&](std::size_t i) { return !on_seat(c.surface.raw[i]); });
     verdict.clearance.raw_points_nearer = raw.size();

@@ -1,5 +1,5 @@
-// Each foot's hole against ISO 273 medium, its edge distance and its web's least section against the rules; the web was
-// measured by cuts on the B-rep when it was made.
+// Each fixing's hole against ISO 273 and its axis, its edge distance and a foot's least web section against the rules:
+// hole, axis and web were measured on the B-rep when it was made.
 #include "geom/check/internal/case.h"
 
 #include "geom/fixings/threads.h"
@@ -10,19 +10,34 @@ namespace geom::check {
 
 void check_fixings(const Case& c, Verdict& verdict) {
     for (const parts::FixingMade& f : c.enclosure().fixings) {
-        const std::string who = "foot \"" + f.name + "\", ";
+        const bool is_sleeve = f.kind == parts::FixingKind::Sleeve;
+        const std::string who = (is_sleeve ? "sleeve \"" : "foot \"") + f.name + "\", ";
         if (const Result<fixings::Thread> thread = fixings::find_thread(f.thread, c.request.own_threads)) {
-            const double off = std::abs(f.hole_mm - thread->hole_medium_mm);
-            verdict.lines.push_back({who + "hole", Kind::Fit, off < 1e-6, f.hole_mm, thread->hole_medium_mm, "mm",
-                                     "exactly; clearance hole for " + f.thread + ", ISO 273 medium"});
+            const fixings::Fit fit = f.use.fit;
+            const double wanted = 2.0 * f.use.play.mm() + (fit == fixings::Fit::Fine     ? thread->hole_fine_mm
+                                                           : fit == fixings::Fit::Medium ? thread->hole_medium_mm
+                                                                                         : thread->hole_coarse_mm);
+            const double hole = f.measured_hole_mm > 0.0 ? f.measured_hole_mm : f.hole_mm;
+            verdict.lines.push_back(
+                {who + "hole", Kind::Fit, std::abs(hole - wanted) < 1e-6, hole, wanted, "mm",
+                 fmt::format(
+                     "exactly; clearance hole for {}, ISO 273 {}{}", f.thread,
+                     fit == fixings::Fit::Fine     ? "fine"
+                     : fit == fixings::Fit::Medium ? "medium"
+                                                   : "coarse",
+                     f.use.play.mm() > 0.0 ? fmt::format(" and {} mm of play each way", f.use.play.mm()) : "")});
         }
+        if (f.measured_hole_mm > 0.0)
+            verdict.lines.push_back(at_most(who + "hole's axis", Kind::Fit, f.measured_off_axis_mm, 0.01, "mm",
+                                            "off the bolt's line anywhere along it, measured on the B-rep"));
         verdict.lines.push_back(
             at_least(who + "edge distance", Kind::Fit, f.edge_distance_mm, f.edge_wanted_mm, "mm",
                      fmt::format("{}; hole's centre to the pad's nearest edge, {} d wanted (common practice)",
                                  place(f.point), c.request.material.is_metal ? 2 : 3)));
-        verdict.lines.push_back(
-            at_least(who + "web section", Kind::Fit, f.web_section_mm2, f.web_wanted_mm2, "mm2",
-                     "least section between pad and shell, cut on the B-rep; bolt diameter x 3 by wall x 2 wanted"));
+        if (!is_sleeve)
+            verdict.lines.push_back(at_least(
+                who + "web section", Kind::Fit, f.web_section_mm2, f.web_wanted_mm2, "mm2",
+                "least section between pad and shell, cut on the B-rep; bolt diameter x 3 by wall x 2 wanted"));
     }
 }
 

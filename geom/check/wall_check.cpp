@@ -1,6 +1,7 @@
 // The wall is what lies between the two bodies that the shell was made of, before holes: from points of the air's
 // surface to the nearest place of the outer one. What faces the baffle is left out: it has a thickness of its own, and
-// where that is thinner than the wall, the air beside it as far behind as the wall; so is the face of a filler pad.
+// where that is thinner than the wall, the air beside it as far behind as the wall; so is the face of a filler pad. The
+// tube of a sleeve may be thinner than the wall and is held to its own.
 #include "geom/check/internal/case.h"
 
 #include "geom/measure/wall.h"
@@ -10,6 +11,43 @@
 #include <algorithm>
 
 namespace geom::check {
+
+namespace {
+
+/// Round the tube of a sleeve, where the air ends on it.
+struct Tube {
+    std::string name;
+    Point3 at;
+    Vec3 axis, along;
+    double half_mm = 0.0, radius_mm = 0.0, wall_mm = 0.0;
+
+    bool is_on(Point3 p) const {
+        Vec3 d = p - at;
+        d = d - axis * dot(d, axis);
+        d = d - along * std::clamp(dot(d, along), -half_mm, half_mm);
+        return norm(d) < radius_mm + 0.1;
+    }
+};
+
+std::vector<Tube> tubes_of(const Case& c) {
+    std::vector<Tube> tubes;
+    for (const parts::FixingMade& f : c.enclosure().fixings) {
+        if (f.kind != parts::FixingKind::Sleeve) continue;
+        Tube tube{.name = f.name, .at = f.point, .axis = unit(f.axis), .along = {}};
+        tube.wall_mm = c.request.wall.mm();
+        for (const parts::Sleeve& sleeve : c.request.sleeves)
+            if (sleeve.name == f.name && sleeve.tube_wall) tube.wall_mm = sleeve.tube_wall->mm();
+        tube.radius_mm = f.hole_mm / 2.0 + tube.wall_mm;
+        if (f.use.slot) {
+            tube.along = unit(f.use.slot->along - tube.axis * dot(f.use.slot->along, tube.axis));
+            tube.half_mm = f.use.slot->length.mm() / 2.0;
+        }
+        tubes.push_back(tube);
+    }
+    return tubes;
+}
+
+}  // namespace
 
 void check_wall(const Case& c, Verdict& verdict) {
     const double asked = c.request.wall.mm();
@@ -22,8 +60,10 @@ void check_wall(const Case& c, Verdict& verdict) {
     const Plane baffle = c.enclosure().baffle_plane;
     const double behind = std::max(c.request.baffle.thickness.mm() + 0.05, asked);
     const std::optional<Plane> pad = c.enclosure().pad_plane;
+    const std::vector<Tube> tubes = tubes_of(c);
     const measure::WallMeasure wall = measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) {
-        return !c.is_on_baffle(p) && baffle.height(p) < -behind && (!pad || pad->height(p) < -0.05);
+        return !c.is_on_baffle(p) && baffle.height(p) < -behind && (!pad || pad->height(p) < -0.05) &&
+               std::none_of(tubes.begin(), tubes.end(), [&](const Tube& tube) { return tube.is_on(p); });
     });
     verdict.wall.min_mm = wall.least_mm;
     verdict.wall.median_mm = wall.median_mm;
@@ -37,6 +77,14 @@ void check_wall(const Case& c, Verdict& verdict) {
     verdict.lines.push_back(at_most("wall, median", Kind::Fit, 100.0 * std::abs(wall.median_mm - asked) / asked, 1.0,
                                     "%",
                                     fmt::format("median {:.3f} mm against {:.3f} mm asked", wall.median_mm, asked)));
+    for (const Tube& tube : tubes) {
+        const measure::WallMeasure round =
+            measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) { return tube.is_on(p); });
+        if (round.samples == 0) continue;  // all of it stands in solid
+        verdict.lines.push_back(
+            at_least("sleeve \"" + tube.name + "\", tube's wall", Kind::Fit, round.least_mm, 0.93 * tube.wall_mm, "mm",
+                     fmt::format("{}; {} points of the tube to bore and skin", place(round.at), round.samples)));
+    }
 }
 
 }  // namespace geom::check

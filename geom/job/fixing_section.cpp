@@ -203,7 +203,8 @@ void read_fixings(const std::vector<Table>& tables, Job& job) {
     int number = 0;
     for (const Table& table : tables) {
         ++number;
-        const Kind kind = table.choice<Kind>("kind", {{"foot", Kind::Foot}}, {"sleeve", "plate", "rim"}, {});
+        const Kind kind =
+            table.choice<Kind>("kind", {{"foot", Kind::Foot}, {"sleeve", Kind::Sleeve}}, {"plate", "rim"}, {});
         const std::string word = table.is_text("kind") ? table.text("kind") : "foot";
         const std::string name = table.text("name", fmt::format("{} {}", word, number));
         if (!names.insert(name).second)

@@ -12,6 +12,8 @@ std::vector<scan::NamedPlace> places_of(const Job& job) {
     places.push_back({"air", {air, air}, false});
     for (const parts::Foot& foot : job.enclosure.feet)
         places.push_back({fmt::format("fixing \"{}\"", foot.name), {foot.point, foot.point}, true});
+    for (const parts::Sleeve& sleeve : job.enclosure.sleeves)
+        places.push_back({fmt::format("fixing \"{}\"", sleeve.name), {sleeve.point, sleeve.point}, true});
     for (const space::KeepOut& keep_out : job.enclosure.room.keep_outs)
         places.push_back({fmt::format("keep-out \"{}\"", keep_out.name), space::reach_of(keep_out), false});
     return places;

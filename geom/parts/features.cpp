@@ -1,6 +1,8 @@
 // Plans first, so that what cannot be is said before it is modelled; outer body and air apart until the last step:
 //
 //   filler pad: the air behind a plane                             boolean with a plane
+//   sleeves: pads onto the outer body, bores out of it             boolean, all at once, and the same on
+//   sleeves and braces out of the air                              the air
 //   separate baffle: outer body and air split by planes            boolean with a plane
 //   feet onto the outer body, or onto what is behind the plate     boolean, all at once
 //   baffle's holes, recess, ring, dish, flange, pilots             plane faces joined by walls, no boolean
@@ -10,10 +12,12 @@
 
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
+#include "geom/parts/internal/air_cut.h"
 #include "geom/parts/internal/baffle.h"
 #include "geom/parts/internal/foot.h"
 #include "geom/parts/internal/pad.h"
 #include "geom/parts/internal/plug.h"
+#include "geom/parts/internal/sleeve.h"
 #include "geom/parts/internal/terminal.h"
 
 #include <fmt/format.h>
@@ -41,6 +45,8 @@ struct Work {
     TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
     std::vector<FootPlan> feet;
+    std::vector<SleevePlan> sleeves;
+    std::vector<double> sleeves_mm3;
     double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
     const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
@@ -113,6 +119,54 @@ Point3 point_of_air(const Work& work, const Outline& front, double front_depth_m
 measure::Opening driver_opening(const Work& work) {
     return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre),
                    work.driver->cutout_radius_mm);
+}
+
+/// How near the baffle what stands in the box and on it may come.
+Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
+    const EnclosureRequest& request = work.site.request;
+    BaffleRoom room{
+        .outside_mm = outside_mm, .air_mm = work.site.thickness_mm() + kLeastAirGap_mm, .driver = std::nullopt};
+    if (request.baffle.separate) {
+        GAPWRIGHT_TRY(size, rim_flange(request));
+        room.air_mm += size.thickness_mm;
+    }
+    if (request.driver) {
+        const BaffleForm form = baffle_form_or_flat(request);
+        const sound::Driver& driver = request.driver->driver;
+        const double seat_mm = form.face_mm + (recess_radius_mm(driver) > 0.0 ? driver.recess->mm() : 0.0);
+        room.driver = driver_body(*request.driver, work.site.plane(seat_mm), form.back_mm - seat_mm);
+    }
+    return room;
+}
+
+/// Sleeves through the outer body, and what stands in the air taken from it.
+Status put_sleeves_and_braces(Work& work, double outside_mm) {
+    const Site& site = work.site;
+    if (site.request.sleeves.empty()) return Done{};
+    GAPWRIGHT_TRY(room, baffle_room(work, outside_mm));
+    for (const Sleeve& sleeve : site.request.sleeves) {
+        GAPWRIGHT_TRY(plan, plan_sleeve(site, sleeve, work.outer, room));
+        if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate)
+            for (double h = plan.enters_mm; h <= plan.leaves_mm; h += 2.0)
+                if (const Point3 p = plan.line.at(h); site.depth(p) + plan.solid_radius_mm(h) > work.pad->from_mm)
+                    return impossible(
+                        fmt::format("fixing \"{}\": its tube runs through the filler pad, wanted before it", plan.name),
+                        "move the point, or set [enclosure] fill.made = \"integral\"", p);
+        work.sleeves.push_back(plan);
+    }
+    GAPWRIGHT_CHECK(check_apart(work.sleeves, work.feet));
+    GAPWRIGHT_TRY(outer, drill_sleeves(work.sleeves, work.outer));
+    work.outer = outer;
+    std::vector<AirTool> tools;
+    for (const SleevePlan& sleeve : work.sleeves) {
+        GAPWRIGHT_TRY(tool, air_tool(sleeve));
+        tools.push_back({fmt::format("sleeve \"{}\"", sleeve.name), tool});
+        work.note(sleeve.notes);
+    }
+    GAPWRIGHT_TRY(made, cut_air(work.air, tools));
+    work.air = made.air;
+    work.sleeves_mm3.assign(made.mm3.begin(), made.mm3.begin() + static_cast<std::ptrdiff_t>(work.sleeves.size()));
+    return Done{};
 }
 
 Status put_integral_baffle(Work& work) {
@@ -256,6 +310,14 @@ Status put_terminal(Work& work) {
                     fmt::format("terminal: its hole at {} meets the foot \"{}\", wanted {} mm free before it",
                                 place_text(plan.at), foot.name, plain_number(kCableRoom_mm)),
                     "move [enclosure] terminal.at or the fixing", plan.at);
+    for (const SleevePlan& sleeve : work.sleeves)
+        for (double out = -kCableRoom_mm; out <= kCableRoom_mm; out += 2.0)
+            if (distance_to(sleeve, plan.at + plan.outward * out) < plan.radius_mm + kCapOver_mm + 2.0)
+                return impossible(
+                    fmt::format(
+                        "terminal: its hole at {} meets the sleeve \"{}\", wanted {} mm free before and behind it",
+                        place_text(plan.at), sleeve.name, plain_number(kCableRoom_mm)),
+                    "move [enclosure] terminal.at or the fixing", plan.at);
     GAPWRIGHT_TRY(cut, cut_terminal(plan, work.shell));
     work.shell = cut.solid;
     work.terminal_hole_mm3 = cut.hole_mm3;
@@ -337,6 +399,10 @@ Status sum_up(Work& work) {
     if (work.pad) line("filler pad", -pad_mm3);
     const std::vector<LedgerLine> of_baffle = baffle_lines(request);
     double known_mm3 = work.bare_mm3 - pad_mm3;
+    for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
+        line(fmt::format("sleeve \"{}\"", work.sleeves[i].name), -work.sleeves_mm3[i]);
+        known_mm3 -= work.sleeves_mm3[i];
+    }
     for (const LedgerLine& l : of_baffle) known_mm3 += l.litres * 1e6;
     if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);
     ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
@@ -406,6 +472,10 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
         GAPWRIGHT_TRY(feet, plan_feet(work.site, behind + kRootBehind_mm));
         work.feet = feet;
+        {
+            const Stage stage(context, "part/sleeves");
+            GAPWRIGHT_CHECK(put_sleeves_and_braces(work, behind + kRootBehind_mm));
+        }
         if (context.is_cancelled()) return Context::interrupted();
         {
             const Stage stage(context, "part/baffle");
@@ -421,6 +491,10 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         GAPWRIGHT_CHECK(put_products(work));
         GAPWRIGHT_TRY(fixings, measure_feet(work.feet, work.shell));
         work.made.fixings = fixings;
+        for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
+            GAPWRIGHT_TRY(made, measure_sleeve(work.sleeves[i], request.sleeves[i], work.shell, work.sleeves_mm3[i]));
+            work.made.fixings.push_back(made);
+        }
         work.made.outer_body = to_brep(work.outer);
         work.made.air_body = to_brep(work.air);
         work.made.baffle_plane = bodies.baffle_plane;

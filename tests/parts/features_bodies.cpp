@@ -213,6 +213,14 @@ Case moved(const Case& box, const Frame& to) {
         foot.point = point(foot.point);
         foot.axis = dir(foot.axis);
     }
+    for (Sleeve& sleeve : r.sleeves) {
+        sleeve.point = point(sleeve.point);
+        sleeve.axis = dir(sleeve.axis);
+    }
+    for (Brace& brace : r.braces) {
+        brace.at = point(brace.at);
+        brace.axis = dir(brace.axis);
+    }
     Frame& grid = made.room.outer.grid.vehicle_from_box;
     grid = {point(grid.origin), dir(grid.x), dir(grid.y), dir(grid.z)};
     return made;
