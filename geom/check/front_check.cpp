@@ -17,14 +17,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace geom::check {
 
 namespace {
 
 constexpr double kFront_mm = 0.1;        // of the part: what stands no farther before its front is the front
-constexpr double kChord_mm = 0.01;       // of a keep-out's cylinder
 constexpr double kSlack_mm = 0.005;      // of a least distance
 constexpr double kPosedSlack_mm = 0.05;  // the same in one of many poses, between which it moves farther
 constexpr double kPoses_mm = 0.25;       // between the poses of a keep-out that moves, for what is judged
@@ -66,31 +64,6 @@ struct Least {
         if (other.value < value) *this = other;
     }
 };
-
-TriMesh mesh_of_rod(const space::CylinderShape& rod) {
-    const Vec3 axis = unit(rod.to - rod.from), x = any_perpendicular(axis), y = cross(axis, x);
-    const int n = std::clamp(
-        static_cast<int>(std::ceil(std::numbers::pi / std::acos(1.0 - std::min(0.5, kChord_mm / rod.radius_mm)))), 12,
-        4000);
-    // Half of the chord's error outside, half inside.
-    const double r = rod.radius_mm + 0.5 * kChord_mm;
-    TriMesh mesh;
-    mesh.vertices = {rod.from, rod.to};
-    for (int i = 0; i < n; ++i) {
-        const double a = 2.0 * std::numbers::pi * i / n;
-        const Vec3 d = (x * std::cos(a) + y * std::sin(a)) * r;
-        mesh.vertices.push_back(rod.from + d);
-        mesh.vertices.push_back(rod.to + d);
-    }
-    for (int i = 0; i < n; ++i) {
-        const auto a = static_cast<std::uint32_t>(2 + 2 * i), b = static_cast<std::uint32_t>(2 + 2 * ((i + 1) % n));
-        mesh.triangles.push_back({a, b, a + 1});
-        mesh.triangles.push_back({b, b + 1, a + 1});
-        mesh.triangles.push_back({0, b, a});
-        mesh.triangles.push_back({1, a + 1, b + 1});
-    }
-    return mesh;
-}
 
 /// What may stand before the driver; each made ready once.
 class Around {
@@ -154,7 +127,7 @@ private:
         if (const auto* box = std::get_if<space::BoxShape>(&shape))
             k.mesh = mesh_of(*box);
         else if (const auto* rod = std::get_if<space::CylinderShape>(&shape))
-            k.mesh = mesh_of_rod(*rod);
+            k.mesh = mesh_of(*rod);
         else
             k.mesh = std::get<TriMesh>(shape);
         k.tree.emplace(k.mesh);

@@ -2,10 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace geom::check {
 
 namespace {
+
+constexpr double kChord_mm = 0.01;  // of a cylinder's mesh
 
 double distance_to(const space::BoxShape& s, Point3 p) {
     double outside2 = 0.0, inside = -1e300;
@@ -45,6 +48,31 @@ TriMesh mesh_of(const space::BoxShape& box) {
                                  (i & 4) != 0 ? box.max.z : box.min.z});
     mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
                       {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
+    return mesh;
+}
+
+TriMesh mesh_of(const space::CylinderShape& rod) {
+    const Vec3 axis = unit(rod.to - rod.from), x = any_perpendicular(axis), y = cross(axis, x);
+    const int n = std::clamp(
+        static_cast<int>(std::ceil(std::numbers::pi / std::acos(1.0 - std::min(0.5, kChord_mm / rod.radius_mm)))), 12,
+        4000);
+    // Half of the chord's error outside, half inside.
+    const double r = rod.radius_mm + 0.5 * kChord_mm;
+    TriMesh mesh;
+    mesh.vertices = {rod.from, rod.to};
+    for (int i = 0; i < n; ++i) {
+        const double a = 2.0 * std::numbers::pi * i / n;
+        const Vec3 d = (x * std::cos(a) + y * std::sin(a)) * r;
+        mesh.vertices.push_back(rod.from + d);
+        mesh.vertices.push_back(rod.to + d);
+    }
+    for (int i = 0; i < n; ++i) {
+        const auto a = static_cast<std::uint32_t>(2 + 2 * i), b = static_cast<std::uint32_t>(2 + 2 * ((i + 1) % n));
+        mesh.triangles.push_back({a, b, a + 1});
+        mesh.triangles.push_back({b, b + 1, a + 1});
+        mesh.triangles.push_back({0, b, a});
+        mesh.triangles.push_back({1, a + 1, b + 1});
+    }
     return mesh;
 }
 

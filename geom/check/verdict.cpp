@@ -173,6 +173,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_driver(c, verdict);
         check_front(c, verdict);
         check_fixings(c, verdict);
+        check_access(c, verdict);
         check_making(c, verdict);
     }
     return verdict;

@@ -150,6 +150,7 @@ void read_keep_outs(const Table& space, Job& job, std::vector<MeshToRead>& meshe
         keep_out.name = table.text("name", fmt::format("keep-out {}", room.keep_outs.size() + 1));
         keep_out.clearance = table.length("clearance", Allowed::NotNegative, Length::mm(0));
         keep_out.covering = table.flag("covering", true);
+        keep_out.blocks_tools = table.flag("blocks_tools", true);
         std::vector<std::string> shapes;
         for (const char* shape : {"swing", "slide"})
             if (table.has(shape)) shapes.emplace_back(shape);

@@ -62,6 +62,11 @@ struct SunkDish {
     Angle flank = Angle::deg(45);  ///< from the driver's axis; 0: a cylinder
 };
 
+/// What makes the joint of a baffle or a driver's flange tight: flat tape, or a round cord in a groove.
+struct Seal {
+    std::optional<Length> cord{};  ///< its diameter; none: tape
+};
+
 /// Space before the driver's seat that stays free for the cone's travel and a grille.
 struct GrilleRoom {
     Length height;
@@ -84,6 +89,8 @@ struct Baffle {
     RaisedRing ring;  ///< with BaffleShape::Ring
     SunkDish dish;    ///< with BaffleShape::Dish
     std::optional<GrilleRoom> grille_room;
+    Seal seal{};                              ///< of a separate one
+    std::optional<fixings::ToolRoom> tool{};  ///< for its screws; none: of the ISO tool sizes
 };
 
 struct Terminal {
@@ -96,6 +103,8 @@ struct DriverMount {
     sound::Driver driver;
     Point3 centre;  ///< taken to the baffle plane along its normal
     Angle turn;     ///< of the bolt circle; 0 = up projected on the baffle, clockwise from the front
+    Seal seal{};    ///< under its flange
+    std::optional<fixings::ToolRoom> tool{};  ///< for its screws; none: of the ISO tool sizes
 };
 
 struct Foot {
@@ -256,7 +265,16 @@ struct BoltMade {
     fixings::HoleShape hole{};
     fixings::ToolRoom tool{};
     Step step = Step::BoxOnVehicle;
-    std::string product;  ///< that it holds
+    std::string product;    ///< that its hole is in, where the head presses or the driver does
+    double reach_mm = 0.0;  ///< from the head's seat to the end of its hole
+};
+
+/// How a joint was made tight.
+struct SealMade {
+    std::string name;      ///< "baffle", "driver"
+    double land_mm = 0.0;  ///< least width of the flat that the joint presses on
+    double cord_mm = 0.0, groove_mm = 0.0, groove_depth_mm = 0.0;  ///< 0: tape
+    double left_mm = 0.0;                                          ///< least, from the groove to a hole or an edge
 };
 
 struct FixingMade {
@@ -316,6 +334,7 @@ struct Enclosure {
     std::vector<std::string> notes;
     std::vector<BoltMade> screws{};  ///< of driver, baffle, plate: all but the vehicle's own bolts
     std::vector<BraceMade> braces{};
+    std::vector<SealMade> seals{};
 };
 
 /// What is left when the asked volume cannot be had.

@@ -52,6 +52,7 @@ struct KeepOut {
     bool covering = true;
     Motion motion{};                    ///< of the shape as drawn; the seated part keeps off all that the shape sweeps
     OnWayIn on_way_in = OnWayIn::From;  ///< where a moving one is while the part goes in
+    bool blocks_tools = true;           ///< false: kept free for a tool or a hand, which may go there
 };
 
 /// A plane beyond which space is unscanned but free for the way in.

@@ -141,6 +141,8 @@ TEST_CASE("every key goes where it belongs, in millimetres", "[job]") {
     CHECK(box.min == Point3{-100, 180, 0});
     CHECK(box.max == Point3{-50, 200, 40});
     CHECK_FALSE(request.room.keep_outs[1].covering);
+    CHECK(request.room.keep_outs[0].blocks_tools);
+    CHECK_FALSE(request.room.keep_outs[1].blocks_tools);
     const auto& sphere = std::get<space::SphereShape>(request.room.keep_outs[2].shape);
     CHECK(sphere.centre == Point3{0, 150, 250});
     CHECK(sphere.radius_mm == 20.0);
