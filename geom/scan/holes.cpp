@@ -23,7 +23,6 @@ namespace {
 
 using internal::Axes;
 using internal::HolePatch;
-using internal::nearest_mm;
 using internal::PointIndex;
 using internal::Ring;
 
@@ -31,13 +30,16 @@ constexpr int kNeighbours = 24;
 constexpr double kBorderAngle = 112.0 * std::numbers::pi / 180.0;
 constexpr double kLinkSpacings = 4.0;   // border samples this near belong to one ring
 constexpr double kLeastSpacings = 2.0;  // radius of what is called a hole, in spacings there
-constexpr double kThinQuarter = 0.85;   // chance makes the thinnest quarter of a ring look thinner than it is
+constexpr double kLeastWithLone = 2.15;
+constexpr double kThinQuarter = 0.85;  // chance makes the thinnest quarter of a ring look thinner than it is
 constexpr double kWidestGap = 80.0 * std::numbers::pi / 180.0;  // round a hole, without samples next to it
 constexpr double kStands = 0.8;  // |cosine| of a sample's normal and its way to the middle; 0.73 in a corner of three
 constexpr double kMostStanding = 0.25;  // share of such samples round a hole
 constexpr double kOneWay = 0.9;         // length of the mean normal from which what lies round a hole is one face
 constexpr double kMostOff = 0.4;        // radii that the middle of a hole in one face may lie off it
-constexpr double kTurn = 0.75;          // cosine between normals, below which an edge lies between two samples
+constexpr double kLone =
+    1.9;  // spacings of its surroundings that a sample stands alone: chance does it once in ten thousand
+constexpr double kTurn = 0.75;  // cosine between normals, below which an edge lies between two samples
 
 struct Border {
     std::uint32_t place;
@@ -61,12 +63,13 @@ bool may_be_border(unsigned sectors) {
 }
 
 std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint32_t>& neighbours,
-                            const std::vector<Vec3>& normals, const Surface& surface) {
+                            const std::vector<Vec3>& normals, const std::vector<char>& lone, const Surface& surface) {
     std::vector<Vec3> inward(index.size());
     parallel_for(index.size(), 4096, [&](std::size_t begin, std::size_t end) {
         for (std::size_t p = begin; p < end; ++p) {
             const std::uint32_t sample = index.order()[p];
             if (sample >= surface.edge_begin && sample < surface.edge_end) continue;  // their faces end there
+            if (lone[p]) continue;
             const Axes axes(normals[p]);
             double at_u[kNeighbours], at_v[kNeighbours];
             int n = 0;
@@ -74,7 +77,7 @@ std::vector<Border> borders(const PointIndex& index, const std::vector<std::uint
             for (int q = 0; q < kNeighbours; ++q) {
                 if (q >= 12 && q % 4 == 0 && !may_be_border(sectors)) break;
                 const std::uint32_t other = neighbours[p * kNeighbours + static_cast<std::size_t>(q)];
-                if (other == PointIndex::kNone) continue;
+                if (other == PointIndex::kNone || lone[other]) continue;
                 Vec3 d = index.points()[other] - index.points()[p];
                 if (std::abs(dot(normals[p], normals[other])) < kTurn) {
                     const Vec3 edge = unit(cross(normals[p], normals[other]));
@@ -173,21 +176,6 @@ std::optional<Ring> ring_of(const std::vector<Point3>& points, const std::vector
     return Ring{centre, axes, reach, {}};
 }
 
-/// Centre and radius of the largest empty circle about the ring's middle, by steps that halve; no wider than most_mm.
-void settle(const PointIndex& index, Ring& ring, double first_step_mm, double most_mm, double& radius_mm) {
-    radius_mm = nearest_mm(index, ring.centre);
-    for (double step = first_step_mm; step > 0.1; step /= 2.0)
-        for (bool moved = true; moved;) {
-            moved = false;
-            for (int a = 0; a < 8; ++a) {
-                const double t = a * std::numbers::pi / 4.0;
-                const Point3 to = ring.centre + (ring.axes.u * std::cos(t) + ring.axes.v * std::sin(t)) * step;
-                const double r = nearest_mm(index, to);
-                if (r > radius_mm + 1e-3 && r < most_mm) radius_mm = r, ring.centre = to, moved = true;
-            }
-        }
-}
-
 struct Found {
     Hole hole;
     Ring ring;
@@ -204,7 +192,8 @@ public:
             const double d8 = eighth == PointIndex::kNone ? 0.0 : distance(index.points()[p], index.points()[eighth]);
             spacing_mm_[p] = static_cast<float>(std::max(d8 * std::sqrt(std::numbers::pi / 8.0), surface.spacing_mm));
         }
-        border_ = borders(index, neighbours, normals_, surface);
+        find_lone(neighbours);
+        border_ = borders(index, neighbours, normals_, lone_, surface);
     }
 
     std::vector<Found> run() {
@@ -218,6 +207,67 @@ public:
     }
 
 private:
+    /// A sample that stands alone, much farther from its nearest than its surroundings' samples do, is dirt that hovers
+    /// before the surface or lies in a hole, and neither fills the hole nor ends it.
+    void find_lone(const std::vector<std::uint32_t>& neighbours) {
+        lone_.assign(normals_.size(), 0);
+        parallel_for(normals_.size(), 4096, [&](std::size_t begin, std::size_t end) {
+            for (std::size_t p = begin; p < end; ++p) {
+                const std::uint32_t first = neighbours[p * kNeighbours];
+                if (first == PointIndex::kNone) continue;
+                const double alone_mm = distance(index_.points()[p], index_.points()[first]);
+                if (alone_mm < kLone * surface_.spacing_mm) continue;
+                std::vector<float> around;
+                for (std::size_t q = 0; q < kNeighbours; ++q)
+                    if (const std::uint32_t other = neighbours[p * kNeighbours + q]; other != PointIndex::kNone)
+                        around.push_back(spacing_mm_[other]);
+                const auto quarter = around.begin() + static_cast<std::ptrdiff_t>(around.size() / 4);
+                std::nth_element(around.begin(), quarter, around.end());
+                lone_[p] = alone_mm > kLone * *quarter;
+            }
+        });
+    }
+    /// What a hole's radius must be, in spacings there: more where a lone sample was left out, for then chance has had
+    /// one more way to make it.
+    double least_spacings(Point3 centre, double radius_mm) const {
+        constexpr int kTried = 4;
+        std::uint32_t place[kTried];
+        float d2[kTried];
+        const int n = index_.nearest(centre, kTried, place, d2);
+        for (int i = 0; i < n; ++i)
+            if (lone_[place[i]] && std::sqrt(static_cast<double>(d2[i])) < radius_mm) return kLeastWithLone;
+        return kLeastSpacings;
+    }
+    /// To the nearest sample that is not lone.
+    double nearest_mm(Point3 from) const {
+        constexpr int kTried = 4;
+        std::uint32_t place[kTried];
+        float d2[kTried];
+        const int n = index_.nearest(from, 1, place, d2);
+        if (n == 0) return 1e300;
+        if (!lone_[place[0]]) return std::sqrt(static_cast<double>(d2[0]));
+        const int more = index_.nearest(from, kTried, place, d2);
+        for (int i = 0; i < more; ++i)
+            if (!lone_[place[i]]) return std::sqrt(static_cast<double>(d2[i]));
+        return std::sqrt(static_cast<double>(d2[more - 1]));
+    }
+
+    /// Centre and radius of the largest empty circle about the ring's middle, by steps that halve; no wider than
+    /// most_mm.
+    void settle(Ring& ring, double first_step_mm, double most_mm, double& radius_mm) const {
+        radius_mm = nearest_mm(ring.centre);
+        for (double step = first_step_mm; step > 0.1; step /= 2.0)
+            for (bool moved = true; moved;) {
+                moved = false;
+                for (int a = 0; a < 8; ++a) {
+                    const double t = a * std::numbers::pi / 4.0;
+                    const Point3 to = ring.centre + (ring.axes.u * std::cos(t) + ring.axes.v * std::sin(t)) * step;
+                    const double r = nearest_mm(to);
+                    if (r > radius_mm + 1e-3 && r < most_mm) radius_mm = r, ring.centre = to, moved = true;
+                }
+            }
+    }
+
     void from_rings() {
         std::vector<Point3> at;
         for (const Border& b : border_) at.push_back(index_.points()[b.place]);
@@ -228,7 +278,7 @@ private:
             std::optional<Ring> ring = ring_of(points, inward);
             if (!ring) continue;
             double radius_mm = 0.0;
-            settle(index_, *ring, ring->reach_mm / 2.0, ring->reach_mm * 1.2, radius_mm);
+            settle(*ring, ring->reach_mm / 2.0, ring->reach_mm * 1.2, radius_mm);
             ring->reach_mm = 0.0;
             for (const Point3& p : points) ring->reach_mm = std::max(ring->reach_mm, distance(p, ring->centre));
             for (const std::uint32_t m : members) ring->members.push_back(border_[m].place);
@@ -238,7 +288,9 @@ private:
             for (const std::uint32_t m : ring->members) across += std::abs(dot(normals_[m], ring->axes.n));
             if (across < 0.55 * static_cast<double>(ring->members.size())) continue;
             const Shell shell = shell_of(*ring, radius_mm);
-            if (radius_mm < kLeastSpacings * shell.spacing_mm || !shell.is_all_round(radius_mm)) continue;
+            if (radius_mm < least_spacings(ring->centre, radius_mm) * shell.spacing_mm ||
+                !shell.is_all_round(radius_mm))
+                continue;
             add(*ring, radius_mm);
         }
     }
@@ -249,22 +301,23 @@ private:
             const Point3 from = index_.points()[b.place];
             const double s = spacing_mm_[b.place];
             Ring ring{from + b.inward * (kLeastSpacings * s), Axes(normals_[b.place]), 0.0, {}};
-            if (nearest_mm(index_, ring.centre) < 1.6 * s) continue;
-            if (nearest_mm(index_, from + b.inward * (8.0 * s)) > 6.5 * s) continue;
+            if (nearest_mm(ring.centre) < 1.6 * s) continue;
+            if (nearest_mm(from + b.inward * (8.0 * s)) > 6.5 * s) continue;
             const bool is_known = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
                 return distance(ring.centre, f.ring.centre) < std::max(f.ring.reach_mm, f.hole.width.mm() / 2.0);
             });
             if (is_known) continue;
             double radius_mm = 0.0;
             for (int round = 0; round < 2; ++round) {
-                settle(index_, ring, s, 8.0 * s, radius_mm);
+                settle(ring, s, 8.0 * s, radius_mm);
                 const Shell shell = shell_of(ring, radius_mm);
                 ring.axes = Axes(shell.normal);
                 ring.centre += shell.normal * dot(shell.normal, shell.middle - ring.centre);
             }
-            settle(index_, ring, 0.5 * s, 8.0 * s, radius_mm);
+            settle(ring, 0.5 * s, 8.0 * s, radius_mm);
             const Shell shell = shell_of(ring, radius_mm);
-            if (radius_mm < kLeastSpacings * shell.spacing_mm || radius_mm > 7.5 * s || !shell.is_all_round(radius_mm))
+            if (radius_mm < least_spacings(ring.centre, radius_mm) * shell.spacing_mm || radius_mm > 7.5 * s ||
+                !shell.is_all_round(radius_mm))
                 continue;
             const bool is_again = std::any_of(found_.begin(), found_.end(), [&](const Found& f) {
                 return distance(ring.centre, f.ring.centre) < std::max(f.ring.reach_mm, f.hole.width.mm() / 2.0);
@@ -305,6 +358,7 @@ private:
         constexpr std::size_t kSectors = 24;
         std::vector<std::uint32_t> nearest(kSectors, PointIndex::kNone);  // they come by distance
         shell.standing = 0.0;
+        std::erase_if(place, [&](std::uint32_t p) { return lone_[p] != 0; });
         for (const std::uint32_t p : place) {
             const Vec3 d = index_.points()[p] - ring.centre, n = normals_[p];
             shell.middle += index_.points()[p] / static_cast<double>(place.size());
@@ -353,6 +407,7 @@ private:
     const Surface& surface_;
     std::vector<Vec3> normals_;      ///< by place
     std::vector<float> spacing_mm_;  ///< by place, never under the cloud's
+    std::vector<char> lone_;         ///< by place
     std::vector<Border> border_;
     std::vector<Found> found_;
 };
