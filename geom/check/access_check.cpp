@@ -263,10 +263,12 @@ void check_access(const Case& c, Verdict& verdict) {
         }
         const BoltMade& bolt = *bolts[worst].made;
         std::string who = bolts[i].line;
-        std::string where = least.room.is_met() && least.room.left_mm < kLook_mm
-                                ? fmt::format("{}: {}", place(least.room.at), least.what)
-                                : fmt::format("nothing within {} mm", kLook_mm);
-        if (end - i > 1) where = fmt::format("{} of {}, {}", bolt.name, end - i, where);
+        const bool is_near = least.room.left_mm < kLook_mm;
+        std::string where = is_near ? fmt::format("{}: {}", place(least.room.at), least.what)
+                                    : fmt::format("nothing within {} mm", kLook_mm);
+        if (end - i > 1)
+            where = is_near ? fmt::format("{} of {}, {}", bolt.name, end - i, where)
+                            : fmt::format("all {}, {}", end - i, where);
         std::string note = fmt::format(
             "{}; left beside a straight room {:.1f} mm across and {:.1f} mm long from the head's seat, {}; samples of "
             "the scan with a stated bound of {:.2f} mm, touching within {:.1f} mm is free",

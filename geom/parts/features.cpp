@@ -17,6 +17,7 @@
 #include "geom/parts/internal/foot.h"
 #include "geom/parts/internal/pad.h"
 #include "geom/parts/internal/plug.h"
+#include "geom/parts/internal/screws.h"
 #include "geom/parts/internal/sleeve.h"
 #include "geom/parts/internal/terminal.h"
 
@@ -240,6 +241,8 @@ Status put_separate_baffle(Work& work) {
     }
     GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.driver_or_null()));
     work.note(flange.notes);
+    GAPWRIGHT_TRY(screws_made, baffle_screws(site, flange));
+    work.made.screws = screws_made;
 
     GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread, site.request.own_threads));
     std::vector<Hole> screws;
@@ -481,7 +484,11 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             const Stage stage(context, "part/baffle");
             GAPWRIGHT_CHECK(request.baffle.separate ? put_separate_baffle(work) : put_integral_baffle(work));
         }
-        if (work.driver) work.note(work.driver->notes);
+        if (work.driver) {
+            work.note(work.driver->notes);
+            GAPWRIGHT_TRY(screws, driver_screws(work.site, *work.driver));
+            work.made.screws.insert(work.made.screws.end(), screws.begin(), screws.end());
+        }
         GAPWRIGHT_CHECK(finish_form(work));
         {
             const Stage stage(context, "part/terminal");
@@ -491,6 +498,8 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         GAPWRIGHT_CHECK(put_products(work));
         GAPWRIGHT_TRY(fixings, measure_feet(work.feet, work.shell));
         work.made.fixings = fixings;
+        for (std::size_t i = 0; i < work.feet.size(); ++i)
+            GAPWRIGHT_CHECK(put_bolt(work.site, request.feet[i], work.feet[i], work.made.fixings[i]));
         for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
             GAPWRIGHT_TRY(made, measure_sleeve(work.sleeves[i], request.sleeves[i], work.shell, work.sleeves_mm3[i]));
             work.made.fixings.push_back(made);
