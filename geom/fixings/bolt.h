@@ -49,6 +49,10 @@ struct BoltUse {
     std::optional<bool> metal_sleeve{};  ///< round the bolt, so that it crushes no plastic or board; none: where needed
 };
 
+const Head& head_of(const Thread& thread, HeadKind kind);
+/// Proof load of the coarse thread, ISO 898-1.
+double proof_N(const Thread& thread, Grade grade);
+
 /// A through hole with its seat: from the outer face inward.
 struct HoleShape {
     double hole_mm = 0.0;          ///< diameter of the clearance hole, play included
@@ -74,5 +78,13 @@ NutPocket nut_pocket(const Thread& thread);
 /// Tool room as given, or of the table: washer or thin-wall socket, the larger, and 2 mm; 100 mm long for a key or
 /// driver, 40 mm for a hexagon under a ratchet [common practice].
 ToolRoom tool_room(const Thread& thread, const BoltUse& use);
+
+/// A tube round the bolt that takes its preload where plastic or board would be crushed: steel, 1.5 mm thick [common
+/// practice].
+constexpr double kSleeveWall_mm = 1.5;
+struct MetalSleeve {
+    double inside_mm = 0.0, outside_mm = 0.0;
+};
+MetalSleeve metal_sleeve(const Thread& thread, const BoltUse& use);
 
 }  // namespace geom::fixings
