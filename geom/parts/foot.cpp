@@ -1,6 +1,7 @@
 // The pad is a disc about the hole that stands on the vehicle's face; the arm is a bar that keeps the clearance from
-// that face and is as deep as twice the wall. Where the arm makes the pad higher than it need be, the bolt's seat is
-// let in again by the access the socket wants.
+// that face and is as deep as twice the wall. An arm too deep to stand on the pad by its own width stands on half the
+// disc, no wider than its load asks, so that nothing else of the pad rises beside the bolt. Where even that is too
+// little the whole pad is as high as the arm and the bolt's seat is let in again by the access the socket wants.
 //
 // Of 72 directions about the bolt the one with the shortest way to the body is taken: the way until every corner of
 // the bar's section lies inside. The bar ends there: it is fused to the filled outer body, the air is not touched.
@@ -37,12 +38,13 @@ constexpr int kDirections = 72;
 constexpr double kOver_mm = 0.5;           // of width and depth over the least section
 constexpr double kPadOverWeb_mm = 0.3;     // so that no two faces fall together
 constexpr double kRootDepth_mm = 1.0;      // of every corner of the arm's end inside the body
+constexpr double kBlockBeside_mm = 3.0;    // of a block, on either side of the socket's access
 constexpr double kAccessHeight_mm = 40.0;  // straight room for a socket with its ratchet head [common practice]
 constexpr double kStep_mm = 0.5;
 constexpr double kMostLift_mm = 24.0;   // of the arm above its clearance from the face, where the body begins higher
 constexpr double kLongestArm_d = 12.0;  // longer arms are not made: bolt diameters
-// Nearer than asked by less is no fault, where nothing better is found: noise of the samples under a face that is
-// itself the clearance away.
+// A sample nearer than asked by less, and by no more than the scan's own bound, is no fault where nothing better is
+// found: noise under a face that is itself the clearance away. Limits and keep-outs have no noise.
 constexpr double kBound_mm = 0.3;
 constexpr double kBesidePlate_mm = 1.0;    // a foot keeps that far from a separate plate
 constexpr double kBeforeDriver_mm = 60.0;  // straight room before the driver's flange
@@ -54,7 +56,8 @@ constexpr double kGussetBeside_mm = 1.0;  // the socket's access
 constexpr double kJoined_mm = 6.0;        // pads nearer than that are joined by a bar
 constexpr double kOnePlane_mm = 0.2, kOneAxis_deg = 1.0;
 constexpr double kOverSeat_mm = 0.2;  // a socket's room begins that much over its seat
-constexpr double kCutOff_mm = 0.2;    // from the ends of the arm, and past its sides
+constexpr double kTouch_mm = 1e-6;
+constexpr double kCutOff_mm = 0.2;  // from the ends of the arm, and past its sides
 
 /// Lets the arm stand on the pad, from beside the washer to within its disc, when that joint is no weaker than the arm.
 /// It begins as far out as that allows, so that what is left beside the socket's access is no thin fin.
@@ -68,6 +71,16 @@ void stand_on_pad(FootPlan& foot) {
         if ((reach - from) * foot.web_width_mm - segment < 1.05 * foot.web_wanted_mm2) continue;
         foot.riser_mm = reach;
         foot.arm_from_mm = from;
+        return;
+    }
+    const double edge = block_radius_mm(foot), least = std::max(half, r + kBlockBeside_mm);
+    for (double w = least; w < edge; w += kStep_mm) {
+        const double area =
+            w * std::sqrt(edge * edge - w * w) + edge * edge * std::asin(w / edge) - 0.5 * std::numbers::pi * r * r;
+        if (area < 1.05 * foot.web_wanted_mm2) continue;
+        foot.riser_mm = edge;
+        foot.arm_from_mm = kPadOverWeb_mm;
+        foot.block_half_mm = w;
         return;
     }
 }
@@ -90,6 +103,14 @@ std::vector<Point3> outside_points(const FootPlan& foot) {
             points.push_back(
                 at(foot, foot.pad_radius_mm * std::cos(a), foot.pad_radius_mm * std::sin(a), u * pad_top_mm(foot)));
     }
+    if (foot.block_half_mm > 0.0)
+        for (int i = -12; i <= 12; ++i) {
+            const double edge = block_radius_mm(foot), a = 0.5 * std::numbers::pi * i / 12;
+            const double across = std::clamp(edge * std::sin(a), -foot.block_half_mm, foot.block_half_mm);
+            for (const double u : {0.0, 0.5, 1.0})
+                for (const double along : {0.0, edge * std::cos(a)})
+                    points.push_back(at(foot, along, across, u * block_top_mm(foot)));
+        }
     for (double s = 0.0; s <= foot.covered_mm; s += 4.0)
         for (const auto& [a, u] : section_points(foot)) points.push_back(at(foot, s, a, u));
     if (foot.gusset) {
@@ -227,6 +248,7 @@ std::optional<Gusset> gusset_of(const Site& site, const FootPlan& plan, double l
     const double free = plan.skin_mm - plan.pad_radius_mm, height = plan.web_to_mm - plan.web_from_mm;
     if (free < kLongArm_heights * height) return std::nullopt;
     const double width = std::min(std::max(site.request.wall.mm(), 4.0), 0.6 * plan.web_width_mm);
+    const double bare_mm = tightest(site, plan, samples, others).spare_mm;  // a gusset brings it no nearer
     const auto body = [&](double s, double a, double u) {
         const Point3 p = at(plan, s, a, u);
         return std::max(site.body_mm(p), least_depth_mm - site.depth(p));
@@ -248,7 +270,9 @@ std::optional<Gusset> gusset_of(const Site& site, const FootPlan& plan, double l
         if (!has_shell) continue;
         FootPlan tried = plan;
         tried.gusset = g;
-        if (tightest(site, tried, samples, others).spare_mm < -kBound_mm || is_before_driver(site, tried)) continue;
+        if (tightest(site, tried, samples, others).spare_mm < std::min(-kTouch_mm, bare_mm) ||
+            is_before_driver(site, tried))
+            continue;
         return g;
     }
     return std::nullopt;
@@ -269,14 +293,27 @@ double distance_to(const FootPlan& foot, Point3 p) {
     const double arm = signed_distance(beyond(along, 0.0, foot.covered_mm),
                                        beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
                                        beyond(up, foot.web_from_mm, foot.web_to_mm));
-    const double riser = signed_distance(beyond(along, 0.0, foot.riser_mm),
-                                         beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
-                                         beyond(up, 0.0, foot.web_from_mm));
+    // Of a block never too far: where disc and sides meet the nearer of both counts.
+    const double riser = foot.block_half_mm > 0.0
+                             ? signed_distance(std::max(std::hypot(along, across) - block_radius_mm(foot),
+                                                        beyond(across, -foot.block_half_mm, foot.block_half_mm)),
+                                               -along, beyond(up, 0.0, block_top_mm(foot)))
+                             : signed_distance(beyond(along, 0.0, foot.riser_mm),
+                                               beyond(across, -foot.web_width_mm / 2.0, foot.web_width_mm / 2.0),
+                                               beyond(up, 0.0, foot.web_from_mm));
     const double rib =
         foot.gusset ? signed_distance(distance_to_side(*foot.gusset, along, up),
                                       beyond(across, -foot.gusset->width_mm / 2.0, foot.gusset->width_mm / 2.0), -1e300)
                     : 1e300;
     return std::min({pad, arm, foot.riser_mm > 0.0 ? riser : 1e300, rib});
+}
+
+double block_radius_mm(const FootPlan& foot) {
+    return foot.pad_radius_mm - kPadOverWeb_mm;
+}
+
+double block_top_mm(const FootPlan& foot) {
+    return std::max(foot.pad_mm, foot.web_to_mm) + kPadOverWeb_mm;
 }
 
 double pad_top_mm(const FootPlan& foot) {
@@ -331,7 +368,8 @@ Result<FootPlan> plan_foot(const Site& site, const FootPlan& plan, double least_
     double nearest_body = 1e300;
     std::optional<Tightest> in_the_way;
     bool is_driver_in_the_way = false, meets_plate = false;
-    for (const double least_spare_mm : {0.0, -kBound_mm})
+    const double noise = site.surface == nullptr ? 0.0 : std::clamp(site.surface->bound_mm, 0.0, kBound_mm);
+    for (const double least_spare_mm : {-kTouch_mm, -noise - kTouch_mm})
         for (double lift = 0.0; lift <= kMostLift_mm && !best; lift += 0.5)
             for (int i = 0; i < kDirections; ++i) {
                 const double a = 2.0 * std::numbers::pi * i / kDirections;
@@ -346,6 +384,8 @@ Result<FootPlan> plan_foot(const Site& site, const FootPlan& plan, double least_
                 if (!reach(site, tried, least_depth_mm, longest, meets_plate)) continue;
                 if (best && tried.root_mm > best->root_mm - 1e-6) continue;
                 const Tightest room = tightest(site, tried, samples, others);
+                const bool is_noise = room.spare_mm < -kTouch_mm && room.spare_mm >= least_spare_mm;
+                if (is_noise && tightest(site, tried, {}, others).spare_mm < -kTouch_mm) continue;
                 if (room.spare_mm < least_spare_mm) {
                     if (!in_the_way || room.spare_mm > in_the_way->spare_mm) in_the_way = room;
                     continue;
@@ -434,10 +474,11 @@ Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, 
                 planes.Append(cuts[f].back());
             }
             // Where the arm stands on the pad: level, just over it.
-            if (foot.riser_mm > 0.0 && foot.web_from_mm > foot.pad_mm + 2.0 * kCutOff_mm) {
+            const bool on_block = foot.block_half_mm > 0.0;
+            if (on_block || (foot.riser_mm > 0.0 && foot.web_from_mm > foot.pad_mm + 2.0 * kCutOff_mm)) {
                 const gp_Ax3 frame(to_occt(at(foot, foot.riser_mm / 2.0, 0.0, foot.pad_mm + kCutOff_mm)),
                                    to_occt_dir(foot.up), to_occt_dir(foot.across));
-                const double half_width = foot.web_width_mm / 2.0 + kCutOff_mm,
+                const double half_width = (on_block ? foot.block_half_mm : foot.web_width_mm / 2.0) + kCutOff_mm,
                              half_length = foot.riser_mm / 2.0 + kCutOff_mm;
                 cuts[f].push_back(
                     BRepBuilderAPI_MakeFace(gp_Pln(frame), -half_width, half_width, -half_length, half_length).Face());

@@ -5,6 +5,7 @@
 #include "geom/core/text.h"
 
 #include <fmt/format.h>
+#include <BRepAlgoAPI_Common.hxx>
 #include <BRepAlgoAPI_Cut.hxx>
 #include <BRepAlgoAPI_Fuse.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
@@ -18,6 +19,7 @@
 namespace geom::parts {
 namespace {
 
+constexpr double kLess_mm = 0.11;        // three times that stay within what is over the least section
 constexpr double kBarUnderPad_mm = 0.4;  // so that no two faces fall together
 
 gp_Ax2 axes(const FootPlan& foot, double height) {
@@ -34,6 +36,20 @@ TopoDS_Shape with_gusset(const FootPlan& foot, const TopoDS_Shape& arm) {
         BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(side.Wire(), true).Face(), to_occt_vec(foot.across * g.width_mm))
             .Shape();
     return BRepAlgoAPI_Fuse(arm, rib).Shape();
+}
+
+/// What carries an arm that is too deep to stand on the pad by its own width.
+TopoDS_Shape block(const FootPlan& foot, double from_mm) {
+    const double to = block_top_mm(foot), edge = block_radius_mm(foot), half = foot.block_half_mm;
+    BRepBuilderAPI_MakePolygon outline;
+    for (const auto& [along, across] :
+         std::array<std::pair<double, double>, 4>{{{0.0, -half}, {edge + 1.0, -half}, {edge + 1.0, half}, {0.0, half}}})
+        outline.Add(to_occt(at(foot, along, across, from_mm - 1.0)));
+    outline.Close();
+    const TopoDS_Shape slab = BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(outline.Wire(), true).Face(),
+                                                    to_occt_vec(foot.up * (to - from_mm + 2.0)))
+                                  .Shape();
+    return BRepAlgoAPI_Common(BRepPrimAPI_MakeCylinder(axes(foot, from_mm), edge, to - from_mm).Solid(), slab).Shape();
 }
 
 /// A bar from pad to pad, both holes left free. It is narrower and lower than the pads, so that no faces fall together.
@@ -71,7 +87,7 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
             side.Add(to_occt(at(foot, along, -foot.web_width_mm / 2.0, up)));
         };
         const double foot_of_riser = foot.pad_mm / 2.0;
-        if (foot.riser_mm > 0.0 && foot_of_riser < foot.web_from_mm - 1e-3) {
+        if (foot.riser_mm > 0.0 && foot.block_half_mm == 0.0 && foot_of_riser < foot.web_from_mm - 1e-3) {
             corner(foot.arm_from_mm, foot_of_riser);
             corner(foot.riser_mm, foot_of_riser);
             corner(foot.riser_mm, foot.web_from_mm);
@@ -90,9 +106,10 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
         if (foot.riser_mm > 0.0) {
             // The access is cut from the arm alone, so that its end and the pad's top do not fall together.
             const double from = std::min(foot_of_riser, foot.web_from_mm) - 1.0;
+            if (foot.block_half_mm > 0.0) arm = BRepAlgoAPI_Fuse(arm, block(foot, foot_of_riser)).Shape();
             BRepAlgoAPI_Cut free(
-                arm,
-                BRepPrimAPI_MakeCylinder(axes(foot, from), foot.access_radius_mm, foot.web_to_mm + 1.0 - from).Solid());
+                arm, BRepPrimAPI_MakeCylinder(axes(foot, from), foot.access_radius_mm, block_top_mm(foot) + 1.0 - from)
+                         .Solid());
             if (free.HasErrors())
                 return Fault{
                     FaultCode::Internal, name + ": its socket's access could not be cut", {}, foot.point, "part"};
@@ -145,7 +162,8 @@ Result<TopoDS_Solid> fuse_once(const std::vector<FootPlan>& feet, const TopoDS_S
 
 Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer) {
     if (feet.empty()) return outer;
-    // Now and then a face of the arm touches the skin just so that the kernel fails: a little more of everything helps.
+    // Now and then a face of the arm touches the skin just so that the kernel fails: a little less of everything helps,
+    // out of what it is over its least section, so that it comes no nearer to anything.
     std::vector<FootPlan> tried = feet;
     for (int attempt = 0;; ++attempt) {
         auto made = fuse_once(tried, outer);
@@ -154,9 +172,11 @@ Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& 
             return made;
         }
         for (FootPlan& foot : tried) {
-            foot.pad_radius_mm += 0.17;
-            foot.web_width_mm += 0.23;
-            foot.web_to_mm += 0.11;
+            foot.pad_radius_mm -= kLess_mm;
+            foot.web_width_mm -= kLess_mm;
+            foot.web_to_mm -= kLess_mm;
+            if (foot.riser_mm > 0.0) foot.riser_mm -= kLess_mm;
+            if (foot.block_half_mm > 0.0) foot.block_half_mm -= 0.5 * kLess_mm;
             foot.root_mm += 0.31;
         }
     }

@@ -120,6 +120,39 @@ TEST_CASE("an arm is lifted over what rises a little under it", "[parts][feature
         if (p.x > -138) CHECK(tree.nearest(p).distance_mm >= 4.0 - 1e-6);
 }
 
+TEST_CASE("a foot keeps the clearance beside its bolt however thick the wall is", "[parts][features][foot][oracle]") {
+    // A wall beside the bolt that leans over the pad: 33 mm from the hole's axis at the face, 26.6 mm at a height
+    // of 40. A pad as high as an arm of twice 8.26 mm would come 1 mm too near.
+    for (const double wall : {6.0, 8.26, 9.5}) {
+        CAPTURE(wall);
+        Sizes sizes;
+        sizes.wall = wall;
+        Case box = rounded_box(sizes);
+        box.request.wall = Length::mm(wall);
+        box.request.room.covering = Length::mm(2);
+        const Point3 bolt{-150, 80, -109};
+        box.request.feet.push_back({.name = "left", .point = bolt, .axis = {0, 0, -1}, .thread = "M8"});
+        scan::Surface around = room_surface(bolt.z, -230);
+        for (double up = 0.0; up <= 40.0; up += 1.0)
+            for (double x = -220; x <= -110; x += 3)
+                around.points.push_back({x, bolt.y + 33.0 - 0.16 * up, bolt.z + up});
+        const Enclosure enclosure = made(box, &around);
+        check_sound(box, enclosure, 1);
+        const FixingMade& foot = enclosure.fixings[0];
+        CHECK(foot.web_wanted_mm2 == Approx(24 * 2 * wall));
+        CHECK(foot.web_section_mm2 >= foot.web_wanted_mm2);
+        const measure::TriangleTree tree(
+            require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.02), {})));
+        double least = 1e300;
+        for (const Point3& p : around.points) {
+            const bool on_seat = p.z - bolt.z <= 6.0 + 1.0 && std::hypot(p.x - bolt.x, p.y - bolt.y) <= 24.5 + 7.0;
+            if (!on_seat && p.x < -120) least = std::min(least, tree.nearest(p).distance_mm);
+        }
+        CHECK(least >= 6.0 - 1e-3);
+        CHECK(least < 7.0);
+    }
+}
+
 TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][features][foot]") {
     Case box = rounded_box();
     box.request.driver = mounted(woofer());

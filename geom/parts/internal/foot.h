@@ -33,6 +33,9 @@ struct FootPlan {
     double web_width_mm = 0.0;
     double riser_mm = 0.0;     ///< along: the arm stands on the pad up to there; 0: the pad is as high as the arm
     double arm_from_mm = 0.0;  ///< along: where the arm begins, beside the washer
+    /// Half the width of the block that carries an arm too deep to stand on the pad by its own width: what of the pad's
+    /// disc lies on the arm's side of the hole and within that width, up to over the arm. 0: no block.
+    double block_half_mm = 0.0;
     /// Along: where the arm first meets the shell, where all of its section has, and where it ends inside.
     double skin_mm = 0.0, covered_mm = 0.0, root_mm = 0.0;
     double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
@@ -44,6 +47,10 @@ struct FootPlan {
 inline Point3 at(const FootPlan& foot, double along, double across, double up) {
     return foot.point + foot.along * along + foot.across * across + foot.up * up;
 }
+
+/// Of such a block.
+double block_radius_mm(const FootPlan& foot);
+double block_top_mm(const FootPlan& foot);
 
 /// Height of the pad's disc over the seat: under the washer, or with the arm beside it.
 double pad_top_mm(const FootPlan& foot);
