@@ -30,6 +30,7 @@ namespace {
 
 using fixings::HeadKind;
 enum class Kind { Foot, Sleeve, Plate, Rim };
+constexpr int kMostBraces = 12;
 
 std::string lower(std::string text) {
     std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
@@ -239,12 +240,12 @@ void read_braces(const Table& enclosure, Job& job) {
             brace.thickness = table.length("thickness", Allowed::Positive, brace.thickness);
             job.enclosure.braces.push_back(brace);
         }
-        if (!job.enclosure.braces.empty()) enclosure.not_built("braces", "leave it out or give 0");
         return;
     }
     job.enclosure.braces_to_place = enclosure.count("braces", 0, 0);
-    if (job.enclosure.braces_to_place > 0)
-        enclosure.refuse("braces", "other than 0 is not built yet", "leave it out or give 0", FaultCode::NotBuilt);
+    if (job.enclosure.braces_to_place > kMostBraces)
+        enclosure.refuse("braces", fmt::format("is {}; wanted at most {}", job.enclosure.braces_to_place, kMostBraces),
+                         "more do not stiffen a box any further; places of your own are a list");
 }
 
 void read_load_section(const Table& load, Job& job) {

@@ -14,6 +14,7 @@
 #include "geom/fixings/threads.h"
 #include "geom/parts/internal/air_cut.h"
 #include "geom/parts/internal/baffle.h"
+#include "geom/parts/internal/brace.h"
 #include "geom/parts/internal/foot.h"
 #include "geom/parts/internal/pad.h"
 #include "geom/parts/internal/plug.h"
@@ -48,6 +49,7 @@ struct Work {
     std::vector<FootPlan> feet;
     std::vector<SleevePlan> sleeves;
     std::vector<double> sleeves_mm3;
+    std::vector<BracePlan> braces;
     double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
     const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
@@ -143,7 +145,7 @@ Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
 /// Sleeves through the outer body, and what stands in the air taken from it.
 Status put_sleeves_and_braces(Work& work, double outside_mm) {
     const Site& site = work.site;
-    if (site.request.sleeves.empty()) return Done{};
+    if (site.request.sleeves.empty() && site.request.braces.empty() && site.request.braces_to_place == 0) return Done{};
     GAPWRIGHT_TRY(room, baffle_room(work, outside_mm));
     for (const Sleeve& sleeve : site.request.sleeves) {
         GAPWRIGHT_TRY(plan, plan_sleeve(site, sleeve, work.outer, room));
@@ -164,8 +166,29 @@ Status put_sleeves_and_braces(Work& work, double outside_mm) {
         tools.push_back({fmt::format("sleeve \"{}\"", sleeve.name), tool});
         work.note(sleeve.notes);
     }
+    for (const Brace& brace : site.request.braces) {
+        GAPWRIGHT_TRY(plan, plan_brace(site, brace, room, work.sleeves, work.braces));
+        work.braces.push_back(plan);
+    }
+    GAPWRIGHT_TRY(braces, place_braces(site, site.request.braces_to_place, room, work.sleeves, work.braces));
+    work.braces = braces;
+    for (const BracePlan& brace : work.braces) {
+        if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate)
+            for (const double s : {brace.from_mm, brace.to_mm})
+                if (const Point3 p = brace.line.at(s); site.depth(p) + brace.radius_mm > work.pad->from_mm)
+                    return impossible(
+                        fmt::format("brace \"{}\": runs into the filler pad, wanted before it", brace.name),
+                        "move it, or set [enclosure] fill.made = \"integral\"", p);
+        tools.push_back({fmt::format("brace \"{}\"", brace.name), air_tool(brace)});
+    }
     GAPWRIGHT_TRY(made, cut_air(work.air, tools));
     work.air = made.air;
+    for (std::size_t i = 0; i < work.braces.size(); ++i) {
+        const std::size_t tool = work.sleeves.size() + i;
+        if (made.mm3[tool] <= 0.0)
+            return Fault{FaultCode::Internal, tools[tool].name + ": does not meet the air", {}, {}, "part"};
+        work.made.braces.push_back(brace_made(work.braces[i], made.pieces[tool], made.mm3[tool]));
+    }
     work.sleeves_mm3.assign(made.mm3.begin(), made.mm3.begin() + static_cast<std::ptrdiff_t>(work.sleeves.size()));
     return Done{};
 }
@@ -313,6 +336,13 @@ Status put_terminal(Work& work) {
                     fmt::format("terminal: its hole at {} meets the foot \"{}\", wanted {} mm free before it",
                                 place_text(plan.at), foot.name, plain_number(kCableRoom_mm)),
                     "move [enclosure] terminal.at or the fixing", plan.at);
+    for (const BracePlan& brace : work.braces)
+        for (double in = 0.0; in <= kCableRoom_mm; in += 2.0)
+            if (distance_to(brace, plan.at - plan.outward * in) < plan.radius_mm + kCapOver_mm + 2.0)
+                return impossible(
+                    fmt::format("terminal: its hole at {} meets the brace \"{}\", wanted {} mm free behind it",
+                                place_text(plan.at), brace.name, plain_number(kCableRoom_mm)),
+                    "move [enclosure] terminal.at or the brace", plan.at);
     for (const SleevePlan& sleeve : work.sleeves)
         for (double out = -kCableRoom_mm; out <= kCableRoom_mm; out += 2.0)
             if (distance_to(sleeve, plan.at + plan.outward * out) < plan.radius_mm + kCapOver_mm + 2.0)
@@ -405,6 +435,10 @@ Status sum_up(Work& work) {
     for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
         line(fmt::format("sleeve \"{}\"", work.sleeves[i].name), -work.sleeves_mm3[i]);
         known_mm3 -= work.sleeves_mm3[i];
+    }
+    for (const BraceMade& brace : work.made.braces) {
+        line(fmt::format("brace \"{}\"", brace.name), -brace.volume_mm3);
+        known_mm3 -= brace.volume_mm3;
     }
     for (const LedgerLine& l : of_baffle) known_mm3 += l.litres * 1e6;
     if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);

@@ -4,7 +4,6 @@
 #include "geom/parts/internal/screws.h"
 
 #include "geom/fixings/threads.h"
-#include "geom/parts/internal/bolt_hole.h"
 
 #include <fmt/format.h>
 
@@ -33,7 +32,7 @@ Result<std::vector<BoltMade>> driver_screws(const Site& site, const DriverPlan& 
         screw.axis = -site.outward();
         screw.hole.hole_mm = 2.0 * bolt.radius_mm;
         screw.hole.seat_mm = thread.socket.diameter_mm;
-        screw.tool = bolt_tool(thread, use);
+        screw.tool = fixings::tool_room(thread, use);
         screw.step = Step::DriverOnBaffle;
         screw.product = site.request.baffle.separate ? "baffle" : "shell";
         screw.reach_mm = flange + (bolt.is_through ? plan.form.back_mm - plan.seat_depth_mm : bolt.depth_mm);
@@ -49,7 +48,7 @@ Result<std::vector<BoltMade>> baffle_screws(const Site& site, const FlangePlan& 
     fixings::BoltUse use = kScrew;
     use.has_washer = true;  // the plate may be of board
     use.tool = baffle.tool;
-    GAPWRIGHT_TRY(hole, bolt_hole(thread, use, false));
+    GAPWRIGHT_TRY(hole, fixings::hole_for(thread, use, false));
     for (const Point2 at : plan.screws) {
         BoltMade screw;
         screw.name = fmt::format("baffle screw {}", screws.size() + 1);
@@ -57,7 +56,7 @@ Result<std::vector<BoltMade>> baffle_screws(const Site& site, const FlangePlan& 
         screw.head_seat = site.at(at, 0.0);
         screw.axis = -site.outward();
         screw.hole = hole;
-        screw.tool = bolt_tool(thread, use);
+        screw.tool = fixings::tool_room(thread, use);
         screw.step = Step::BaffleOnBox;
         screw.product = "baffle";
         screw.reach_mm =
@@ -69,7 +68,7 @@ Result<std::vector<BoltMade>> baffle_screws(const Site& site, const FlangePlan& 
 
 Status put_bolt(const Site& site, const Foot& foot, const FootPlan& plan, FixingMade& made) {
     GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread, site.request.own_threads));
-    GAPWRIGHT_TRY(hole, bolt_hole(thread, foot.use, false));
+    GAPWRIGHT_TRY(hole, fixings::hole_for(thread, foot.use, false));
     made.use = foot.use;
     made.belongs_to = foot.belongs_to;
     made.grip_mm = plan.pad_mm;
@@ -81,7 +80,7 @@ Status put_bolt(const Site& site, const Foot& foot, const FootPlan& plan, Fixing
     bolt.head_seat = plan.point + plan.up * plan.pad_mm;
     bolt.axis = -plan.up;
     bolt.hole = hole;
-    bolt.tool = bolt_tool(thread, foot.use);
+    bolt.tool = fixings::tool_room(thread, foot.use);
     bolt.step = Step::BoxOnVehicle;
     bolt.product = "shell";
     bolt.reach_mm = plan.pad_mm;

@@ -11,7 +11,6 @@
 
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
-#include "geom/parts/internal/bolt_hole.h"
 #include "geom/parts/internal/vehicle_face.h"
 
 #include <fmt/format.h>
@@ -419,7 +418,7 @@ Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const Top
                                const BaffleRoom& baffle) {
     const EnclosureRequest& request = site.request;
     GAPWRIGHT_TRY(thread, fixings::find_thread(sleeve.thread, request.own_threads));
-    GAPWRIGHT_TRY(flush, bolt_hole(thread, sleeve.use, true));
+    GAPWRIGHT_TRY(flush, fixings::hole_for(thread, sleeve.use, true));
     SleevePlan plan;
     plan.name = sleeve.name;
     plan.thread = sleeve.thread;
@@ -443,9 +442,10 @@ Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const Top
         samples_near(site, plan.line.at(plan.leaves_mm / 2.0), plan.leaves_mm / 2.0 + plan.pad_radius_mm + 80.0);
     GAPWRIGHT_CHECK(plan_pad(skin, plan));
     GAPWRIGHT_CHECK(check_pad(site, plan, samples));
-    plan.tool = bolt_tool(thread, sleeve.use);
-    GAPWRIGHT_CHECK(plan_seat(site, skin, outer, sleeve, flush, plan.tool.diameter.mm() / 2.0, samples, plan));
-    GAPWRIGHT_TRY(hole, bolt_hole(thread, sleeve.use, plan.recess_radius_mm > 0.0));
+    plan.tool = fixings::tool_room(thread, sleeve.use);
+    GAPWRIGHT_CHECK(plan_seat(site, skin, outer, sleeve, flush, plan.tool.diameter.mm() / 2.0 + sleeve.use.play.mm(),
+                              samples, plan));
+    GAPWRIGHT_TRY(hole, fixings::hole_for(thread, sleeve.use, plan.recess_radius_mm > 0.0));
     plan.hole = hole;
     if (plan.recess_radius_mm > 0.0) {
         plan.hole.recess_mm = 2.0 * plan.recess_radius_mm;
@@ -462,8 +462,19 @@ double distance_to(const SleevePlan& sleeve, Point3 p) {
         const double side = beside - radius, end = std::max(from - h, h - sleeve.air_to_mm);
         return std::hypot(std::max(side, 0.0), std::max(end, 0.0)) + std::min(std::max(side, end), 0.0);
     };
-    const double tube = cylinder(sleeve.tube_radius_mm, 0.0);
-    return sleeve.step_radius_mm > 0.0 ? std::min(tube, cylinder(sleeve.step_radius_mm, sleeve.step_from_mm)) : tube;
+    double least = cylinder(sleeve.tube_radius_mm, 0.0);
+    if (sleeve.step_radius_mm > 0.0) least = std::min(least, cylinder(sleeve.step_radius_mm, sleeve.step_from_mm));
+    if (sleeve.fill) {
+        const Vec3 x = sleeve.line.along, y = cross(sleeve.line.up, x), d = p - sleeve.line.point;
+        Loop loop;
+        for (const Vec3& corner : corners_of(*sleeve.fill, sleeve.line.up))
+            loop.push_back({dot(corner, x), dot(corner, y)});
+        const double side = -Outline(loop).depth({dot(d, x), dot(d, y)});
+        const double end = std::max(sleeve.fill->from_mm - h, h - sleeve.fill->to_mm);
+        least =
+            std::min(least, std::hypot(std::max(side, 0.0), std::max(end, 0.0)) + std::min(std::max(side, end), 0.0));
+    }
+    return least;
 }
 
 Status check_apart(const std::vector<SleevePlan>& sleeves, const std::vector<FootPlan>& feet) {
@@ -533,14 +544,16 @@ Result<FixingMade> measure_sleeve(const SleevePlan& plan, const Sleeve& sleeve, 
                     .edge_distance_mm = plan.pad_radius_mm,
                     .edge_wanted_mm = plan.edge_wanted_mm};
     made.kind = FixingKind::Sleeve;
-    made.bolt = {.name = plan.name,
-                 .thread = plan.thread,
-                 .head_seat = plan.line.at(plan.seat_mm),
-                 .axis = -plan.line.up,
-                 .hole = plan.hole,
-                 .tool = plan.tool,
-                 .step = Step::BoxOnVehicle,
-                 .product = "shell"};
+    BoltMade& bolt = made.bolt;
+    bolt.name = "\"" + plan.name + "\"";
+    bolt.thread = plan.thread;
+    bolt.head_seat = plan.line.at(plan.seat_mm);
+    bolt.axis = -plan.line.up;
+    bolt.hole = plan.hole;
+    bolt.tool = plan.tool;
+    bolt.step = Step::BoxOnVehicle;
+    bolt.product = "shell";
+    bolt.reach_mm = plan.seat_mm;
     made.use = sleeve.use;
     made.belongs_to = sleeve.belongs_to;
     made.grip_mm = plan.seat_mm;

@@ -59,23 +59,15 @@ TopoDS_Shape fill_tool(const SleevePlan& plan) {
     const SleeveFill& fill = *plan.fill;
     const Vec3 up = plan.line.up;
     const Point3 centre = plan.line.at(fill.from_mm);
-    const Vec3 before = -cross(up, fill.first), after = cross(up, fill.last);
-    const Point3 a1 = centre + before * fill.radius_mm, a2 = centre + after * fill.radius_mm;
-    std::vector<Point3> corners{a1, a1 + fill.first * fill.first_mm};
-    if (const double turn = norm(cross(fill.first, fill.last)); turn > 1e-6) {
-        // Where the two ends meet: x = first_mm along `first`, last_mm along `last`.
-        const double c = dot(fill.first, fill.last), s2 = 1.0 - c * c;
-        const double x = (fill.first_mm - c * fill.last_mm) / s2, y = (fill.last_mm - c * fill.first_mm) / s2;
-        corners.push_back(centre + fill.first * x + fill.last * y);
-    }
-    corners.push_back(a2 + fill.last * fill.last_mm);
-    corners.push_back(a2);
+    const std::vector<Vec3> offsets = corners_of(fill, up);
+    std::vector<Point3> corners;
+    for (const Vec3& offset : offsets) corners.push_back(centre + offset);
     BRepBuilderAPI_MakeWire wire;
     for (std::size_t i = 0; i + 1 < corners.size(); ++i)
         wire.Add(BRepBuilderAPI_MakeEdge(to_occt(corners[i]), to_occt(corners[i + 1])).Edge());
-    // Back round the line, from `after` on to `before`.
-    const gp_Circ circle(gp_Ax2(to_occt(centre), to_occt_dir(up), to_occt_dir(after)), fill.radius_mm);
-    wire.Add(BRepBuilderAPI_MakeEdge(circle, to_occt(a2), to_occt(a1)).Edge());
+    // Back round the line.
+    const gp_Circ circle(gp_Ax2(to_occt(centre), to_occt_dir(up), to_occt_dir(unit(offsets.back()))), fill.radius_mm);
+    wire.Add(BRepBuilderAPI_MakeEdge(circle, to_occt(corners.back()), to_occt(corners.front())).Edge());
     const gp_Pln plane(to_occt(centre), to_occt_dir(up));
     return BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(plane, wire.Wire(), true).Face(),
                                  to_occt_vec(up * (fill.to_mm - fill.from_mm)))
@@ -101,6 +93,20 @@ Result<TopoDS_Solid> drill_once(const std::vector<SleevePlan>& sleeves, const To
 }
 
 }  // namespace
+
+std::vector<Vec3> corners_of(const SleeveFill& fill, Vec3 up) {
+    const Vec3 before = -cross(up, fill.first) * fill.radius_mm, after = cross(up, fill.last) * fill.radius_mm;
+    std::vector<Vec3> corners{before, before + fill.first * fill.first_mm};
+    if (norm(cross(fill.first, fill.last)) > 1e-6) {
+        // Where the two ends meet: first_mm out along `first`, last_mm along `last`.
+        const double c = dot(fill.first, fill.last), s2 = 1.0 - c * c;
+        const double x = (fill.first_mm - c * fill.last_mm) / s2, y = (fill.last_mm - c * fill.first_mm) / s2;
+        corners.push_back(fill.first * x + fill.last * y);
+    }
+    corners.push_back(after + fill.last * fill.last_mm);
+    corners.push_back(after);
+    return corners;
+}
 
 Result<TopoDS_Solid> drill_sleeves(std::vector<SleevePlan>& sleeves, const TopoDS_Solid& outer) {
     if (sleeves.empty()) return outer;

@@ -61,7 +61,11 @@ constexpr double kLeastAirGap_mm = 4.0;
 Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const TopoDS_Solid& outer,
                                const BaffleRoom& baffle);
 
-/// Distance of a place from the solid that the sleeve leaves in the air; negative inside. The fill is not counted.
+/// Corners of its fill in a plane across the line, counter-clockwise, offsets from the line: from its side to the wall,
+/// and back to its other side.
+std::vector<Vec3> corners_of(const SleeveFill& fill, Vec3 up);
+
+/// Distance of a place from the solid that the sleeve leaves in the air; negative inside.
 double distance_to(const SleevePlan& sleeve, Point3 p);
 
 /// Sleeves against one another and against the feet.
