@@ -14,18 +14,20 @@ void check_fixings(const Case& c, Verdict& verdict) {
         const std::string who = (is_sleeve ? "sleeve \"" : "foot \"") + f.name + "\", ";
         if (const Result<fixings::Thread> thread = fixings::find_thread(f.thread, c.request.own_threads)) {
             const fixings::Fit fit = f.use.fit;
-            const double wanted = 2.0 * f.use.play.mm() + (fit == fixings::Fit::Fine     ? thread->hole_fine_mm
-                                                           : fit == fixings::Fit::Medium ? thread->hole_medium_mm
-                                                                                         : thread->hole_coarse_mm);
+            double wanted = fit == fixings::Fit::Fine     ? thread->hole_fine_mm
+                            : fit == fixings::Fit::Medium ? thread->hole_medium_mm
+                                                          : thread->hole_coarse_mm;
+            if (f.has_metal_sleeve) wanted = fixings::metal_sleeve(*thread, f.use).outside_mm;
+            wanted += 2.0 * f.use.play.mm();
             const double hole = f.measured_hole_mm > 0.0 ? f.measured_hole_mm : f.hole_mm;
             verdict.lines.push_back(
                 {who + "hole", Kind::Fit, std::abs(hole - wanted) < 1e-6, hole, wanted, "mm",
-                 fmt::format(
-                     "exactly; clearance hole for {}, ISO 273 {}{}", f.thread,
-                     fit == fixings::Fit::Fine     ? "fine"
-                     : fit == fixings::Fit::Medium ? "medium"
-                                                   : "coarse",
-                     f.use.play.mm() > 0.0 ? fmt::format(" and {} mm of play each way", f.use.play.mm()) : "")});
+                 fmt::format("exactly; clearance hole for {}, ISO 273 {}{}", f.thread,
+                             fit == fixings::Fit::Fine     ? "fine"
+                             : fit == fixings::Fit::Medium ? "medium"
+                                                           : "coarse",
+                             f.use.play.mm() > 0.0 ? fmt::format(" and {} mm of play each way", f.use.play.mm()) : "") +
+                     (f.has_metal_sleeve ? ", round a metal sleeve" : "")});
         }
         if (f.measured_hole_mm > 0.0)
             verdict.lines.push_back(at_most(who + "hole's axis", Kind::Fit, f.measured_off_axis_mm, 0.01, "mm",

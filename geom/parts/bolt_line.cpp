@@ -2,13 +2,18 @@
 // against the line it should lie on.
 #include "geom/parts/internal/bolt_line.h"
 
+#include "geom/parts/internal/site.h"
+
 #include <fmt/format.h>
 #include <BRepAdaptor_Surface.hxx>
+#include <BRepAlgoAPI_Fuse.hxx>
 #include <BRepBuilderAPI_MakeEdge.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
 #include <BRepBuilderAPI_MakeWire.hxx>
+#include <BRepPrimAPI_MakeCone.hxx>
 #include <BRepPrimAPI_MakeCylinder.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
+#include <TopExp_Explorer.hxx>
 #include <gp_Circ.hxx>
 #include <gp_Cylinder.hxx>
 #include <gp_Lin.hxx>
@@ -18,6 +23,31 @@
 #include <numbers>
 
 namespace geom::parts {
+
+namespace {
+
+constexpr double kCone_mm = 0.3;   // of a countersink past its two ends
+constexpr double kBelow_mm = 1.0;  // of a bore below the vehicle's face
+
+}  // namespace
+
+Bore bore_of(const fixings::Thread& thread, const fixings::BoltUse& use, const fixings::HoleShape& hole) {
+    Bore bore{.radius_mm = hole.hole_mm / 2.0, .has_metal_sleeve = use.metal_sleeve.value_or(false)};
+    if (bore.has_metal_sleeve) bore.radius_mm = fixings::metal_sleeve(thread, use).outside_mm / 2.0 + use.play.mm();
+    bore.sink_mm = std::max(0.0, hole.sink_mm / 2.0 - bore.radius_mm);
+    return bore;
+}
+
+Status check_slot(const std::string& name, const fixings::BoltUse& use, Vec3 axis, Point3 point) {
+    if (!use.slot) return Done{};
+    if (norm(cross(unit(use.slot->along), unit(axis))) < 0.05)
+        return Fault{FaultCode::BadJob, name + ": its slot runs along the bolt, wanted across it",
+                     "give slot.along a direction square to the axis", point, "part"};
+    if (use.head == fixings::HeadKind::Countersunk)
+        return impossible(name + ": a countersunk head has no seat on a slot, wanted a head with washer",
+                          "take another head, or a round hole with play", point);
+    return Done{};
+}
 
 double BoltLine::beside(Point3 p) const {
     Vec3 d = p - point;
@@ -73,6 +103,33 @@ TopoDS_Shape prism(const BoltLine& line, double radius_mm, double from_mm, doubl
     return BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(plane, wire.Wire(), true).Face(),
                                  to_occt_vec(line.up * (to_mm - from_mm)))
         .Shape();
+}
+
+Result<TopoDS_Shape> bore_tool(const std::string& feature, const BoltLine& line, const Bore& bore, double seat_mm,
+                               double to_mm) {
+    const TopoDS_Shape hole = prism(line, bore.radius_mm, -kBelow_mm, to_mm);
+    if (bore.sink_mm <= 0.0) return hole;
+    const gp_Ax2 axes(to_occt(line.at(seat_mm - bore.sink_mm - kCone_mm)), to_occt_dir(line.up),
+                      to_occt_dir(line.along));
+    return joined(feature,
+                  {hole, BRepPrimAPI_MakeCone(axes, bore.radius_mm - kCone_mm, bore.radius_mm + bore.sink_mm + kCone_mm,
+                                              bore.sink_mm + 2.0 * kCone_mm)
+                             .Solid()});
+}
+
+Result<TopoDS_Shape> joined(const std::string& feature, const std::vector<TopoDS_Shape>& pieces) {
+    TopoDS_Shape all = pieces.front();
+    for (std::size_t i = 1; i < pieces.size(); ++i) {
+        BRepAlgoAPI_Fuse both(all, pieces[i]);
+        if (both.HasErrors())
+            return Fault{FaultCode::Internal, feature + ": its tools could not be joined", {}, {}, "part"};
+        all = both.Shape();
+    }
+    TopExp_Explorer solid(all, TopAbs_SOLID);
+    if (!solid.More()) return Fault{FaultCode::Internal, feature + ": its tools left no solid", {}, {}, "part"};
+    const TopoDS_Shape made = solid.Current();
+    GAPWRIGHT_CHECK(check_solid(feature, made));
+    return made;
 }
 
 Result<HoleMeasured> measure_hole(const std::string& feature, const TopoDS_Shape& solid, const BoltLine& line,

@@ -333,17 +333,22 @@ Result<FootPlan> bolt_of(const Site& site, const Foot& foot) {
     const EnclosureRequest& request = site.request;
     GAPWRIGHT_TRY(thread, fixings::find_thread(foot.thread, request.own_threads));
     const double wall = request.wall.mm();
-    FootPlan plan{.name = foot.name,
-                  .thread = foot.thread,
-                  .point = foot.point,
-                  .up = -unit(foot.axis),
-                  .along = {},
-                  .across = {}};
-    plan.hole_radius_mm = thread.hole_medium_mm / 2.0;
+    GAPWRIGHT_CHECK(check_slot("fixing \"" + foot.name + "\"", foot.use, foot.axis, foot.point));
+    GAPWRIGHT_TRY(hole, fixings::hole_for(thread, foot.use, false));
+    FootPlan plan;
+    plan.name = foot.name;
+    plan.thread = foot.thread;
+    plan.point = foot.point;
+    plan.up = -unit(foot.axis);
+    plan.line = bolt_line(foot.point, foot.axis, foot.use.slot);
+    plan.bore = bore_of(thread, foot.use, hole);
+    // Pad and access are round: a slot's ends and the bolt's play are added all round.
+    const double more = plan.line.half_mm + foot.use.play.mm();
     plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
-    plan.pad_radius_mm = plan.edge_wanted_mm + kOver_mm;
+    plan.pad_radius_mm = plan.edge_wanted_mm + more + kOver_mm;
     plan.pad_mm = std::max(1.2 * thread.d_mm, wall);
-    plan.access_radius_mm = (std::max(thread.washer_outside_mm, thread.socket_outside_mm) + 2.0) / 2.0;
+    plan.access_radius_mm =
+        std::max(fixings::tool_room(thread, foot.use).diameter.mm(), hole.seat_mm + 2.0) / 2.0 + more;
     plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
     plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
     stand_on_pad(plan);
@@ -498,8 +503,8 @@ Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, 
                               .thread = foot.thread,
                               .point = foot.point,
                               .axis = -foot.up,
-                              .hole_mm = 2.0 * foot.hole_radius_mm,
-                              .edge_distance_mm = foot.pad_radius_mm,
+                              .hole_mm = 2.0 * foot.bore.radius_mm,
+                              .edge_distance_mm = foot.pad_radius_mm - foot.line.half_mm,
                               .edge_wanted_mm = foot.edge_wanted_mm,
                               .web_section_mm2 = 1e300,
                               .web_wanted_mm2 = foot.web_wanted_mm2};
@@ -515,6 +520,11 @@ Result<std::vector<FixingMade>> measure_feet(const std::vector<FootPlan>& feet, 
                 if (pieces.IsEmpty() && !common.IsDeleted(cut)) add(cut);  // all of it in the material
                 fixing.web_section_mm2 = std::min(fixing.web_section_mm2, area);
             }
+            GAPWRIGHT_TRY(hole, measure_hole("fixing \"" + foot.name + "\"", solid, foot.line, foot.bore.radius_mm, 0.0,
+                                             foot.pad_mm - foot.bore.sink_mm));
+            fixing.measured_hole_mm = hole.diameter_mm;
+            fixing.measured_off_axis_mm = hole.off_axis_mm;
+            fixing.has_metal_sleeve = foot.bore.has_metal_sleeve;
             made.push_back(fixing);
         }
         return made;

@@ -66,8 +66,7 @@ TopoDS_Shape bar_between(const FootPlan& a, const FootPlan& b) {
         BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(outline.Wire(), true).Face(), to_occt_vec(a.up * height)).Shape();
     TopTools_ListOfShape first, holes;
     first.Append(bar);
-    for (const FootPlan* foot : {&a, &b})
-        holes.Append(BRepPrimAPI_MakeCylinder(axes(*foot, -1.0), foot->hole_radius_mm, height + 2.0).Solid());
+    for (const FootPlan* foot : {&a, &b}) holes.Append(prism(foot->line, foot->bore.radius_mm, -1.0, height + 1.0));
     BRepAlgoAPI_Cut cut;
     cut.SetArguments(first);
     cut.SetTools(holes);
@@ -102,7 +101,8 @@ Result<TopoDS_Shape> model(const FootPlan& foot) {
                                                  to_occt_vec(foot.across * foot.web_width_mm))
                                .Shape();
         TopTools_ListOfShape first, tools;
-        tools.Append(BRepPrimAPI_MakeCylinder(axes(foot, -1.0), foot.hole_radius_mm, top + 2.0).Solid());
+        GAPWRIGHT_TRY(bore, bore_tool(name, foot.line, foot.bore, foot.pad_mm, top + 1.0));
+        tools.Append(bore);
         if (foot.riser_mm > 0.0) {
             // The access is cut from the arm alone, so that its end and the pad's top do not fall together.
             const double from = std::min(foot_of_riser, foot.web_from_mm) - 1.0;

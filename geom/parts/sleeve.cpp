@@ -200,7 +200,6 @@ Status plan_seat(const Site& site, const Skin& skin, const TopoDS_Solid& outer, 
                                          who, tenths(deep)));
     }
     plan.seat_mm = lowest - deep;
-    plan.sink_mm = flush.sink_mm > 0.0 ? flush.sink_mm / 2.0 - plan.bore_radius_mm : 0.0;
     plan.air_to_mm = highest + kInside_mm;
     if (const double under = plan.seat_bottom_mm() - plan.enters_mm; under < wall)
         return impossible(fmt::format("{}: its seat leaves {:.1f} mm of the box under it, wanted at least {}", who,
@@ -224,7 +223,7 @@ Status plan_seat(const Site& site, const Skin& skin, const TopoDS_Solid& outer, 
                                           who, plain_number(2.0 * radius), least, plain_number(wall)),
                               "move the point farther under the box", where);
     }
-    if (deep > 0.0 || plan.sink_mm > 0.0) {
+    if (deep > 0.0 || plan.bore.sink_mm > 0.0) {
         const double step = (deep > 0.0 ? radius : flush.sink_mm / 2.0) + wall;
         if (step > plan.tube_radius_mm + 0.1) {
             plan.step_radius_mm = step;
@@ -422,16 +421,11 @@ Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const Top
     SleevePlan plan;
     plan.name = sleeve.name;
     plan.thread = sleeve.thread;
-    if (sleeve.use.slot && norm(cross(unit(sleeve.use.slot->along), unit(sleeve.axis))) < 0.05)
-        return Fault{FaultCode::BadJob, called(sleeve.name) + ": its slot runs along the bolt, wanted across it",
-                     "give slot.along a direction square to the axis", sleeve.point, "part"};
-    if (sleeve.use.slot && flush.sink_mm > 0.0)
-        return impossible(called(sleeve.name) + ": a countersunk head has no seat on a slot, wanted a head with washer",
-                          "take another head, or a round hole with play", sleeve.point);
+    GAPWRIGHT_CHECK(check_slot(called(sleeve.name), sleeve.use, sleeve.axis, sleeve.point));
     plan.line = bolt_line(sleeve.point, sleeve.axis, sleeve.use.slot);
-    plan.bore_radius_mm = flush.hole_mm / 2.0;
+    plan.bore = bore_of(thread, sleeve.use, flush);
     plan.tube_wall_mm = sleeve.tube_wall.value_or(request.wall).mm();
-    plan.tube_radius_mm = plan.bore_radius_mm + plan.tube_wall_mm;
+    plan.tube_radius_mm = plan.bore.radius_mm + plan.tube_wall_mm;
     plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
     plan.pad_radius_mm =
         std::max({plan.edge_wanted_mm + kOver_mm, flush.seat_mm / 2.0 + 2.0, plan.tube_radius_mm + kOver_mm});
@@ -512,7 +506,7 @@ Status check_apart(const std::vector<SleevePlan>& sleeves, const std::vector<Foo
                 }
             for (double h = 0.0; h <= a.leaves_mm; h += 2.0) {
                 const double r =
-                    (h > a.seat_mm ? std::max(a.recess_radius_mm, a.bore_radius_mm) : a.bore_radius_mm) + 1.0;
+                    (h > a.seat_mm ? std::max(a.recess_radius_mm, a.bore.radius_mm) : a.bore.radius_mm) + 1.0;
                 for (const RimPlace& p : rim_of(a.line, r)) {
                     const Point3 q = a.line.at(h) + p.offset;
                     const Vec3 d = q - foot.point;
@@ -555,13 +549,14 @@ Result<FixingMade> measure_sleeve(const SleevePlan& plan, const Sleeve& sleeve, 
     bolt.product = "shell";
     bolt.reach_mm = plan.seat_mm;
     made.use = sleeve.use;
+    made.has_metal_sleeve = plan.bore.has_metal_sleeve;
     made.belongs_to = sleeve.belongs_to;
     made.grip_mm = plan.seat_mm;
     made.bears_mm = plan.pad_top_mm;
     made.seat_radius_mm = plan.pad_radius_mm + plan.line.half_mm;
     made.tube_mm3 = tube_mm3;
     GAPWRIGHT_TRY(hole,
-                  measure_hole(called(plan.name), solid, plan.line, plan.bore_radius_mm, 0.0, plan.seat_bottom_mm()));
+                  measure_hole(called(plan.name), solid, plan.line, plan.bore.radius_mm, 0.0, plan.seat_bottom_mm()));
     made.measured_hole_mm = hole.diameter_mm;
     made.measured_off_axis_mm = hole.off_axis_mm;
     return made;

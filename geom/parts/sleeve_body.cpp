@@ -3,14 +3,10 @@
 #include "geom/parts/internal/sleeve.h"
 
 #include <fmt/format.h>
-#include <BRepAlgoAPI_Fuse.hxx>
 #include <BRepBuilderAPI_MakeEdge.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
 #include <BRepBuilderAPI_MakeWire.hxx>
-#include <BRepPrimAPI_MakeCone.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
-#include <TopExp_Explorer.hxx>
-#include <TopoDS.hxx>
 #include <gp_Circ.hxx>
 #include <gp_Pln.hxx>
 
@@ -20,38 +16,16 @@ namespace geom::parts {
 namespace {
 
 constexpr double kPast_mm = 1.0;  // of a tool past what it cuts
-constexpr double kCone_mm = 0.3;  // of a countersink past its two ends
-
-Result<TopoDS_Shape> joined(const std::string& feature, const std::vector<TopoDS_Shape>& pieces) {
-    TopoDS_Shape all = pieces.front();
-    for (std::size_t i = 1; i < pieces.size(); ++i) {
-        BRepAlgoAPI_Fuse both(all, pieces[i]);
-        if (both.HasErrors())
-            return Fault{FaultCode::Internal, feature + ": its tools could not be joined", {}, {}, "part"};
-        all = both.Shape();
-    }
-    TopExp_Explorer solid(all, TopAbs_SOLID);
-    if (!solid.More()) return Fault{FaultCode::Internal, feature + ": its tools left no solid", {}, {}, "part"};
-    const TopoDS_Shape made = solid.Current();
-    GAPWRIGHT_CHECK(check_solid(feature, made));
-    return made;
-}
 
 /// The bore with its countersink and the recess over the seat.
-Result<TopoDS_Shape> bore_tool(const SleevePlan& plan) {
-    std::vector<TopoDS_Shape> pieces{
-        prism(plan.line, plan.bore_radius_mm, -kPast_mm, std::max(plan.recess_to_mm, plan.air_to_mm) + kPast_mm)};
+Result<TopoDS_Shape> seat_tool(const SleevePlan& plan) {
+    const std::string name = "fixing \"" + plan.name + "\"";
+    GAPWRIGHT_TRY(bore, bore_tool(name, plan.line, plan.bore, plan.seat_mm,
+                                  std::max(plan.recess_to_mm, plan.air_to_mm) + kPast_mm));
+    std::vector<TopoDS_Shape> pieces{bore};
     if (plan.recess_radius_mm > 0.0)
         pieces.push_back(prism(plan.line, plan.recess_radius_mm, plan.seat_mm, plan.recess_to_mm));
-    if (plan.sink_mm > 0.0) {
-        const gp_Ax2 axes(to_occt(plan.line.at(plan.seat_bottom_mm() - kCone_mm)), to_occt_dir(plan.line.up),
-                          to_occt_dir(plan.line.along));
-        pieces.push_back(BRepPrimAPI_MakeCone(axes, plan.bore_radius_mm - kCone_mm,
-                                              plan.bore_radius_mm + plan.sink_mm + kCone_mm,
-                                              plan.sink_mm + 2.0 * kCone_mm)
-                             .Solid());
-    }
-    return joined("fixing \"" + plan.name + "\"", pieces);
+    return joined(name, pieces);
 }
 
 /// Round the line where it faces away from the wall, straight on to within the wall.
@@ -81,9 +55,9 @@ Result<TopoDS_Solid> drill_once(const std::vector<SleevePlan>& sleeves, const To
     for (const SleevePlan& sleeve : sleeves) {
         pads.Append(prism(sleeve.line, sleeve.pad_radius_mm, 0.0, sleeve.pad_top_mm));
         pads_mm3 += volume_mm3(pads.Last());
-        GAPWRIGHT_TRY(bore, bore_tool(sleeve));
+        GAPWRIGHT_TRY(bore, seat_tool(sleeve));
         bores.Append(bore);
-        least_mm3 += volume_mm3(prism(sleeve.line, 0.9 * sleeve.bore_radius_mm, 0.0, sleeve.seat_bottom_mm()));
+        least_mm3 += volume_mm3(prism(sleeve.line, 0.9 * sleeve.bore.radius_mm, 0.0, sleeve.seat_bottom_mm()));
         most_mm3 += volume_mm3(bore);
         names += (names.empty() ? "\"" : ", \"") + sleeve.name + "\"";
     }

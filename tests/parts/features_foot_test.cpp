@@ -326,3 +326,44 @@ TEST_CASE("an arm goes round another foot's bolt", "[parts][features][foot]") {
     // M4: a socket of 10 and 2 mm; six millimetres over the pad its room is a full ball.
     for (double h = 13.0; h < 40.0; h += 1.0) CHECK(tree.nearest({-135, 80, -95 + h}).distance_mm >= 5.9);
 }
+
+TEST_CASE("a foot's hole follows fit, play, slot, countersunk head and metal sleeve, measured on the B-rep",
+          "[parts][features][foot][oracle]") {
+    Case box = rounded_box();
+    Foot foot{.name = "left", .point = {-155, 80, -95}, .axis = {0, 0, -1}, .thread = "M6"};
+    const fixings::Thread m6 = *fixings::find_thread("M6");
+    double hole = m6.hole_medium_mm, edge = 18.5, length = 1.2 * 6;  // the pad is as high as 1.2 d
+    SECTION("fine") {
+        foot.use.fit = fixings::Fit::Fine;
+        hole = m6.hole_fine_mm;
+    }
+    SECTION("play") {
+        foot.use.play = Length::mm(2);
+        hole += 4;
+        edge += 2;
+    }
+    SECTION("slot") {
+        foot.use.slot = fixings::Slot{{0, 1, 0}, Length::mm(6)};
+    }
+    SECTION("countersunk") {
+        foot.use.head = fixings::HeadKind::Countersunk;
+        foot.use.has_washer = false;
+        length -= (m6.countersunk.diameter_mm - hole) / 2;
+    }
+    SECTION("round a metal sleeve") {
+        foot.use.metal_sleeve = true;
+        hole += 3;
+    }
+    box.request.feet = {foot};
+    const Enclosure enclosure = made(box);
+    check_sound(box, enclosure, 1);
+    const FixingMade& made = enclosure.fixings[0];
+    CHECK(made.measured_hole_mm == Approx(hole).margin(1e-9));
+    CHECK(made.hole_mm == Approx(hole));
+    CHECK(made.measured_off_axis_mm < 0.01);
+    CHECK(made.edge_distance_mm == Approx(edge).margin(0.2));
+    CHECK(made.web_section_mm2 >= made.web_wanted_mm2);
+    double area = 0.0;
+    for (const Cylinder& c : cylinders(enclosure.products[0].solid, hole / 2)) area += c.area_mm2;
+    CHECK(area == Approx(kPi * hole * length).epsilon(1e-6));
+}

@@ -25,6 +25,17 @@ struct BoltLine {
 /// A slot's direction need not be square to the bolt. EXPECTS: it is not along it.
 BoltLine bolt_line(Point3 point, Vec3 axis, const std::optional<fixings::Slot>& slot);
 
+/// The bore that a bolt's hole is in the part: round a metal sleeve where the job asks for one.
+struct Bore {
+    double radius_mm = 0.0;
+    double sink_mm = 0.0;  ///< depth of a countersunk head's cone
+    bool has_metal_sleeve = false;
+};
+Bore bore_of(const fixings::Thread& thread, const fixings::BoltUse& use, const fixings::HoleShape& hole);
+/// A slot that runs along its bolt, or that a countersunk head sits in, makes no sense.
+/// Faults: BadJob, Impossible
+Status check_slot(const std::string& name, const fixings::BoltUse& use, Vec3 axis, Point3 point);
+
 /// A place on the rim at some radius, height 0, and the way out of it.
 struct RimPlace {
     Vec3 offset;  ///< from the line
@@ -34,6 +45,14 @@ std::vector<RimPlace> rim_of(const BoltLine& line, double radius_mm, int places 
 
 /// The solid within a radius of the line between two heights.
 TopoDS_Shape prism(const BoltLine& line, double radius_mm, double from_mm, double to_mm);
+
+/// A bore with the cone of a countersunk head under `seat_mm`, from below the vehicle's face to `to_mm`.
+/// Faults: Internal
+Result<TopoDS_Shape> bore_tool(const std::string& feature, const BoltLine& line, const Bore& bore, double seat_mm,
+                               double to_mm);
+/// One solid of solids that run into one another.
+/// Faults: Internal
+Result<TopoDS_Shape> joined(const std::string& feature, const std::vector<TopoDS_Shape>& pieces);
 
 /// A hole as the B-rep has it.
 struct HoleMeasured {

@@ -1,6 +1,7 @@
 // Feet: a seat on the vehicle's face, a hole for its bolt and an arm to the shell.
 #pragma once
 
+#include "geom/parts/internal/bolt_line.h"
 #include "geom/parts/internal/site.h"
 
 #include <array>
@@ -26,7 +27,8 @@ struct FootPlan {
     std::string name, thread;
     Point3 point;
     Vec3 up, along, across;  ///< against the bolt's way in; from the hole to the shell; square to both
-    double hole_radius_mm = 0.0;
+    BoltLine line;           ///< of its hole, which may be a slot
+    Bore bore;
     double pad_radius_mm = 0.0, pad_mm = 0.0;  ///< pad: under the washer
     double access_radius_mm = 0.0;
     double web_from_mm = 0.0, web_to_mm = 0.0;  ///< heights of the arm over the seat

@@ -22,13 +22,12 @@ struct SleevePlan {
     BoltLine line;
     fixings::HoleShape hole;
     fixings::ToolRoom tool;
-    double bore_radius_mm = 0.0;
+    Bore bore;
     double tube_radius_mm = 0.0, tube_wall_mm = 0.0;
     double edge_wanted_mm = 0.0;
     double pad_radius_mm = 0.0, pad_top_mm = 0.0;
     double enters_mm = 0.0, leaves_mm = 0.0;  ///< heights where the line meets the outer skin
     double seat_mm = 0.0;                     ///< height on which head or washer presses
-    double sink_mm = 0.0;                     ///< depth of the cone for a countersunk head
     double recess_radius_mm = 0.0;            ///< 0: the skin itself is flat enough
     double recess_to_mm = 0.0;                ///< height up to which it is cut
     double step_radius_mm = 0.0;              ///< of the solid round the recess; 0: none
@@ -37,7 +36,7 @@ struct SleevePlan {
     std::optional<SleeveFill> fill;
     std::vector<std::string> notes;
 
-    double seat_bottom_mm() const { return seat_mm - sink_mm; }
+    double seat_bottom_mm() const { return seat_mm - bore.sink_mm; }
     /// Radius of the solid in the air at a height.
     double solid_radius_mm(double height) const {
         return step_radius_mm > 0.0 && height >= step_from_mm ? step_radius_mm : tube_radius_mm;
