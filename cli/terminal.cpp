@@ -273,6 +273,16 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     for (const auto& piece : verdict.unscanned)
         line(fmt::format("unscanned    {:.1f} cm2 round {} faces {}: measure there before cutting",
                          piece.area_mm2 / 100.0, place_text(piece.place), piece.faces));
+    if (const auto& stiff = verdict.stiffness; stiff.lowest) {
+        const auto& w = *stiff.lowest;
+        line(fmt::format("stiffness    weakest wall {:.0f} x {:.0f} mm at {}: first resonance {:.0f} to {:.0f} Hz{}",
+                         w.longer_mm, w.shorter_mm, place_text(w.centre), w.supported_Hz, w.clamped_Hz,
+                         stiff.wanted_Hz > 0.0 ? fmt::format(", {:.0f} wanted", stiff.wanted_Hz) : ""));
+        if (stiff.with_brace)
+            line(fmt::format("             one more brace at {} ({:.3f} L) makes it {:.0f} to {:.0f} Hz",
+                             place_text(stiff.with_brace->from), stiff.with_brace->litres,
+                             stiff.with_brace->lowest.supported_Hz, stiff.with_brace->lowest.clamped_Hz));
+    }
     line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
 
     line("\nchecks");

@@ -161,6 +161,38 @@ Json fixings(const ReportInput& in) {
     return j;
 }
 
+Json stiffness(const ReportInput& in) {
+    const auto& s = in.verdict.stiffness;
+    Json j;
+    j["units"] = "mm, GPa, Hz";
+    j["plays_to_hz"] = s.plays_to_Hz > 0.0 ? Json(rounded(s.plays_to_Hz, 2)) : Json(nullptr);
+    j["wanted_hz"] = s.wanted_Hz > 0.0 ? Json(rounded(s.wanted_Hz, 2)) : Json(nullptr);
+    j["e_gpa"] = s.e_GPa > 0.0 ? Json(rounded(s.e_GPa, 3)) : Json(nullptr);
+    const auto wall = [](const geom::check::WallResonance& w) -> Json {
+        return {{"centre", point(w.centre)},
+                {"outward", direction(w.outward)},
+                {"along", direction(w.along)},
+                {"longer_mm", rounded(w.longer_mm, 2)},
+                {"shorter_mm", rounded(w.shorter_mm, 2)},
+                {"thickness_mm", rounded(w.thickness_mm, 3)},
+                {"flat_area_mm2", rounded(w.area_mm2, 0)},
+                {"supported_hz", rounded(w.supported_Hz, 2)},
+                {"clamped_hz", rounded(w.clamped_Hz, 2)}};
+    };
+    j["weakest_wall"] = s.lowest ? wall(*s.lowest) : Json(nullptr);
+    j["with_one_more_brace"] = nullptr;
+    if (s.with_brace)
+        j["with_one_more_brace"] = {{"from", point(s.with_brace->from)},
+                                    {"to", point(s.with_brace->to)},
+                                    {"thickness_mm", mm(s.with_brace->thickness_mm)},
+                                    {"litres", litres(s.with_brace->litres)},
+                                    {"weakest_wall", wall(s.with_brace->lowest)}};
+    j["how"] =
+        "largest nearly flat area of the inner wall, the baffle left out, as a rectangular plate, simply supported and "
+        "clamped (Leissa): a real wall lies between; least modulus of the material's range; curved walls are stiffer";
+    return j;
+}
+
 Json driver_fit(const ReportInput& in) {
     if (!in.verdict.driver_fit.has_driver) return nullptr;
     const auto& fit = in.verdict.driver_fit;
@@ -266,6 +298,7 @@ std::string report_text(const ReportInput& in) {
         j["unscanned"].push_back(
             {{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
     j["fixings"] = fixings(in);
+    j["stiffness"] = stiffness(in);
     j["driver_fit"] = driver_fit(in);
     j["sound"] = sound(in);
     j["checks"] = checks(in);

@@ -176,6 +176,10 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_access(c, verdict);
         check_making(c, verdict);
     }
+    {
+        const Stage s(context, "proof/stiffness");
+        check_stiffness(c, verdict);
+    }
     return verdict;
 }
 

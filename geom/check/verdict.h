@@ -69,12 +69,34 @@ struct UnscannedPiece {
     double area_mm2 = 0.0;
 };
 
+/// The flat area of the wall with the lowest first resonance, as the rectangle that it swings like.
+struct WallResonance {
+    Point3 centre;
+    Vec3 along, outward;  ///< of the longer side; out of the air
+    double longer_mm = 0.0, shorter_mm = 0.0, thickness_mm = 0.0;
+    double area_mm2 = 0.0;                        ///< of the whole area
+    double supported_Hz = 0.0, clamped_Hz = 0.0;  ///< a real wall lies between
+};
+/// One more brace, where it does most, and the lowest resonance that is left then.
+struct BraceTried {
+    Point3 from, to;
+    double thickness_mm = 0.0, litres = 0.0;
+    WallResonance lowest;
+};
+struct StiffnessFigures {
+    double plays_to_Hz = 0.0, wanted_Hz = 0.0;  ///< 0: not said
+    double e_GPa = 0.0;                         ///< 0: not known, nothing is worked out
+    std::optional<WallResonance> lowest;        ///< none: no wall is flat
+    std::optional<BraceTried> with_brace;       ///< none: no place for one
+};
+
 struct Verdict {
     std::vector<CheckLine> lines;
     Volume net_by_mesh;
     WallFigures wall;
     ClearanceFigures clearance;
     DriverFit driver_fit;
+    StiffnessFigures stiffness;
     std::vector<UnscannedPiece> unscanned;  ///< largest first, from 25 mm2
     double mass_kg = 0.0;                   ///< products that are no tools, and the driver when its mass is known
     Point3 centre_of_mass;

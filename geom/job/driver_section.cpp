@@ -92,6 +92,28 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     return driver;
 }
 
+constexpr double kLeastPlayed_Hz = 20.0, kMostPlayed_Hz = 5000.0;
+
+/// The highest frequency that the driver is used at, for the walls' resonance.
+void read_played_band(const Table& section, Job& job) {
+    const auto hz = section.maybe_number("plays_to", Allowed::Positive, "not said", " Hz");
+    if (!hz || *hz <= 0.0) return;
+    if (*hz < kLeastPlayed_Hz || *hz > kMostPlayed_Hz) {
+        section.refuse("plays_to",
+                       fmt::format("is {} Hz; wanted {} to {}", plain_number(*hz), plain_number(kLeastPlayed_Hz),
+                                   plain_number(kMostPlayed_Hz)),
+                       "it is the highest frequency that this driver gets, such as 120 of a woofer");
+        return;
+    }
+    if (job.enclosure.material.e_GPa <= 0.0)
+        section.refuse("plays_to",
+                       fmt::format("asks for the walls' resonance, and the modulus of elasticity of \"{}\" is not "
+                                   "known",
+                                   job.enclosure.material.name),
+                       "give [enclosure] material = { name, density, e } with e in GPa");
+    job.enclosure.plays_to_Hz = *hz;
+}
+
 }  // namespace
 
 Status read_driver_section(const Table& top, Job& job) {
@@ -111,6 +133,7 @@ Status read_driver_section(const Table& top, Job& job) {
     parts::DriverMount mount;
     mount.centre = section.point("centre");
     mount.turn = section.angle("turn", Angle::deg(0));
+    read_played_band(section, job);
     section.known("file");
     for (const char* key : kDriverKeys) section.known(key);
     if (!section.has("file")) {

@@ -5,6 +5,25 @@
 
 namespace geom::job {
 
+namespace {
+
+/// What walls of a material given by its density swing with.
+void read_elasticity(const Table& table, parts::Material& material) {
+    if (const auto e = table.maybe_number(
+            "e", Allowed::Positive, material.e_GPa > 0.0 ? plain_number(material.e_GPa) + " GPa" : "not known", " GPa"))
+        material.e_GPa = *e;
+    if (material.e_GPa > 1000.0)
+        table.refuse("e", fmt::format("is {} GPa; wanted at most 1000", plain_number(material.e_GPa)),
+                     "it counts in GPa: a plastic has 2, aluminium 70");
+    constexpr double kUsual_nu = 0.3;
+    material.nu = table.number("nu", Allowed::NotNegative, material.nu > 0.0 ? material.nu : kUsual_nu);
+    if (material.nu >= 0.5)
+        table.refuse("nu", fmt::format("is {}; wanted less than 0.5", plain_number(material.nu)),
+                     "Poisson's ratio: 0.3 to 0.4 of plastics and metals");
+}
+
+}  // namespace
+
 parts::Material material_of(const Table& table, const std::string& key, const parts::Material& fallback) {
     table.known(key);
     const bool is_table = table.is_table(key);
@@ -13,15 +32,17 @@ parts::Material material_of(const Table& table, const std::string& key, const pa
     const std::string name = is_table ? inner.text("name") : inner.text(key, fallback.name);
     std::optional<parts::Material> material = parts::find_material(name);
     if (is_table && inner.has("density")) {
-        if (!material) material = parts::Material{name, 0.0, false, 0.0};
+        if (!material) material = parts::Material{.name = name, .density_kg_m3 = 0.0};
         material->density_kg_m3 = inner.number("density", Allowed::Positive, {}, " kg/m3");
         if (material->density_kg_m3 > 0.0 && (material->density_kg_m3 < 20.0 || material->density_kg_m3 > 23000.0))
             inner.refuse("density",
                          fmt::format("is {} kg/m3; wanted 20 to 23000", plain_number(material->density_kg_m3)),
                          "water has 1000 kg/m3, aluminium 2700");
+        read_elasticity(inner, *material);
         return *material;
     }
-    if (is_table) inner.known("density");
+    if (is_table)
+        for (const char* elastic : {"density", "e", "nu"}) inner.known(elastic);
     if (material) {
         table.note(key + ".density", plain_number(material->density_kg_m3) + " kg/m3", true);
         return *material;

@@ -152,6 +152,9 @@ TEST_CASE("every key goes where it belongs, in millimetres", "[job]") {
     CHECK(request.wall.mm() == Approx(6.35));
     CHECK(request.material.name == "house mix");
     CHECK(request.material.density_kg_m3 == 1234.0);
+    CHECK(request.material.e_GPa == 3.1);
+    CHECK(request.material.nu == 0.33);
+    CHECK(request.plays_to_Hz == 140.0);
     CHECK(request.baffle.separate);
     CHECK(request.baffle.thickness.mm() == 15.0);
     CHECK(request.baffle.rim_radius.mm() == 2.0);

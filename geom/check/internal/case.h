@@ -76,6 +76,7 @@ void check_driver(const Case& c, Verdict& verdict);        ///< driver_check.cpp
 void check_front(const Case& c, Verdict& verdict);         ///< front_check.cpp: the driver's, and a grille's
 void check_fixings(const Case& c, Verdict& verdict);       ///< fixing_check.cpp
 void check_access(const Case& c, Verdict& verdict);        ///< access_check.cpp: room for the tool of each bolt
+void check_stiffness(const Case& c, Verdict& verdict);     ///< stiffness_check.cpp: the walls' first resonance
 void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
 
 }  // namespace geom::check
