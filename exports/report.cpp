@@ -147,17 +147,39 @@ Json scan(const ReportInput& in) {
 
 Json fixings(const ReportInput& in) {
     Json j = Json::array();
-    for (const auto& f : in.made.enclosure.fixings)
-        j.push_back({{"name", f.name},
-                     {"kind", f.kind == geom::parts::FixingKind::Sleeve ? "sleeve" : "foot"},
-                     {"thread", f.thread},
-                     {"point", point(f.point)},
-                     {"axis", direction(f.axis)},
-                     {"hole_mm", mm(f.hole_mm)},
-                     {"edge_distance_mm", mm(f.edge_distance_mm)},
-                     {"edge_wanted_mm", mm(f.edge_wanted_mm)},
-                     {"web_section_mm2", rounded(f.web_section_mm2, 2)},
-                     {"web_wanted_mm2", rounded(f.web_wanted_mm2, 2)}});
+    for (const auto& f : in.made.enclosure.fixings) {
+        const bool is_sleeve = f.kind == geom::parts::FixingKind::Sleeve;
+        Json one = {{"name", f.name},
+                    {"kind", is_sleeve ? "sleeve" : "foot"},
+                    {"thread", f.thread},
+                    {"point", point(f.point)},
+                    {"axis", direction(f.axis)},
+                    {"hole_mm", mm(f.hole_mm)},
+                    {"measured_hole_mm", mm(f.measured_hole_mm)},
+                    {"measured_off_axis_mm", mm(f.measured_off_axis_mm)},
+                    {"edge_distance_mm", mm(f.edge_distance_mm)},
+                    {"edge_wanted_mm", mm(f.edge_wanted_mm)},
+                    {"head_seat", point(f.bolt.head_seat)},
+                    {"grip_mm", mm(f.grip_mm)}};
+        if (is_sleeve) {
+            one["tube_litres"] = rounded(f.tube_mm3 / 1e6, 6);
+        } else {
+            one["web_section_mm2"] = rounded(f.web_section_mm2, 2);
+            one["web_wanted_mm2"] = rounded(f.web_wanted_mm2, 2);
+        }
+        j.push_back(one);
+    }
+    return j;
+}
+
+Json braces(const ReportInput& in) {
+    Json j = Json::array();
+    for (const auto& b : in.made.enclosure.braces)
+        j.push_back({{"name", b.name},
+                     {"from", point(b.from)},
+                     {"to", point(b.to)},
+                     {"thickness_mm", mm(b.thickness_mm)},
+                     {"litres", rounded(b.volume_mm3 / 1e6, 6)}});
     return j;
 }
 
@@ -298,6 +320,7 @@ std::string report_text(const ReportInput& in) {
         j["unscanned"].push_back(
             {{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
     j["fixings"] = fixings(in);
+    if (!in.made.enclosure.braces.empty()) j["braces"] = braces(in);
     j["stiffness"] = stiffness(in);
     j["driver_fit"] = driver_fit(in);
     j["sound"] = sound(in);

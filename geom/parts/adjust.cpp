@@ -54,11 +54,11 @@ Status Sizer::solve(Volume wanted) {
 
 /// Net volume by the field at now().
 Volume Sizer::net() const {
-    return now_->place.bare_air + features_volume(now_->request) - flange_.value_or(Volume());
+    return now_->place.bare_air + features_volume(now_->request) - solids_.value_or(Volume());
 }
 
-void Sizer::take_flange() {
-    if (!flange_) flange_ = rim_flange_volume(now_->cavity.air, now_->place.air_y_mm, now_->request);
+void Sizer::take_solids() {
+    if (!solids_) solids_ = solids_in_air(now_->cavity.air, now_->place.air_y_mm, now_->request);
 }
 
 std::size_t Sizer::limit_index() const {
@@ -121,16 +121,16 @@ Status Sizer::solve_baffle(Volume wanted) {
     const Stage stage(context_, "size");
     const auto place = [&] {
         return baffle_place(space::VolumeTable::of(now_->cavity.air), asked_.baffle,
-                            wanted - features_volume(asked_) + flange_.value_or(Volume()));
+                            wanted - features_volume(asked_) + solids_.value_or(Volume()));
     };
     auto found = place();
     if (found) {
         now_->place = *found;
         if (drop_loose_pieces(*now_)) found = place();
     }
-    if (found && asked_.baffle.separate && !flange_) {
+    if (found && has_solids_in_air(asked_) && !solids_) {
         now_->place = *found;
-        take_flange();
+        take_solids();
         found = place();
     }
     if (!found) return no_baffle_place(wanted);
@@ -141,7 +141,9 @@ Status Sizer::solve_baffle(Volume wanted) {
 
 Fault Sizer::no_baffle_place(Volume wanted) const {
     const BareRange range = bare_range(space::VolumeTable::of(now_->cavity.air), asked_.baffle);
-    const double features = features_volume(asked_).litres();
+    const double outermost_mm = asked_.baffle.thickness.mm() - asked_.baffle.travel_hi_mm;
+    const Volume solids = solids_ ? *solids_ : solids_in_air(now_->cavity.air, outermost_mm, asked_);
+    const double features = (features_volume(asked_) - solids).litres();
     const double most = std::max(0.0, range.most.litres() + features);
     const double least = std::max(0.0, range.least.litres() + features);
     if (range.most.litres() <= 0.0)
@@ -173,7 +175,7 @@ Status Sizer::solve_fill(Volume wanted) {
         now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
         if (drop_loose_pieces(*now_))
             now_->place = place_on(now_->cavity.air, asked_.baffle, asked_.baffle.travel_lo_mm);
-        take_flange();
+        take_solids();
     }
     const space::VolumeTable table = space::VolumeTable::of(now_->cavity.air);
     now_->filled = net() - wanted;
@@ -220,7 +222,7 @@ Status Sizer::go_to(double value_mm) {
     if (drop_loose_pieces(sized))
         sized.place = place_on(sized.cavity.air, sized.request.baffle, asked_.baffle.travel_lo_mm);
     now_ = std::move(sized);
-    take_flange();
+    take_solids();
     return Done{};
 }
 
@@ -282,7 +284,7 @@ double Sizer::likeness_litres(double value_mm) {
         space::cut(air, {limit.plane.point - outward * in_mm, outward});
     }
     const BafflePlace place = place_on(air, request.baffle, asked_.baffle.travel_lo_mm);
-    const double litres = (place.bare_air + features_volume(request)).litres() - flange_.value_or(Volume()).litres();
+    const double litres = (place.bare_air + features_volume(request)).litres() - solids_.value_or(Volume()).litres();
     litres_like_[value_mm] = litres;
     return litres;
 }

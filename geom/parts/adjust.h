@@ -49,7 +49,7 @@ private:
     Result<Sized> made_at(double value_mm);
     Status go_to(double value_mm);
     Status go_to_outermost();
-    void take_flange();
+    void take_solids();
     Status take_likeness();
     double likeness_litres(double value_mm);
     double value_like(double litres);
@@ -65,7 +65,7 @@ private:
     EnclosureRequest asked_;
     const Context& context_;
     std::optional<Sized> now_;
-    std::optional<Volume> flange_;                    ///< what the rim flange takes, by the first place
+    std::optional<Volume> solids_;                    ///< what stands in the air, by the first place
     std::optional<space::Room> room_;                 ///< of a wall's tries: it does not change
     space::Field likeness_;                           ///< of the air, at likeness_at_mm_
     double likeness_at_mm_ = 0.0, off_litres_ = 0.0;  ///< off: truth less likeness

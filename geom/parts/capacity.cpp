@@ -94,7 +94,7 @@ double y_of_air_mm(const EnclosureRequest& request, double t_mm) {
 /// Net of what the table says; 0 where there is no air.
 Volume net_of(Volume bare, Volume features, const space::Field& air, double air_y_mm, const EnclosureRequest& request) {
     if (bare.mm3() <= 0.0) return Volume::mm3(0);
-    return std::max(Volume::mm3(0), bare + features - rim_flange_volume(air, air_y_mm, request));
+    return std::max(Volume::mm3(0), bare + features - solids_in_air(air, air_y_mm, request));
 }
 
 }  // namespace

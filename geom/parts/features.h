@@ -43,6 +43,11 @@ Result<RimFlange> rim_flange(const EnclosureRequest& request);
 /// the first round of the size solve, where it is right to about 1 % of itself. 0 with an integral baffle.
 Volume rim_flange_volume(const space::Field& air, double air_y_mm, const EnclosureRequest& request);
 
+/// What stands in the air with its front at box y `air_y_mm`, by the field alone and by closed forms: the rim flange,
+/// sleeves and braces. For the first round of the size solve; the features' own ledger has none of it.
+Volume solids_in_air(const space::Field& air, double air_y_mm, const EnclosureRequest& request);
+bool has_solids_in_air(const EnclosureRequest& request);
+
 /// Puts all features on and returns the products with their openings, fixings and ledger (its first line is the bare
 /// air of `bodies`). net_by_brep is measured on the finished air; net_by_field is left to the caller. Feet stand
 /// outside the room: with `surface` they are held to the clearance against its samples, without it only to limits and

@@ -1,0 +1,46 @@
+// Sleeves and braces from the job file to the checked files.
+#include "tests/cli/box_gap.h"
+#include "tests/cli/run_program.h"
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include <numbers>
+
+TEST_CASE("a box with sleeves and braces holds its volume, and all of them are in the ledger", "[cli][sleeve][brace]") {
+    const support::TempFolder folder;
+    // A socket comes in over the box.
+    std::string job = support::box_gap_job("voxel = 4\n[enclosure]",
+                                           "voxel = 4\nlimits = [ { name = \"shelf\", point = [0, 0, 200], outward = "
+                                           "[0, 0, 1] } ]\n[enclosure]\nbraces = 2");
+    for (const char* x : {"-50", "50"})
+        job += std::string("[[fixing]]\nkind = \"sleeve\"\nname = \"at ") + x + "\"\npoint = [" + x +
+               ", 190, 0]\naxis = [0, 0, -1]\nthread = \"M6\"\nrecess = 2\n";
+    folder.write("job.toml", job);
+    folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
+    const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string(), "--json"});
+    INFO(ran.err << ran.out);
+    REQUIRE(ran.exit == 0);
+    const auto report = nlohmann::json::parse(ran.out);
+    const auto& by = report.at("net_volume").at("by");
+    for (const char* way : {"field", "brep", "mesh"}) CHECK(by.at(way).get<double>() == Approx(4.0).epsilon(0.002));
+    REQUIRE(report.at("fixings").size() == 2);
+    REQUIRE(report.at("braces").size() == 2);
+    const double hole = 6.6, tube = hole / 2 + 6;  // ISO 273, medium [verified]
+    double in_ledger = 0.0, solids = 0.0;
+    for (const auto& line : report.at("ledger"))
+        if (const auto name = line.at("name").get<std::string>(); name.find('"') != std::string::npos)
+            in_ledger -= line.at("litres").get<double>();
+    for (const auto& sleeve : report.at("fixings")) {
+        CHECK(sleeve.at("kind") == "sleeve");
+        CHECK(sleeve.at("measured_hole_mm").get<double>() == Approx(hole));
+        CHECK(sleeve.at("measured_off_axis_mm").get<double>() < 0.01);
+        // From wall to wall: 4 of clearance and 6 of wall below, 6 of wall above; the recess's step comes on top.
+        const double litres = sleeve.at("tube_litres").get<double>();
+        CHECK(litres > std::numbers::pi * tube * tube * 182 / 1e6);
+        CHECK(litres < 1.2 * std::numbers::pi * tube * tube * 186 / 1e6);
+        solids += litres;
+    }
+    for (const auto& brace : report.at("braces")) solids += brace.at("litres").get<double>();
+    CHECK(in_ledger == Approx(solids).epsilon(1e-4));
+}
