@@ -175,6 +175,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_fixings(c, verdict);
         check_access(c, verdict);
         check_making(c, verdict);
+        check_screw_loads(c, verdict);
     }
     {
         const Stage s(context, "proof/stiffness");
