@@ -127,8 +127,9 @@ measure::Opening driver_opening(const Work& work) {
 /// How near the baffle what stands in the box and on it may come.
 Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
     const EnclosureRequest& request = work.site.request;
-    BaffleRoom room{
-        .outside_mm = outside_mm, .air_mm = work.site.thickness_mm() + kLeastAirGap_mm, .driver = std::nullopt};
+    BaffleRoom room;
+    room.outside_mm = outside_mm;
+    room.air_mm = work.site.thickness_mm() + kLeastAirGap_mm;
     if (request.baffle.separate) {
         GAPWRIGHT_TRY(size, rim_flange(request));
         room.air_mm += size.thickness_mm;
@@ -138,6 +139,9 @@ Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
         const sound::Driver& driver = request.driver->driver;
         const double seat_mm = form.face_mm + (recess_radius_mm(driver) > 0.0 ? driver.recess->mm() : 0.0);
         room.driver = driver_body(*request.driver, work.site.plane(seat_mm), form.back_mm - seat_mm);
+        room.driver_centre = work.site.flat(request.driver->centre);
+        room.driver_front_mm =
+            std::max({driver.flange_diameter.mm() / 2.0, recess_radius_mm(driver), form.foot_radius_mm()});
     }
     return room;
 }

@@ -23,18 +23,19 @@ namespace geom::parts {
 namespace {
 
 constexpr double kFarthest_mm = 1500.0;
-constexpr double kLongestPad_d = 12.0;  // bolt diameters; a longer column is none
-constexpr double kOver_mm = 0.5;        // of the pad over the edge distance
-constexpr double kInside_mm = 1.0;      // of all the pad's end within the box
-constexpr double kMostRise_mm = 30.0;   // from where the line meets the box to there
-constexpr double kSpotFace_mm = 0.5;    // under the lowest place of a skin that is not plane
-constexpr double kFlat_mm = 0.1;        // by the field, where the kernel has a plane
-constexpr double kRimSlack_mm = 1.0;    // height of a recess's side that needs no wall beside it
-constexpr double kClearSlack_mm = 0.3;  // noise of samples on a face that is itself the clearance away
-constexpr double kSmooth_rad = 0.35;    // a fill towards walls that turn by less is made towards their middle
-constexpr double kMostTurn_rad = 1.95;  // between the walls of a corner that is filled
-constexpr double kFillOver_mm = 0.3;    // of a fill's radius over the tube's, so that no two faces fall together
-constexpr double kIntoWall_mm = 0.6;    // of a fill's end
+constexpr double kThroughBaffle = 0.866;  // cosine of the most that a bolt may lean in the baffle
+constexpr double kLongestPad_d = 12.0;    // bolt diameters; a longer column is none
+constexpr double kOver_mm = 0.5;          // of the pad over the edge distance
+constexpr double kInside_mm = 1.0;        // of all the pad's end within the box
+constexpr double kMostRise_mm = 30.0;     // from where the line meets the box to there
+constexpr double kSpotFace_mm = 0.5;      // under the lowest place of a skin that is not plane
+constexpr double kFlat_mm = 0.1;          // by the field, where the kernel has a plane
+constexpr double kRimSlack_mm = 1.0;      // height of a recess's side that needs no wall beside it
+constexpr double kClearSlack_mm = 0.3;    // noise of samples on a face that is itself the clearance away
+constexpr double kSmooth_rad = 0.35;      // a fill towards walls that turn by less is made towards their middle
+constexpr double kMostTurn_rad = 1.95;    // between the walls of a corner that is filled
+constexpr double kFillOver_mm = 0.3;      // of a fill's radius over the tube's, so that no two faces fall together
+constexpr double kIntoWall_mm = 0.6;      // of a fill's end
 
 std::string called(const std::string& name) {
     return "fixing \"" + name + "\"";
@@ -134,10 +135,18 @@ Status find_way(const Site& site, const Skin& skin, SleevePlan& plan, double d_m
     const auto leaves = skin.leaves({}, plan.enters_mm + 0.01, kFarthest_mm);
     if (!leaves) return Fault{FaultCode::Internal, who + ": its bolt does not come out of the box", {}, point, "part"};
     plan.leaves_mm = *leaves;
-    for (const double h : {plan.enters_mm, plan.leaves_mm})
-        if (const Point3 p = plan.line.at(h); site.depth(p) < 0.05)
-            return impossible(who + ": its bolt runs through the baffle, wanted through two other walls",
-                              "turn the axis along the baffle, or take a foot", p);
+    const auto on_baffle = [&](double h) { return site.depth(plan.line.at(h)) < 0.05; };
+    plan.leaves_by_baffle = on_baffle(plan.leaves_mm);
+    if (on_baffle(plan.enters_mm))
+        return impossible(who + ": its bolt comes out of the baffle towards the vehicle, wanted out of another wall",
+                          "turn the axis, or take a foot", plan.line.at(plan.enters_mm));
+    if (plan.leaves_by_baffle && site.request.baffle.separate)
+        return impossible(who + ": its bolt runs through the separate baffle, wanted through two walls of the shell",
+                          "turn the axis along the baffle, take a foot, or make the baffle integral",
+                          plan.line.at(plan.leaves_mm));
+    if (plan.leaves_by_baffle && dot(plan.line.up, site.outward()) < kThroughBaffle)
+        return impossible(who + ": its bolt runs through the baffle at a slant, wanted within 30 degrees of square",
+                          "turn the axis", plan.line.at(plan.leaves_mm));
     if (const auto again = skin.enters({}, plan.leaves_mm + 0.1, kFarthest_mm, 0.1))
         return impossible(who + ": its bolt leaves the box and enters it again, wanted one way through",
                           "move the point to where the box is in one piece along the bolt", plan.line.at(*again));
@@ -228,6 +237,9 @@ Status plan_seat(const Site& site, const Skin& skin, const TopoDS_Solid& outer, 
         if (step > plan.tube_radius_mm + 0.1) {
             plan.step_radius_mm = step;
             plan.step_from_mm = plan.seat_bottom_mm() - wall;
+            // Not in one plane with the baffle's inner face.
+            if (std::abs(site.depth(plan.line.at(plan.step_from_mm)) - site.thickness_mm()) < 0.2)
+                plan.step_from_mm -= 0.4;
         }
     }
     const double reach = std::max(plan.step_radius_mm, plan.tube_radius_mm);
@@ -285,8 +297,21 @@ Status check_tube(const Site& site, const Skin& skin, const BaffleRoom& baffle, 
             if (r < baffle.driver->magnet_radius_mm() && back > 0.0 && back < behind) behind = back, behind_at = q;
         }
     GAPWRIGHT_CHECK(pad.judged(who + ": its pad", baffle.outside_mm));
-    GAPWRIGHT_CHECK(seat.judged(who + ": its head's seat", baffle.outside_mm));
-    GAPWRIGHT_CHECK(tube.judged(who + ": its tube", baffle.air_mm));
+    if (!plan.leaves_by_baffle) {
+        GAPWRIGHT_CHECK(seat.judged(who + ": its head's seat", baffle.outside_mm));
+        GAPWRIGHT_CHECK(tube.judged(who + ": its tube", baffle.air_mm));
+    } else if (baffle.driver_front_mm > 0.0) {
+        const double radius = std::max({plan.recess_radius_mm, plan.hole.seat_mm / 2.0, plan.tube_radius_mm});
+        double least = 1e300;
+        for (const RimPlace& p : rim_of(plan.line, radius, 72))
+            least = std::min(least, distance(site.flat(plan.line.at(plan.leaves_mm) + p.offset), baffle.driver_centre));
+        if (const double left = least - baffle.driver_front_mm; left < kBesideDriver_mm)
+            return impossible(
+                fmt::format("{}: its seat or tube comes to {:.1f} mm of the driver's flange or what holds "
+                            "it, wanted {}",
+                            who, left, plain_number(kBesideDriver_mm)),
+                "move the point or the driver", plan.line.at(plan.leaves_mm));
+    }
     if (beside < kBesideDriver_mm)
         return impossible(
             fmt::format("{}: its tube {} the driver's body, wanted {} mm beside it", who,

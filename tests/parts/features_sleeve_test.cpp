@@ -203,6 +203,26 @@ TEST_CASE("a countersunk head sits in its cone, a slot and play make the hole lo
     }
 }
 
+TEST_CASE("a sleeve may leave by an integral baffle beside the driver", "[parts][features][sleeve][oracle]") {
+    Case box = rounded_box();
+    const double before = volume_mm3(box.bodies.air);
+    box.request.driver = mounted(woofer());
+    for (const double recess : {0.0, 4.0, 6.0, 20.0}) {
+        CAPTURE(recess);
+        // To a bulkhead 4 mm behind the box: air from y = 12 to 154.
+        box.request.sleeves = {{.name = "deep", .point = {-78, 164, -72}, .axis = {0, 1, 0}, .thread = "M6"}};
+        box.request.sleeves[0].recess = Length::mm(recess);
+        const Enclosure enclosure = made(box);
+        check_sound(box, enclosure, 1);
+        const double tube = 3.3 + 6;
+        // M6: washer of 12 or socket, and 2 mm; what of the recess's wall stands in the air behind 12 mm of baffle.
+        const double step = enclosure.fixings[0].bolt.hole.recess_mm / 2 + 6, in_air = std::max(0.0, recess + 6 - 12);
+        CHECK(before - air_mm3(enclosure) == Approx(kPi * tube * tube * (142 - in_air) + kPi * step * step * in_air)
+                                                 .epsilon(recess == 6.0 ? 0.01 : 1e-7));
+        CHECK(enclosure.fixings[0].grip_mm == Approx(164 - recess).margin(1e-6));
+    }
+}
+
 TEST_CASE("sleeves stand wherever the vehicle's frame is, turned or mirrored", "[parts][features][sleeve][law]") {
     Case box = tapered_box();
     box.request.driver = mounted(woofer());
@@ -251,10 +271,22 @@ TEST_CASE("a sleeve that cannot be is refused with place and number", "[parts][f
         sleeve.point.z = -205;
         CHECK(refused(box).what == "fixing \"left\": the box begins 100 mm above the point, wanted at most 96");
     }
-    SECTION("through the baffle") {
-        sleeve.point = {-60, 164, 0};
+    SECTION("through a separate baffle, or out of a baffle towards the vehicle") {
+        sleeve.point = {-90, 164, -80};
         sleeve.axis = {0, 1, 0};
-        CHECK(refused(box).what == "fixing \"left\": its bolt runs through the baffle, wanted through two other walls");
+        box.request.baffle.separate = true;
+        CHECK(refused(box).what ==
+              "fixing \"left\": its bolt runs through the separate baffle, wanted through two walls of the shell");
+        sleeve.point = {-90, -4, -80};
+        sleeve.axis = {0, -1, 0};
+        CHECK(refused(box).what ==
+              "fixing \"left\": its bolt comes out of the baffle towards the vehicle, wanted out of another wall");
+    }
+    SECTION("through an integral baffle where the driver is") {
+        sleeve.point = {-70, 164, -50};
+        sleeve.axis = {0, 1, 0};
+        box.request.material = *find_material("aluminium 5754");
+        CHECK(refused(box).what.find("fixing \"left\": its seat or tube comes to ") == 0);
     }
     SECTION("before the baffle's back") {
         sleeve.point = {-60, 26.5, -109};

@@ -33,6 +33,7 @@ struct SleevePlan {
     double step_radius_mm = 0.0;              ///< of the solid round the recess; 0: none
     double step_from_mm = 0.0;
     double air_to_mm = 0.0;  ///< height up to which solid is taken from the air
+    bool leaves_by_baffle = false;
     std::optional<SleeveFill> fill;
     std::vector<std::string> notes;
 
@@ -48,6 +49,8 @@ struct BaffleRoom {
     double outside_mm = 0.0;  ///< of what stands on or is cut into the outer skin
     double air_mm = 0.0;      ///< of what stands in the air
     std::optional<DriverBody> driver;
+    Point2 driver_centre;
+    double driver_front_mm = 0.0;  ///< radius of all that the driver has on the baffle's face; 0: no driver
 };
 
 /// Air that is left between two solids in the box, or beside one, at least [common practice]: narrower gaps can neither
@@ -55,7 +58,7 @@ struct BaffleRoom {
 constexpr double kLeastAirGap_mm = 4.0;
 
 /// `outer`: the bare body, for its plane faces.
-/// Faults: Impossible  the line misses the box, runs through its baffle or out at its side, or through the driver; the
+/// Faults: Impossible  the line misses the box, runs out at its side, by a separate baffle or through the driver; the
 ///                     pad stands out of the box or too near the vehicle: where, by how much, what to change
 Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const TopoDS_Solid& outer,
                                const BaffleRoom& baffle);
