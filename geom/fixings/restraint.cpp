@@ -85,6 +85,8 @@ Restraint restrain(double mass_kg, Point3 centre_of_mass, const std::vector<Held
         const double along = dot(f, axis);
         const double twist = std::abs(dot(rest, axis)), tilt = norm(rest - axis * dot(rest, axis));
         BoltForce b;
+        b.force_N = f;
+        b.couple_N_mm = rest - axis * dot(rest, axis);
         b.tension_N = std::max(0.0, -along) + (tilt > 0.0 ? tilt / std::max(bolt.seat_radius_mm, 1e-9) : 0.0);
         b.shear_N = norm(f - axis * along);
         b.use_rel = std::hypot(b.tension_N / bolt.proof_N, b.shear_N / (kShearShare * bolt.proof_N)) * kSafety;

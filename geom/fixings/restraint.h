@@ -32,6 +32,8 @@ struct Held {
 struct BoltForce {
     double tension_N = 0.0;  ///< pulls the box off its seat; pressing on the seat is 0
     double shear_N = 0.0;
+    Vec3 force_N;          ///< of the box on the bolt
+    Vec3 couple_N_mm;      ///< that its seat takes
     double use_rel = 0.0;  ///< sqrt((T/Fp)^2 + (S/(0.6 Fp))^2) * SF: at most 1
 };
 
