@@ -215,6 +215,31 @@ Json stiffness(const ReportInput& in) {
     return j;
 }
 
+Json restraint(const ReportInput& in) {
+    const auto& r = in.verdict.restraint;
+    if (r.bolts.empty()) return nullptr;
+    Json j;
+    j["deceleration_g"] = rounded(r.deceleration_g, 3);
+    j["mass_kg"] = rounded(r.mass_kg, 4);
+    j["driver_mass_is_known"] = r.driver_mass_is_known;
+    j["note"] = "a sum on proof loads, not a crash test; the vehicle's own sheet is not in it";
+    j["bolts"] = Json::array();
+    for (const auto& b : r.bolts)
+        j["bolts"].push_back({{"name", b.name},
+                              {"thread", b.thread},
+                              {"worst", b.direction},
+                              {"g", rounded(b.g, 3)},
+                              {"tension_N", rounded(b.tension_N, 1)},
+                              {"shear_N", rounded(b.shear_N, 1)},
+                              {"use", rounded(b.use_rel, 4)},
+                              {"preload_N", rounded(b.preload_N, 0)},
+                              {"torque_N_m", rounded(b.torque_N_m, 2)},
+                              {"seat_MPa", rounded(b.seat_MPa, 2)},
+                              {"bearing_MPa", rounded(b.bearing_MPa, 3)},
+                              {"has_metal_sleeve", b.has_metal_sleeve}});
+    return j;
+}
+
 Json driver_fit(const ReportInput& in) {
     if (!in.verdict.driver_fit.has_driver) return nullptr;
     const auto& fit = in.verdict.driver_fit;
@@ -322,6 +347,7 @@ std::string report_text(const ReportInput& in) {
     j["fixings"] = fixings(in);
     if (!in.made.enclosure.braces.empty()) j["braces"] = braces(in);
     j["stiffness"] = stiffness(in);
+    j["restraint"] = restraint(in);
     j["driver_fit"] = driver_fit(in);
     j["sound"] = sound(in);
     j["checks"] = checks(in);

@@ -78,10 +78,13 @@ std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verd
     if (request.feet.empty() && request.sleeves.empty() && request.plates.empty() && !request.panel_rim)
         out.push_back({"no fixings", "The job names no fixing: nothing in these files holds the box in place."});
     else
-        out.push_back({"strength of the feet",
-                       "Hole, edge distance and web section of the feet follow rules of thumb; their strength, that of "
-                       "the bolts and that of the "
-                       "vehicle's own sheet have not been calculated."});
+        out.push_back(
+            {"a sum, not a crash test",
+             fmt::format("The bolts were calculated for {:.0f} g forward and half of it rearward, sideways and upward, "
+                         "on their proof load. That is a sum, not a crash test and no promise: the arms of the feet "
+                         "follow rules of thumb, and the vehicle's own sheet, nuts and seat frames were not "
+                         "calculated. Anchorages of belts and child seats are never used.",
+                         request.deceleration_g)});
     out.push_back({"drilling",
                    "Before drilling into the vehicle look at the other side: fuel and brake lines, tanks, wiring, "
                    "high-voltage cables (orange: only "

@@ -176,6 +176,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_access(c, verdict);
         check_making(c, verdict);
         check_screw_loads(c, verdict);
+        check_restraint(c, verdict);
     }
     {
         const Stage s(context, "proof/stiffness");

@@ -90,6 +90,25 @@ struct StiffnessFigures {
     std::optional<BraceTried> with_brace;       ///< none: no place for one
 };
 
+/// What the deceleration asks of one of the vehicle's bolts in its worst direction, and what it bears.
+struct BoltSum {
+    std::string name, thread;
+    std::string direction;  ///< "forward": where the box would go
+    double g = 0.0;
+    double tension_N = 0.0, shear_N = 0.0;
+    double use_rel = 0.0;  ///< of the proof load with its safety factor: at most 1
+    double preload_N = 0.0, torque_N_m = 0.0;
+    double seat_MPa = 0.0, seat_most_MPa = 0.0;        ///< at that preload; 0: metal, not limited
+    double bearing_MPa = 0.0, bearing_most_MPa = 0.0;  ///< of the shank in the part
+    bool has_metal_sleeve = false;
+};
+struct RestraintFigures {
+    double deceleration_g = 0.0;
+    double mass_kg = 0.0;
+    bool driver_mass_is_known = true;
+    std::vector<BoltSum> bolts;  ///< of feet, sleeves and plates; empty: none
+};
+
 struct Verdict {
     std::vector<CheckLine> lines;
     Volume net_by_mesh;
@@ -97,6 +116,7 @@ struct Verdict {
     ClearanceFigures clearance;
     DriverFit driver_fit;
     StiffnessFigures stiffness;
+    RestraintFigures restraint;
     std::vector<UnscannedPiece> unscanned;  ///< largest first, from 25 mm2
     double mass_kg = 0.0;                   ///< products that are no tools, and the driver when its mass is known
     Point3 centre_of_mass;

@@ -78,6 +78,7 @@ void check_fixings(const Case& c, Verdict& verdict);       ///< fixing_check.cpp
 void check_access(const Case& c, Verdict& verdict);        ///< access_check.cpp: room for the tool of each bolt
 void check_stiffness(const Case& c, Verdict& verdict);     ///< stiffness_check.cpp: the walls' first resonance
 void check_screw_loads(const Case& c, Verdict& verdict);   ///< screw_load_check.cpp: driver, baffle, plate
+void check_restraint(const Case& c, Verdict& verdict);     ///< restraint_check.cpp; wants mass and centre of mass
 void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
 
 }  // namespace geom::check
