@@ -2,7 +2,8 @@
 // hole, axis and web were measured on the B-rep when it was made.
 #include "geom/check/internal/case.h"
 
-#include "geom/fixings/threads.h"
+#include "geom/core/text.h"
+#include "geom/fixings/bolt.h"
 
 #include <fmt/format.h>
 
@@ -12,22 +13,25 @@ void check_fixings(const Case& c, Verdict& verdict) {
     for (const parts::FixingMade& f : c.enclosure().fixings) {
         const bool is_sleeve = f.kind == parts::FixingKind::Sleeve;
         const std::string who = (is_sleeve ? "sleeve \"" : "foot \"") + f.name + "\", ";
-        if (const Result<fixings::Thread> thread = fixings::find_thread(f.thread, c.request.own_threads)) {
-            const fixings::Fit fit = f.use.fit;
-            double wanted = fit == fixings::Fit::Fine     ? thread->hole_fine_mm
-                            : fit == fixings::Fit::Medium ? thread->hole_medium_mm
-                                                          : thread->hole_coarse_mm;
-            if (f.has_metal_sleeve) wanted = fixings::metal_sleeve(*thread, f.use).outside_mm;
-            wanted += 2.0 * f.use.play.mm();
+        const Result<fixings::Thread> thread = fixings::find_thread(f.thread, c.request.own_threads);
+        const auto asked =
+            thread ? fixings::hole_for(*thread, f.use, false) : Result<fixings::HoleShape>(thread.error());
+        if (asked) {
+            const fixings::MetalSleeve sleeve = fixings::metal_sleeve(*thread, f.use);
+            const double wanted = f.has_metal_sleeve ? sleeve.outside_mm : asked->hole_mm;
             const double hole = f.measured_hole_mm > 0.0 ? f.measured_hole_mm : f.hole_mm;
+            const std::string series = f.use.fit == fixings::Fit::Fine     ? "fine"
+                                       : f.use.fit == fixings::Fit::Medium ? "medium"
+                                                                           : "coarse";
+            std::string what = fmt::format("clearance hole for {}, ISO 273 {}", f.thread, series);
+            if (f.use.play.mm() > 0.0)
+                what += fmt::format(" and {} mm of play each way", plain_number(f.use.play.mm()));
+            if (f.has_metal_sleeve)
+                what = fmt::format("bore for a metal sleeve of {} by {} mm, {} mm long (inside: {})",
+                                   plain_number(sleeve.outside_mm), plain_number(sleeve.inside_mm),
+                                   plain_number(f.grip_mm), what);
             verdict.lines.push_back(
-                {who + "hole", Kind::Fit, std::abs(hole - wanted) < 1e-6, hole, wanted, "mm",
-                 fmt::format("exactly; clearance hole for {}, ISO 273 {}{}", f.thread,
-                             fit == fixings::Fit::Fine     ? "fine"
-                             : fit == fixings::Fit::Medium ? "medium"
-                                                           : "coarse",
-                             f.use.play.mm() > 0.0 ? fmt::format(" and {} mm of play each way", f.use.play.mm()) : "") +
-                     (f.has_metal_sleeve ? ", round a metal sleeve" : "")});
+                {who + "hole", Kind::Fit, std::abs(hole - wanted) < 1e-6, hole, wanted, "mm", "exactly; " + what});
         }
         if (f.measured_hole_mm > 0.0)
             verdict.lines.push_back(at_most(who + "hole's axis", Kind::Fit, f.measured_off_axis_mm, 0.01, "mm",

@@ -95,7 +95,7 @@ void check_restraint(const Case& c, Verdict& verdict) {
         sum.preload_N = preload.force_N;
         sum.torque_N_m = preload.torque_N_m;
         sum.seat_most_MPa = f.has_metal_sleeve ? 0.0 : seat.most_MPa;
-        sum.seat_MPa = preload.wants_sleeve && !f.has_metal_sleeve ? seat.most_MPa : preload.pressure_MPa;
+        sum.seat_MPa = f.has_metal_sleeve ? 0.0 : preload.wants_sleeve ? seat.most_MPa : preload.pressure_MPa;
 
         const std::string who = "bolt of \"" + f.name + "\", ";
         verdict.lines.push_back(at_most(

@@ -77,7 +77,7 @@ ToolRoom tool_room(const Thread& thread, const BoltUse& use) {
 }
 
 MetalSleeve metal_sleeve(const Thread& thread, const BoltUse& use) {
-    const double inside = fit_mm(thread, use.fit);
+    const double inside = fit_mm(thread, use.fit) + 2.0 * use.play.mm();
     return {inside, inside + 2.0 * kSleeveWall_mm};
 }
 

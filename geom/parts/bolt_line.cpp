@@ -2,6 +2,7 @@
 // against the line it should lie on.
 #include "geom/parts/internal/bolt_line.h"
 
+#include "geom/fixings/restraint.h"
 #include "geom/parts/internal/site.h"
 
 #include <fmt/format.h>
@@ -31,9 +32,14 @@ constexpr double kBelow_mm = 1.0;  // of a bore below the vehicle's face
 
 }  // namespace
 
-Bore bore_of(const fixings::Thread& thread, const fixings::BoltUse& use, const fixings::HoleShape& hole) {
-    Bore bore{.radius_mm = hole.hole_mm / 2.0, .has_metal_sleeve = use.metal_sleeve.value_or(false)};
-    if (bore.has_metal_sleeve) bore.radius_mm = fixings::metal_sleeve(thread, use).outside_mm / 2.0 + use.play.mm();
+Bore bore_of(const fixings::Thread& thread, const fixings::BoltUse& use, const fixings::HoleShape& hole,
+             const Material& material) {
+    Bore bore{.radius_mm = hole.hole_mm / 2.0};
+    const double most_MPa = material.is_metal ? 0.0 : fixings::most_seat_pressure_MPa(true, material.is_board);
+    const bool is_crushed =
+        fixings::preload(thread, use.grade, {hole.hole_mm, hole.seat_mm, most_MPa}, false).wants_sleeve;
+    bore.has_metal_sleeve = !use.slot && hole.sink_mm <= 0.0 && use.metal_sleeve.value_or(is_crushed);
+    if (bore.has_metal_sleeve) bore.radius_mm = fixings::metal_sleeve(thread, use).outside_mm / 2.0;
     bore.sink_mm = std::max(0.0, hole.sink_mm / 2.0 - bore.radius_mm);
     return bore;
 }

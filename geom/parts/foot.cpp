@@ -35,11 +35,10 @@ namespace geom::parts {
 namespace {
 
 constexpr int kDirections = 72;
-constexpr double kOver_mm = 0.5;           // of width and depth over the least section
-constexpr double kPadOverWeb_mm = 0.3;     // so that no two faces fall together
-constexpr double kRootDepth_mm = 1.0;      // of every corner of the arm's end inside the body
-constexpr double kBlockBeside_mm = 3.0;    // of a block, on either side of the socket's access
-constexpr double kAccessHeight_mm = 40.0;  // straight room for a socket with its ratchet head [common practice]
+constexpr double kOver_mm = 0.5;         // of width and depth over the least section
+constexpr double kPadOverWeb_mm = 0.3;   // so that no two faces fall together
+constexpr double kRootDepth_mm = 1.0;    // of every corner of the arm's end inside the body
+constexpr double kBlockBeside_mm = 3.0;  // of a block, on either side of the socket's access
 constexpr double kStep_mm = 0.5;
 constexpr double kMostLift_mm = 24.0;   // of the arm above its clearance from the face, where the body begins higher
 constexpr double kLongestArm_d = 12.0;  // longer arms are not made: bolt diameters
@@ -128,7 +127,7 @@ struct OtherBolt {
     std::string name;
     Point3 seat;  ///< under its washer
     Vec3 up;
-    double radius_mm = 0.0;
+    double radius_mm = 0.0, height_mm = 0.0;
 };
 
 /// What of vehicle, limits, keep-outs and other bolts is nearest.
@@ -138,10 +137,10 @@ Tightest tightest(const Site& site, const FootPlan& foot, const std::vector<Poin
     Tightest least = tightest(
         site, samples, [&](Point3 p) { return distance_to(foot, p); }, outside_points(foot), &seat);
     for (const OtherBolt& other : others) {
-        if (norm(other.seat - foot.point) > foot.longest_mm + foot.web_width_mm + other.radius_mm + kAccessHeight_mm)
+        if (norm(other.seat - foot.point) > foot.longest_mm + foot.web_width_mm + other.radius_mm + other.height_mm)
             continue;
         const Vec3 side = any_perpendicular(other.up), across = cross(other.up, side);
-        for (double h = kOverSeat_mm; h <= kAccessHeight_mm; h += 2.0)
+        for (double h = kOverSeat_mm; h <= other.height_mm; h += 2.0)
             for (int i = 0; i <= 12; ++i) {
                 const double a = 2.0 * std::numbers::pi * i / 12, r = i == 12 ? 0.0 : other.radius_mm;
                 const Point3 p = other.seat + other.up * h + (side * std::cos(a) + across * std::sin(a)) * r;
@@ -208,7 +207,7 @@ Status check_access(const Site& site, const std::string& name, const FootPlan& f
                         inside),
             "check the fixing's point", foot.point);
     const Vec3 side = any_perpendicular(foot.up), other = cross(foot.up, side);
-    for (double height = 0.0; height <= foot.pad_mm + kAccessHeight_mm; height += 2.0)
+    for (double height = 0.0; height <= foot.pad_mm + foot.access_height_mm; height += 2.0)
         for (int i = 0; i <= 12; ++i) {
             const double a = 2.0 * std::numbers::pi * i / 12, r = i == 12 ? 0.0 : foot.access_radius_mm;
             const Point3 p = foot.point + foot.up * height + (side * std::cos(a) + other * std::sin(a)) * r;
@@ -217,7 +216,7 @@ Status check_access(const Site& site, const std::string& name, const FootPlan& f
                 fmt::format(
                     "{}: the box stands in the bolt's way {:.0f} mm above the face, wanted {} mm of straight room "
                     "{} mm wide for washer and socket",
-                    name, height, plain_number(foot.pad_mm + kAccessHeight_mm),
+                    name, height, plain_number(foot.pad_mm + foot.access_height_mm),
                     plain_number(2.0 * foot.access_radius_mm)),
                 "move the point away from the box, or keep the room over it free with a keep_out", p);
         }
@@ -341,14 +340,16 @@ Result<FootPlan> bolt_of(const Site& site, const Foot& foot) {
     plan.point = foot.point;
     plan.up = -unit(foot.axis);
     plan.line = bolt_line(foot.point, foot.axis, foot.use.slot);
-    plan.bore = bore_of(thread, foot.use, hole);
+    plan.bore = bore_of(thread, foot.use, hole, request.material);
     // Pad and access are round: a slot's ends and the bolt's play are added all round.
     const double more = plan.line.half_mm + foot.use.play.mm();
     plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
     plan.pad_radius_mm = plan.edge_wanted_mm + more + kOver_mm;
     plan.pad_mm = std::max(1.2 * thread.d_mm, wall);
-    plan.access_radius_mm =
-        std::max(fixings::tool_room(thread, foot.use).diameter.mm(), hole.seat_mm + 2.0) / 2.0 + more;
+    const fixings::ToolRoom tool = fixings::tool_room(thread, foot.use);
+    plan.access_radius_mm = std::max(tool.diameter.mm(), hole.seat_mm + 2.0) / 2.0 + more;
+    plan.access_height_mm = tool.length.mm();
+    plan.pad_radius_mm = std::max(plan.pad_radius_mm, plan.access_radius_mm + kOver_mm);
     plan.web_width_mm = 3.0 * thread.d_mm + kOver_mm;
     plan.web_wanted_mm2 = 3.0 * thread.d_mm * 2.0 * wall;
     stand_on_pad(plan);
@@ -447,7 +448,8 @@ Result<std::vector<FootPlan>> plan_feet(const Site& site, double least_depth_mm)
                                 "for both sockets",
                                 bolts[i].name, apart, other.name, wanted),
                     "use one of the two, or smaller threads", bolts[i].point);
-            others.push_back({other.name, other.point + other.up * other.pad_mm, other.up, other.access_radius_mm});
+            others.push_back({other.name, other.point + other.up * other.pad_mm, other.up, other.access_radius_mm,
+                              other.access_height_mm});
         }
         GAPWRIGHT_TRY(plan, plan_foot(site, bolts[i], least_depth_mm, others));
         plans.push_back(plan);

@@ -448,7 +448,7 @@ Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const Top
     plan.thread = sleeve.thread;
     GAPWRIGHT_CHECK(check_slot(called(sleeve.name), sleeve.use, sleeve.axis, sleeve.point));
     plan.line = bolt_line(sleeve.point, sleeve.axis, sleeve.use.slot);
-    plan.bore = bore_of(thread, sleeve.use, flush);
+    plan.bore = bore_of(thread, sleeve.use, flush, request.material);
     plan.tube_wall_mm = sleeve.tube_wall.value_or(request.wall).mm();
     plan.tube_radius_mm = plan.bore.radius_mm + plan.tube_wall_mm;
     plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();

@@ -242,6 +242,7 @@ TEST_CASE("a separate baffle is not yet there when the box is bolted on", "[chec
 TEST_CASE("each fixing has a line of its own, and a plate on the vehicle knows nothing of the box", "[check][access]") {
     TestPart part;
     auto& e = part.made.enclosure;
+    e.fixings.resize(1);
     e.fixings[0].bolt = bolt("\"rail\"", {30, 40, 125}, {0, 0, -1}, Step::BoxOnVehicle, 12, 40);
     geom::parts::FixingMade second = e.fixings[0];
     second.name = "floor";

@@ -94,11 +94,18 @@ struct TestPart {
         made_foot.thread = "M6";
         made_foot.point = foot.point;
         made_foot.axis = foot.axis;
-        made_foot.hole_mm = 6.6;
+        made_foot.hole_mm = 9.6;  // with a metal sleeve round 6.6
+        made_foot.has_metal_sleeve = true;
+        made_foot.grip_mm = made_foot.bears_mm = 7.2;
+        made_foot.seat_radius_mm = 18.5;
         made_foot.edge_distance_mm = 18.5;
         made_foot.edge_wanted_mm = 18;
         made_foot.web_section_mm2 = 230;
         made_foot.web_wanted_mm2 = 216;
+        e.fixings.push_back(made_foot);
+        // A second one far from it, so that nothing turns about the first.
+        made_foot.name = "rail, right";
+        made_foot.point.x = 170;
         e.fixings.push_back(made_foot);
         made.room.report.bound_mm = 0.24;
         made.room.report.edge_bound_mm = 0.8;

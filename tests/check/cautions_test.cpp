@@ -47,7 +47,8 @@ TEST_CASE("cautions follow the job", "[check][caution]") {
         CHECK_FALSE(text_of(cautions(r, {}), "no fixings").empty());
         r.feet.emplace_back();
         CHECK(text_of(cautions(r, {}), "no fixings").empty());
-        CHECK(says(text_of(cautions(r, {}), "strength of the feet"), "have not been calculated"));
+        CHECK(says(text_of(cautions(r, {}), "a sum, not a crash test"), "20 g forward and half of it"));
+        CHECK(says(text_of(cautions(r, {}), "a sum, not a crash test"), "belts and child seats are never used"));
     }
     SECTION("a material that softens in the sun") {
         r.material = {"PETG", 1270, false, 80};

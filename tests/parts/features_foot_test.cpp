@@ -16,6 +16,8 @@ using namespace geom::parts::test;
 namespace {
 
 constexpr double kPi = std::numbers::pi;
+/// No metal sleeve: the hole is the bolt's own.
+const fixings::BoltUse kBare{.metal_sleeve = false};
 
 /// A level floor at `z` and a wall at x = `wall_x`, sampled every 3 mm.
 scan::Surface room_surface(double z, double wall_x) {
@@ -34,8 +36,10 @@ TEST_CASE("a foot has an ISO 273 medium hole, its edge distance and a web that i
     for (Case box : {rounded_box(), tapered_box(), bulging_loft()}) {
         CAPTURE(box.name);
         box.request.driver = mounted(woofer());
-        box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
-        box.request.feet.push_back({.name = "right", .point = {140, 60, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+        box.request.feet.push_back(
+            {.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
+        box.request.feet.push_back(
+            {.name = "right", .point = {140, 60, -95}, .axis = {0, 0, -1}, .thread = "M6", .use = kBare});
         const Enclosure enclosure = made(box);
         check_sound(box, enclosure, 1);
         REQUIRE(enclosure.fixings.size() == 2);
@@ -58,7 +62,8 @@ TEST_CASE("a foot has an ISO 273 medium hole, its edge distance and a web that i
 TEST_CASE("the web's section agrees with an independent section of the whole part", "[parts][features][foot][oracle]") {
     // A plane square to the arm, outside the box, cuts nothing but the arm.
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "left", .point = {-160, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    box.request.feet.push_back(
+        {.name = "left", .point = {-160, 80, -95}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
     const Enclosure enclosure = made(box);
     double least = 1e300;
     for (const double x : {-134.0, -125.0, -115.0}) {
@@ -71,7 +76,8 @@ TEST_CASE("the web's section agrees with an independent section of the whole par
 
 TEST_CASE("the bolt has straight room for washer and socket above its seat", "[parts][features][foot][oracle]") {
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    box.request.feet.push_back(
+        {.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
     const Brep shell = made(box).products[0].solid;
     // 20.5 wide (socket 18.5 + 2), from 1.2 d = 9.6 up: nothing stands in it.
     const auto access = cylinders(shell, 10.25);
@@ -90,7 +96,8 @@ TEST_CASE("the bolt has straight room for washer and socket above its seat", "[p
 TEST_CASE("a foot stands with a flat seat on the face and keeps the clearance elsewhere", "[parts][features][foot]") {
     Case box = rounded_box();
     box.request.room.covering = Length::mm(2);
-    box.request.feet.push_back({.name = "left", .point = {-150, 80, -112}, .axis = {0, 0, -1}, .thread = "M8"});
+    box.request.feet.push_back(
+        {.name = "left", .point = {-150, 80, -112}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
     const scan::Surface floor = room_surface(-112, -200);
     const Enclosure enclosure = made(box, &floor);
     check_sound(box, enclosure, 1);
@@ -107,7 +114,8 @@ TEST_CASE("an arm is lifted over what rises a little under it", "[parts][feature
     // A ledge 0.7 mm high between seat and box, sampled every 3 mm: with the arm at the clearance from the seat's face
     // it would be that much too near.
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "left", .point = {-170, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    box.request.feet.push_back(
+        {.name = "left", .point = {-170, 80, -95}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
     scan::Surface floor = room_surface(-95, -230);
     std::erase_if(floor.points, [](Point3 p) { return p.x > -116; });  // the box stands there
     for (Point3& p : floor.points)
@@ -131,7 +139,7 @@ TEST_CASE("a foot keeps the clearance beside its bolt however thick the wall is"
         box.request.wall = Length::mm(wall);
         box.request.room.covering = Length::mm(2);
         const Point3 bolt{-150, 80, -109};
-        box.request.feet.push_back({.name = "left", .point = bolt, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back({.name = "left", .point = bolt, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
         scan::Surface around = room_surface(bolt.z, -230);
         for (double up = 0.0; up <= 40.0; up += 1.0)
             for (double x = -220; x <= -110; x += 3)
@@ -158,21 +166,23 @@ TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][
     box.request.driver = mounted(woofer());
     SECTION("before an integral baffle") {
         box.request.feet.push_back(
-            {.name = "front, left", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+            {.name = "front, left", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
         box.request.feet.push_back(
-            {.name = "front, right", .point = {60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+            {.name = "front, right", .point = {60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
         check_sound(box, made(box), 1);
     }
     SECTION("beside, though the pad reaches before the plate's back") {
         box.request.baffle.separate = true;
-        box.request.feet.push_back({.name = "left", .point = {-150, 30, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back(
+            {.name = "left", .point = {-150, 30, -95}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
         const Enclosure enclosure = made(box);
         check_sound(box, enclosure, 2);
         CHECK(cylinders(enclosure.products[1].solid, 4.5).empty());
     }
     SECTION("not where the arm would hold a separate plate") {
         box.request.baffle.separate = true;
-        box.request.feet.push_back({.name = "front", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8"});
+        box.request.feet.push_back(
+            {.name = "front", .point = {-60, -40, -109}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
         CHECK(refused(box).what ==
               "fixing \"front\": its arm would hold the separate baffle too, wanted an arm to the shell behind it");
     }
@@ -181,7 +191,7 @@ TEST_CASE("feet before the box and beside a separate baffle are made", "[parts][
 TEST_CASE("a foot that cannot be is refused with place and number", "[parts][features][foot][fault]") {
     Case box = rounded_box();
     const auto foot = [&](Point3 point, const char* thread = "M8") {
-        box.request.feet = {{.name = "left", .point = point, .axis = {0, 0, -1}, .thread = thread}};
+        box.request.feet = {{.name = "left", .point = point, .axis = {0, 0, -1}, .thread = thread, .use = kBare}};
     };
     SECTION("too far") {
         foot({-260, 80, -95});
@@ -250,7 +260,8 @@ TEST_CASE("a foot that cannot be is refused with place and number", "[parts][fea
 
 TEST_CASE("a foot in metal keeps two diameters to its edge, elsewhere three", "[parts][features][foot]") {
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    box.request.feet.push_back(
+        {.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8", .use = kBare});
     CHECK(made(box).fixings[0].edge_wanted_mm == 24);
     box.request.material = *find_material("aluminium 5754");
     const Enclosure metal = made(box);
@@ -273,7 +284,8 @@ TEST_CASE("a long arm gets a gusset up the shell, a short one none", "[parts][fe
     sizes.wall = 5.0;
     for (const double x : {-195.0, -150.0}) {
         Case box = rounded_box(sizes);
-        box.request.feet.push_back({.name = "left", .point = {x, 80, -95}, .axis = {0, 0, -1}, .thread = "M10"});
+        box.request.feet.push_back(
+            {.name = "left", .point = {x, 80, -95}, .axis = {0, 0, -1}, .thread = "M10", .use = kBare});
         const Enclosure enclosure = made(box);
         check_sound(box, enclosure, 1);
         const double bar = 30.5 * 10.5, near_shell = section_beside_mm2(enclosure, -111.0);
@@ -293,8 +305,10 @@ TEST_CASE("a long arm gets a gusset up the shell, a short one none", "[parts][fe
 
 TEST_CASE("two feet whose pads nearly touch become one", "[parts][features][foot][oracle]") {
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "left", .point = {-150, 60, -95}, .axis = {0, 0, -1}, .thread = "M6"});
-    box.request.feet.push_back({.name = "right", .point = {-150, 102, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+    box.request.feet.push_back(
+        {.name = "left", .point = {-150, 60, -95}, .axis = {0, 0, -1}, .thread = "M6", .use = kBare});
+    box.request.feet.push_back(
+        {.name = "right", .point = {-150, 102, -95}, .axis = {0, 0, -1}, .thread = "M6", .use = kBare});
     const auto between = [&](const Enclosure& enclosure) {
         // Across the bar, in the middle of the two, beside the box: x from -170 to -130.
         const TriMesh mesh = require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.05), {}));
@@ -317,8 +331,10 @@ TEST_CASE("two feet whose pads nearly touch become one", "[parts][features][foot
 TEST_CASE("an arm goes round another foot's bolt", "[parts][features][foot]") {
     // The far foot lies straight behind the near one.
     Case box = rounded_box();
-    box.request.feet.push_back({.name = "near", .point = {-135, 80, -95}, .axis = {0, 0, -1}, .thread = "M4"});
-    box.request.feet.push_back({.name = "far", .point = {-165, 84, -95}, .axis = {0, 0, -1}, .thread = "M6"});
+    box.request.feet.push_back(
+        {.name = "near", .point = {-135, 80, -95}, .axis = {0, 0, -1}, .thread = "M4", .use = kBare});
+    box.request.feet.push_back(
+        {.name = "far", .point = {-165, 84, -95}, .axis = {0, 0, -1}, .thread = "M6", .use = kBare});
     const Enclosure enclosure = made(box);
     check_sound(box, enclosure, 1);
     const TriMesh mesh = require(measure::tessellate(enclosure.products[0].solid, Length::mm(0.05), {}));
@@ -330,7 +346,7 @@ TEST_CASE("an arm goes round another foot's bolt", "[parts][features][foot]") {
 TEST_CASE("a foot's hole follows fit, play, slot, countersunk head and metal sleeve, measured on the B-rep",
           "[parts][features][foot][oracle]") {
     Case box = rounded_box();
-    Foot foot{.name = "left", .point = {-155, 80, -95}, .axis = {0, 0, -1}, .thread = "M6"};
+    Foot foot{.name = "left", .point = {-155, 80, -95}, .axis = {0, 0, -1}, .thread = "M6", .use = kBare};
     const fixings::Thread m6 = *fixings::find_thread("M6");
     double hole = m6.hole_medium_mm, edge = 18.5, length = 1.2 * 6;  // the pad is as high as 1.2 d
     SECTION("fine") {
@@ -366,4 +382,21 @@ TEST_CASE("a foot's hole follows fit, play, slot, countersunk head and metal sle
     double area = 0.0;
     for (const Cylinder& c : cylinders(enclosure.products[0].solid, hole / 2)) area += c.area_mm2;
     CHECK(area == Approx(kPi * hole * length).epsilon(1e-6));
+}
+
+TEST_CASE("a foot of plastic is bored for the metal sleeve that takes the preload, one of metal is not",
+          "[parts][features][foot]") {
+    Case box = rounded_box();
+    box.request.feet.push_back({.name = "left", .point = {-150, 80, -95}, .axis = {0, 0, -1}, .thread = "M8"});
+    const Enclosure plastic = made(box);
+    check_sound(box, plastic, 1);
+    CHECK(plastic.fixings[0].has_metal_sleeve);
+    CHECK(plastic.fixings[0].measured_hole_mm == Approx(12.0));  // 9 and twice 1.5
+    const auto bores = cylinders(plastic.products[0].solid, 6.0);
+    REQUIRE(bores.size() == 1);
+    CHECK(bores[0].area_mm2 == Approx(kPi * 12.0 * 9.6));
+    box.request.material = *find_material("aluminium 5754");
+    const Enclosure metal = made(box);
+    CHECK_FALSE(metal.fixings[0].has_metal_sleeve);
+    CHECK(metal.fixings[0].measured_hole_mm == Approx(9.0));
 }

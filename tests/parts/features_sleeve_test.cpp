@@ -17,8 +17,9 @@ namespace {
 constexpr double kPi = std::numbers::pi;
 
 // Of the rounded box: outer z from -105 to 105, air from -99 to 99; the vehicle's face 4 mm below.
+/// No metal sleeve: the bore is the bolt's own hole.
 Sleeve upright(const char* name, double x, double y, const char* thread = "M8") {
-    return {.name = name, .point = {x, y, -109}, .axis = {0, 0, -1}, .thread = thread};
+    return {.name = name, .point = {x, y, -109}, .axis = {0, 0, -1}, .thread = thread, .use = {.metal_sleeve = false}};
 }
 
 double line_litres(const Enclosure& made, const std::string& name) {

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "geom/fixings/bolt.h"
+#include "geom/parts/enclosure.h"
 #include "geom/parts/internal/boolean.h"
 
 #include <optional>
@@ -25,13 +26,15 @@ struct BoltLine {
 /// A slot's direction need not be square to the bolt. EXPECTS: it is not along it.
 BoltLine bolt_line(Point3 point, Vec3 axis, const std::optional<fixings::Slot>& slot);
 
-/// The bore that a bolt's hole is in the part: round a metal sleeve where the job asks for one.
+/// The bore that a bolt's hole is in the part: round a metal sleeve where the job asks for one, or does not say and the
+/// preload would crush the material under the washer. A slot or a countersink leaves no place for one.
 struct Bore {
     double radius_mm = 0.0;
     double sink_mm = 0.0;  ///< depth of a countersunk head's cone
     bool has_metal_sleeve = false;
 };
-Bore bore_of(const fixings::Thread& thread, const fixings::BoltUse& use, const fixings::HoleShape& hole);
+Bore bore_of(const fixings::Thread& thread, const fixings::BoltUse& use, const fixings::HoleShape& hole,
+             const Material& material);
 /// A slot that runs along its bolt, or that a countersunk head sits in, makes no sense.
 /// Faults: BadJob, Impossible
 Status check_slot(const std::string& name, const fixings::BoltUse& use, Vec3 axis, Point3 point);

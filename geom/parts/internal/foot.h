@@ -29,9 +29,9 @@ struct FootPlan {
     Vec3 up, along, across;  ///< against the bolt's way in; from the hole to the shell; square to both
     BoltLine line;           ///< of its hole, which may be a slot
     Bore bore;
-    double pad_radius_mm = 0.0, pad_mm = 0.0;  ///< pad: under the washer
-    double access_radius_mm = 0.0;
-    double web_from_mm = 0.0, web_to_mm = 0.0;  ///< heights of the arm over the seat
+    double pad_radius_mm = 0.0, pad_mm = 0.0;               ///< pad: under the washer
+    double access_radius_mm = 0.0, access_height_mm = 0.0;  ///< of the tool's room, from the head's seat up
+    double web_from_mm = 0.0, web_to_mm = 0.0;              ///< heights of the arm over the seat
     double web_width_mm = 0.0;
     double riser_mm = 0.0;     ///< along: the arm stands on the pad up to there; 0: the pad is as high as the arm
     double arm_from_mm = 0.0;  ///< along: where the arm begins, beside the washer
