@@ -37,7 +37,8 @@ Volume solids_in_air(const space::Field& air, double air_y_mm, const EnclosureRe
         if (!thread) continue;  // refused when it is made
         const auto hole = fixings::hole_for(*thread, sleeve.use, false);
         if (!hole) continue;
-        const double r = bore_of(*thread, sleeve.use, *hole).radius_mm + sleeve.tube_wall.value_or(request.wall).mm();
+        const double r = bore_of(*thread, sleeve.use, *hole, request.material).radius_mm +
+                         sleeve.tube_wall.value_or(request.wall).mm();
         const double section = std::numbers::pi * r * r + 2.0 * r * hole->slot_mm;
         mm3 += section * way_in_air_mm(air, air_y_mm, sleeve.point, -unit(sleeve.axis), 0.0, kFarthest_mm);
     }
