@@ -27,15 +27,42 @@ TEST_CASE("proof loads are 580 to 600 MPa on the stress area", "[fixings][thread
     }
 }
 
-TEST_CASE("clearance holes are ISO 273's medium series and lie between fine and coarse", "[fixings][threads][oracle]") {
-    const double medium[] = {3.4, 4.5, 5.5, 6.6, 9.0, 11.0};  // [verified]
+TEST_CASE("clearance holes are ISO 273's three series, row by row", "[fixings][threads][oracle]") {
+    // ISO 273:1979 Table 1: fine H12, medium H13, coarse H14 [verified].
+    const double fine[] = {3.2, 4.3, 5.3, 6.4, 8.4, 10.5}, medium[] = {3.4, 4.5, 5.5, 6.6, 9.0, 11.0},
+                 coarse[] = {3.6, 4.8, 5.8, 7.0, 10.0, 12.0};
     for (std::size_t i = 0; i < threads().size(); ++i) {
         const Thread& thread = threads()[i];
+        CAPTURE(thread.name);
+        CHECK(thread.hole_fine_mm == fine[i]);
         CHECK(thread.hole_medium_mm == medium[i]);
+        CHECK(thread.hole_coarse_mm == coarse[i]);
         CHECK(thread.d_mm < thread.hole_fine_mm);
-        CHECK(thread.hole_fine_mm < thread.hole_medium_mm);
-        CHECK(thread.hole_medium_mm < thread.hole_coarse_mm);
         CHECK(thread.hole_coarse_mm < thread.washer_outside_mm);
+    }
+}
+
+TEST_CASE("pitches, tap drills and sockets stand row by row", "[fixings][threads][oracle]") {
+    // ISO 261 coarse pitch, tap drills [verified]; thin-wall sockets, about [common practice].
+    const double d[] = {3, 4, 5, 6, 8, 10}, pitch[] = {0.5, 0.7, 0.8, 1.0, 1.25, 1.5},
+                 drill[] = {2.5, 3.3, 4.2, 5.0, 6.8, 8.5}, socket[] = {8.5, 10, 12, 14.5, 18.5, 22.5};
+    for (std::size_t i = 0; i < threads().size(); ++i) {
+        CHECK(threads()[i].d_mm == d[i]);
+        CHECK(threads()[i].pitch_mm == pitch[i]);
+        CHECK(threads()[i].tap_drill_mm == drill[i]);
+        CHECK(threads()[i].socket_outside_mm == socket[i]);
+    }
+}
+
+TEST_CASE("inserts stand row by row, none for M10", "[fixings][threads][oracle]") {
+    // Pilot M3..M6 a supplier's chart [verified], M8 within 9.6..9.7; boss 2 x the insert, least wall [common
+    // practice].
+    const double pilot[] = {4.0, 5.6, 6.4, 8.0, 9.7, 0}, boss[] = {8.8, 12.2, 14.2, 17.0, 20.0, 0},
+                 wall[] = {1.6, 2.0, 2.5, 3.0, 4.0, 0};
+    for (std::size_t i = 0; i < threads().size(); ++i) {
+        CHECK(threads()[i].insert_pilot_mm == pilot[i]);
+        CHECK(threads()[i].insert_boss_mm == boss[i]);
+        CHECK(threads()[i].insert_wall_mm == wall[i]);
     }
 }
 
