@@ -273,6 +273,19 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     for (const auto& piece : verdict.unscanned)
         line(fmt::format("unscanned    {:.1f} cm2 round {} faces {}: measure there before cutting",
                          piece.area_mm2 / 100.0, place_text(piece.place), piece.faces));
+    if (const auto& held = verdict.restraint; !held.bolts.empty()) {
+        const auto worst = std::max_element(held.bolts.begin(), held.bolts.end(),
+                                            [](const auto& a, const auto& b) { return a.use_rel < b.use_rel; });
+        line(
+            fmt::format("restraint    {:.2f} kg at {} g: \"{}\" bears most, {:.0f} N tension and {:.0f} N shear {}, "
+                        "{:.0f} % of what its proof load allows",
+                        held.mass_kg, geom::plain_number(held.deceleration_g), worst->name, worst->tension_N,
+                        worst->shear_N, worst->direction, 100.0 * worst->use_rel));
+        for (const auto& bolt : held.bolts)
+            line(fmt::format("  tighten    \"{}\", {}, to {:.1f} N m{}", bolt.name, bolt.thread, bolt.torque_N_m,
+                             bolt.has_metal_sleeve ? ", on its metal sleeve" : ""));
+        line("             a sum, not a crash test; anchorages of belts and child seats are never used");
+    }
     if (const auto& stiff = verdict.stiffness; stiff.lowest) {
         const auto& w = *stiff.lowest;
         line(fmt::format("stiffness    weakest wall {:.0f} x {:.0f} mm at {}: first resonance {:.0f} to {:.0f} Hz{}",
