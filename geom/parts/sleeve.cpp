@@ -5,8 +5,8 @@
 // Seat    A plane face square to the bolt is the seat as it is. Anywhere else it is spot-faced, lower than the lowest
 //         place of the skin under it by more than skin and field differ; head and washer are let in where they would
 //         stand in the clearance.
-// Sliver  Where tube or step stand nearer to a side wall than the tube is thick, the air between is filled: the profile
-//         goes on straight to within the wall. Walls on more than two sides, or opposite ones, are refused.
+// Sliver  Where tube or step stand nearer to a side wall than the tube is thick, or 4 mm, the air between is filled;
+//         the profile goes on straight to within the wall. Walls on more than two sides, or opposite ones, are refused.
 #include "geom/parts/internal/sleeve.h"
 
 #include "geom/core/text.h"
@@ -30,7 +30,6 @@ constexpr double kInside_mm = 1.0;        // of all the pad's end within the box
 constexpr double kMostRise_mm = 30.0;     // from where the line meets the box to there
 constexpr double kSpotFace_mm = 0.5;      // under the lowest place of a skin that is not plane
 constexpr double kFlat_mm = 0.1;          // by the field, where the kernel has a plane
-constexpr double kRimSlack_mm = 1.0;      // height of a recess's side that needs no wall beside it
 constexpr double kClearSlack_mm = 0.3;    // noise of samples on a face that is itself the clearance away
 constexpr double kSmooth_rad = 0.35;      // a fill towards walls that turn by less is made towards their middle
 constexpr double kMostTurn_rad = 1.95;    // between the walls of a corner that is filled
@@ -217,15 +216,14 @@ Status plan_seat(const Site& site, const Skin& skin, const TopoDS_Solid& outer, 
     if (deep > 0.0) {
         plan.recess_radius_mm = radius;
         plan.recess_to_mm = highest + kInside_mm;
-        // Beside what of the recess is deeper than a lip there is the wall.
+        // Under its floor there is the wall all round; a lip that runs out on a slope is none.
         double least = 1e300;
         Point3 where;
+        const double under = plan.seat_mm - wall / 2.0;
         for (const RimPlace& p : rim_of(plan.line, radius, 72)) {
-            const auto out = skin.leaves(p.offset, start, farthest);
-            if (!out || *out < plan.seat_mm + kRimSlack_mm) continue;
-            const auto side = first_height(
-                0.0, wall, 0.5, [&](double g) { return skin.body_mm(p.offset + p.out * g, plan.seat_mm) > 0.0; });
-            if (side && *side < least) least = *side, where = plan.line.at(plan.seat_mm) + p.offset;
+            const auto side =
+                first_height(0.0, wall, 0.5, [&](double g) { return skin.body_mm(p.offset + p.out * g, under) > 0.0; });
+            if (side && *side < least) least = *side, where = plan.line.at(under) + p.offset;
         }
         if (least < wall - 0.2)
             return impossible(fmt::format("{}: its recess of {} mm leaves {:.1f} mm to the side of the box, wanted {}",
@@ -356,6 +354,7 @@ struct NearWall {
 
 Status plan_fill(const Site& site, SleevePlan& plan) {
     const space::Field& outer = site.room.outer;
+    const double least = std::max(plan.tube_wall_mm, kLeastAirGap_mm);  // of air that may be left
     const double wall = site.request.wall.mm(), round = site.request.inner_radius.mm();
     const Vec3 along = plan.line.along, across = cross(plan.line.up, along);
     const auto in_air = [&](Point3 p) { return outer.at(p) + wall; };
@@ -365,7 +364,7 @@ Status plan_fill(const Site& site, SleevePlan& plan) {
     for (double h = bottom; h <= top; h += 2.0) {
         const double r = plan.solid_radius_mm(h);
         for (const RimPlace& p : rim_of(plan.line, r, 36))
-            for (double gap = 0.0; gap < plan.tube_wall_mm; gap += 0.5) {
+            for (double gap = 0.0; gap < least; gap += 0.5) {
                 const Point3 q = plan.line.at(h) + p.offset + p.out * gap;
                 if (in_air(q) < 0.0) continue;
                 const Frame& box = outer.grid.vehicle_from_box;
@@ -381,7 +380,7 @@ Status plan_fill(const Site& site, SleevePlan& plan) {
     const Point3 where = plan.line.at(near.front().height_mm);
     const auto too_narrow = [&](const std::string& why) {
         return impossible(fmt::format("{}: its tube leaves less than {} mm of air beside it {}, wanted that or none",
-                                      called(plan.name), plain_number(plan.tube_wall_mm), why),
+                                      called(plan.name), plain_number(least), why),
                           "move the point farther from the walls, or nearer to one of them alone", where);
     };
     if (plan.line.half_mm > 0.0) return too_narrow("and its hole is a slot");
@@ -406,8 +405,8 @@ Status plan_fill(const Site& site, SleevePlan& plan) {
         fill.to_mm = std::max(fill.to_mm, n.height_mm + 2.0);
     }
     // No shelf of air is left at the ends.
-    if (fill.from_mm < bottom + plan.tube_wall_mm) fill.from_mm = plan.enters_mm;
-    if (fill.to_mm > top - plan.tube_wall_mm) fill.to_mm = plan.leaves_mm;
+    if (fill.from_mm < bottom + least) fill.from_mm = plan.enters_mm;
+    if (fill.to_mm > top - least) fill.to_mm = plan.leaves_mm;
     const auto way = [&](double a) { return along * std::cos(a) + across * std::sin(a); };
     fill.first = way(first);
     fill.last = way(last);
@@ -417,7 +416,7 @@ Status plan_fill(const Site& site, SleevePlan& plan) {
         for (double h = std::max(fill.from_mm, bottom); h <= std::min(fill.to_mm, top); h += 2.0)
             for (const double s : {-1.0, -0.5, 0.0, 0.5, 1.0}) {
                 const Point3 from = plan.line.at(h) + side * (s * fill.radius_mm);
-                const auto end = first_height(0.0, fill.radius_mm + 4.0 * plan.tube_wall_mm, 0.5,
+                const auto end = first_height(0.0, fill.radius_mm + 4.0 * least, 0.5,
                                               [&](double g) { return in_air(from + out * g) > kIntoWall_mm; });
                 if (!end) return std::nullopt;
                 most = std::max(most, *end);
@@ -431,7 +430,7 @@ Status plan_fill(const Site& site, SleevePlan& plan) {
     plan.notes.push_back(
         fmt::format("{}: the air between its tube and the wall beside it would be narrower than {} mm "
                     "and is filled",
-                    called(plan.name), plain_number(plan.tube_wall_mm)));
+                    called(plan.name), plain_number(least)));
     plan.fill = fill;
     return Done{};
 }
@@ -450,6 +449,10 @@ Result<SleevePlan> plan_sleeve(const Site& site, const Sleeve& sleeve, const Top
     plan.line = bolt_line(sleeve.point, sleeve.axis, sleeve.use.slot);
     plan.bore = bore_of(thread, sleeve.use, flush, request.material);
     plan.tube_wall_mm = sleeve.tube_wall.value_or(request.wall).mm();
+    if (const double thinnest = least_wall(request.make.method).mm(); sleeve.tube_wall && plan.tube_wall_mm < thinnest)
+        return impossible(fmt::format("{}: a tube's wall of {} mm is thinner than can be made, wanted at least {}",
+                                      called(sleeve.name), plain_number(plan.tube_wall_mm), plain_number(thinnest)),
+                          "make tube_wall thicker, or leave it out: then it is the shell's", sleeve.point);
     plan.tube_radius_mm = plan.bore.radius_mm + plan.tube_wall_mm;
     plan.edge_wanted_mm = fixings::least_edge_distance(thread, request.material.is_metal).mm();
     plan.pad_radius_mm =

@@ -352,6 +352,11 @@ TEST_CASE("a sleeve that cannot be is refused with place and number", "[parts][f
         const std::string what = refused(box).what;
         CHECK(what.find("terminal: its hole at ") == 0);
     }
+    SECTION("a tube of paper") {
+        sleeve.tube_wall = Length::mm(1);
+        CHECK(refused(box).what ==
+              "fixing \"left\": a tube's wall of 1 mm is thinner than can be made, wanted at least 1.8");
+    }
     SECTION("a slot along the bolt") {
         sleeve.use.slot = fixings::Slot{{0, 0, 1}, Length::mm(8)};
         CHECK(refused(box).what == "fixing \"left\": its slot runs along the bolt, wanted across it");
