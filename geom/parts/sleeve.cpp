@@ -562,7 +562,7 @@ Result<FixingMade> measure_sleeve(const SleevePlan& plan, const Sleeve& sleeve, 
                     .thread = plan.thread,
                     .point = plan.line.point,
                     .axis = -plan.line.up,
-                    .hole_mm = plan.hole.hole_mm,
+                    .hole_mm = 2.0 * plan.bore.radius_mm,
                     .edge_distance_mm = plan.pad_radius_mm,
                     .edge_wanted_mm = plan.edge_wanted_mm};
     made.kind = FixingKind::Sleeve;

@@ -197,6 +197,16 @@ TEST_CASE("a countersunk head sits in its cone, a slot and play make the hole lo
         check_sound(box, enclosure, 1);
         CHECK(enclosure.fixings[0].measured_hole_mm == Approx(fixings::find_thread("M8")->hole_coarse_mm + 4));
     }
+    SECTION("round a metal tube that bears the preload") {
+        sleeve.use.metal_sleeve = true;
+        box.request.sleeves = {sleeve};
+        const Enclosure enclosure = made(box);
+        check_sound(box, enclosure, 1);
+        const double bore = fixings::metal_sleeve(*fixings::find_thread("M8"), sleeve.use).outside_mm;
+        CHECK(enclosure.fixings[0].has_metal_sleeve);
+        CHECK(enclosure.fixings[0].measured_hole_mm == Approx(bore));
+        CHECK(before - air_mm3(enclosure) == Approx(kPi * std::pow(bore / 2 + 6, 2) * 198).epsilon(1e-7));
+    }
     SECTION("a tube of its own thickness") {
         sleeve.tube_wall = Length::mm(3);
         box.request.sleeves = {sleeve};
@@ -212,6 +222,7 @@ TEST_CASE("a sleeve may leave by an integral baffle beside the driver", "[parts]
         CAPTURE(recess);
         // To a bulkhead 4 mm behind the box: air from y = 12 to 154.
         box.request.sleeves = {{.name = "deep", .point = {-78, 164, -72}, .axis = {0, 1, 0}, .thread = "M6"}};
+        box.request.sleeves[0].use.metal_sleeve = false;
         box.request.sleeves[0].recess = Length::mm(recess);
         const Enclosure enclosure = made(box);
         check_sound(box, enclosure, 1);
