@@ -210,6 +210,25 @@ Json directions_json(const geom::parts::DirectionList& list) {
     return j;
 }
 
+/// What the job changes until the volume is reached, when that is not the baffle's place; empty otherwise.
+std::string adjusted(const CapacityReport& report) {
+    using What = geom::parts::Adjust::What;
+    const auto& adjust = report.request.adjust;
+    switch (adjust.what) {
+        case What::Baffle:
+            return {};
+        case What::Limit:
+            return fmt::format("the job moves limit '{}' from {} to {} mm; here it stays where it is given",
+                               adjust.limit, plain_number(adjust.lo_mm), plain_number(adjust.hi_mm));
+        case What::Wall:
+            return fmt::format("the job solves the wall from {} to {} mm; here it is {} mm", plain_number(adjust.lo_mm),
+                               plain_number(adjust.hi_mm), plain_number(report.request.wall.mm()));
+        case What::Fill:
+            return "the job fills what the box holds too much; here nothing is filled";
+    }
+    return {};
+}
+
 }  // namespace
 
 std::string capacity_text(const CapacityReport& report) {
@@ -223,7 +242,13 @@ std::string capacity_text(const CapacityReport& report) {
     if (capacity.is_fixed)
         line(fmt::format("baffle       has no travel: it stays at {} mm, other places are told for comparison",
                          plain_number(capacity.places.back().t_mm)));
-    if (capacity.asked)
+    const std::string other = adjusted(report);
+    if (!other.empty()) {
+        line("adjusted     " + other);
+        const double over = capacity.places.back().net.litres() - asked;
+        line(fmt::format("asked        {} L: with the baffle in its place {:.3f} L {}", plain_number(asked),
+                         std::abs(over), over >= 0.0 ? "too much" : "too little"));
+    } else if (capacity.asked)
         line(fmt::format("asked        {} L: baffle at {:.1f} mm, {:.1f} mm further in than the outermost place",
                          plain_number(asked), capacity.asked->t_mm,
                          capacity.places.back().t_mm - capacity.asked->t_mm));
@@ -260,6 +285,7 @@ std::string capacity_json(const CapacityReport& report) {
     for (const auto& [key, value] : report.job.resolved) j["resolved"][key] = value;
     j["net_volume"] = {{"asked_litres", litres(report.request.net_volume.litres())},
                        {"asked_at_mm", capacity.asked ? mm(capacity.asked->t_mm) : Json(nullptr)},
+                       {"adjusted_otherwise", adjusted(report).empty() ? Json(nullptr) : Json(adjusted(report))},
                        {"most_litres", litres(capacity.most.litres())},
                        {"most_at_mm", mm(capacity.most_t_mm)}};
     j["baffle_is_fixed"] = capacity.is_fixed;

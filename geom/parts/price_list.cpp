@@ -199,15 +199,18 @@ std::vector<Constraint> constraints(const EnclosureRequest& request) {
     length(
         "wall", request.wall.mm(), Felt::Wall, [](EnclosureRequest& r) { r.wall = Length::mm(0); },
         std::max(request.wall.mm() - 2.0, 3.0), [](EnclosureRequest& r, double mm) { r.wall = Length::mm(mm); });
+    const auto fixing = [&](const std::string& name, Constraint::Change take_away) {
+        all.push_back({name, "away", 0.0, Felt::Ledger, std::move(take_away), {}, 0.0, {}});
+    };
     for (std::size_t i = 0; i < request.feet.size(); ++i)
-        all.push_back({fmt::format("fixing '{}'", request.feet[i].name),
-                       "away",
-                       0.0,
-                       Felt::Ledger,
-                       erase_at(&EnclosureRequest::feet, i),
-                       {},
-                       0.0,
-                       {}});
+        fixing(fmt::format("fixing '{}'", request.feet[i].name), erase_at(&EnclosureRequest::feet, i));
+    for (std::size_t i = 0; i < request.sleeves.size(); ++i)
+        fixing(fmt::format("fixing '{}'", request.sleeves[i].name), erase_at(&EnclosureRequest::sleeves, i));
+    for (std::size_t i = 0; i < request.braces.size(); ++i)
+        fixing(fmt::format("brace '{}'", request.braces[i].name), erase_at(&EnclosureRequest::braces, i));
+    if (request.braces_to_place > 0)
+        fixing(fmt::format("{} placed braces", request.braces_to_place),
+               [](EnclosureRequest& r) { r.braces_to_place = 0; });
     return all;
 }
 

@@ -123,3 +123,15 @@ TEST_CASE("what cannot be reached is told with the range that can", "[cli][adjus
         CHECK_THAT(fault.at("hint").get<std::string>(), Contains(row.hint));
     }
 }
+
+TEST_CASE("capacity says what the job moves instead of the baffle", "[cli][capacity][adjust]") {
+    const support::TempFolder folder;
+    folder.write("gap.ply", support::as_binary_ply(support::box_gap_points(6.25)));
+    folder.write("job.toml", staying_job("adjust = \"wall\"\nadjust_range = [8, 30]"));
+    const auto ran = support::run_program({"capacity", (folder.path() / "job.toml").string()});
+    INFO(ran.out << ran.err);
+    REQUIRE(ran.exit == 0);
+    CHECK_THAT(ran.out, Contains("adjusted     the job solves the wall from 8 to 30 mm; here it is 8 mm"));
+    CHECK_THAT(ran.out, Contains("asked        4 L: with the baffle in its place") && Contains("L too much"));
+    CHECK_THAT(ran.out, !Contains("more than the gap holds"));
+}

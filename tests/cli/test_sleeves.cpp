@@ -7,16 +7,24 @@
 
 #include <numbers>
 
-TEST_CASE("a box with sleeves and braces holds its volume, and all of them are in the ledger", "[cli][sleeve][brace]") {
-    const support::TempFolder folder;
-    // A socket comes in over the box.
+namespace {
+
+/// The plain gap under a shelf, so that a socket comes in over the box; two sleeves, two placed braces.
+std::string held_job() {
     std::string job = support::box_gap_job("voxel = 4\n[enclosure]",
                                            "voxel = 4\nlimits = [ { name = \"shelf\", point = [0, 0, 200], outward = "
                                            "[0, 0, 1] } ]\n[enclosure]\nbraces = 2");
     for (const char* x : {"-50", "50"})
         job += std::string("[[fixing]]\nkind = \"sleeve\"\nname = \"at ") + x + "\"\npoint = [" + x +
                ", 190, 0]\naxis = [0, 0, -1]\nthread = \"M6\"\nrecess = 2\n";
-    folder.write("job.toml", job);
+    return job;
+}
+
+}  // namespace
+
+TEST_CASE("a box with sleeves and braces holds its volume, and all of them are in the ledger", "[cli][sleeve][brace]") {
+    const support::TempFolder folder;
+    folder.write("job.toml", held_job());
     folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
     const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string(), "--json"});
     INFO(ran.err << ran.out);
@@ -43,4 +51,25 @@ TEST_CASE("a box with sleeves and braces holds its volume, and all of them are i
     }
     for (const auto& brace : report.at("braces")) solids += brace.at("litres").get<double>();
     CHECK(in_ledger == Approx(solids).epsilon(1e-4));
+}
+
+TEST_CASE("the price list says what each sleeve and the braces take", "[cli][capacity][sleeve]") {
+    const support::TempFolder folder;
+    folder.write("job.toml", held_job());
+    folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
+    const auto ran = support::run_program({"capacity", (folder.path() / "job.toml").string(), "--prices", "--json"});
+    INFO(ran.err << ran.out);
+    REQUIRE(ran.exit == 0);
+    const auto told = nlohmann::json::parse(ran.out);
+    int sleeves = 0;
+    for (const auto& price : told.at("prices").at("singles")) {
+        const std::string name = price.at("name");
+        if (name == "fixing 'at -50'" || name == "fixing 'at 50'") {
+            ++sleeves;
+            // A tube of 4.8 and 6 mm through 182 to 186 mm of air.
+            CHECK(price.at("litres").get<double>() == Approx(std::numbers::pi * 10.8 * 10.8 * 184 / 1e6).epsilon(0.04));
+        }
+        if (name == "2 placed braces") CHECK(price.at("litres").get<double>() > 0.01);
+    }
+    CHECK(sleeves == 2);
 }
