@@ -235,6 +235,8 @@ Json restraint(const ReportInput& in) {
                               {"preload_N", rounded(b.preload_N, 0)},
                               {"torque_N_m", rounded(b.torque_N_m, 2)},
                               {"seat_MPa", rounded(b.seat_MPa, 2)},
+                              {"most_tension_N", rounded(b.most_tension_N, 1)},
+                              {"washer_MPa", rounded(b.washer_MPa, 2)},
                               {"bearing_MPa", rounded(b.bearing_MPa, 3)},
                               {"has_metal_sleeve", b.has_metal_sleeve}});
     return j;

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <numbers>
 
 namespace geom::check {
 
@@ -66,6 +67,7 @@ void check_restraint(const Case& c, Verdict& verdict) {
                 sum.bearing_MPa,
                 fixings::bearing_MPa(r.bolts[i].shear_N, made[i]->has_metal_sleeve ? made[i]->hole_mm : threads[i].d_mm,
                                      std::max(made[i]->bears_mm, 0.1)));
+            sum.most_tension_N = std::max(sum.most_tension_N, r.bolts[i].tension_N);
             if (r.bolts[i].use_rel < sum.use_rel) continue;
             sum.direction = load.name;
             sum.g = load.g;
@@ -89,13 +91,18 @@ void check_restraint(const Case& c, Verdict& verdict) {
         const parts::Material& material = material_of(c, f);
         sum.bearing_most_MPa = most_bearing_MPa(material);
         const fixings::Seat seat{f.bolt.hole.hole_mm > 0.0 ? f.bolt.hole.hole_mm : f.hole_mm,
-                                 std::max(f.bolt.hole.seat_mm, threads[i].washer_outside_mm),
+                                 f.bolt.hole.seat_mm > 0.0 ? f.bolt.hole.seat_mm : threads[i].washer_outside_mm,
                                  material.is_metal ? 0.0 : fixings::most_seat_pressure_MPa(true, material.is_board)};
         const fixings::Preload preload = fixings::preload(threads[i], f.use.grade, seat, f.has_metal_sleeve);
         sum.preload_N = preload.force_N;
         sum.torque_N_m = preload.torque_N_m;
         sum.seat_most_MPa = f.has_metal_sleeve ? 0.0 : seat.most_MPa;
         sum.seat_MPa = f.has_metal_sleeve ? 0.0 : preload.wants_sleeve ? seat.most_MPa : preload.pressure_MPa;
+
+        // Pulled up against the washer the part itself presses on the ring beside hole or metal sleeve.
+        const double inside = std::max(f.hole_mm, seat.hole_mm);
+        const double ring = std::numbers::pi / 4.0 * (seat.outside_mm * seat.outside_mm - inside * inside);
+        sum.washer_MPa = ring > 0.0 ? sum.most_tension_N / ring : 0.0;
 
         const std::string who = "bolt of \"" + f.name + "\", ";
         verdict.lines.push_back(at_most(
@@ -117,8 +124,14 @@ void check_restraint(const Case& c, Verdict& verdict) {
                       "would take {:.1f} N m",
                       material.name, seat.most_MPa, fixings::preload(threads[i], f.use.grade, seat, true).torque_N_m)
                 : "three quarters of the proof load";
-        verdict.lines.push_back(at_most(who + "tension against its preload", Kind::Fit, sum.tension_N, sum.preload_N,
-                                        "N", torque + ": " + why));
+        const std::string pressed =
+            material.is_metal ? std::string()
+                              : fmt::format(
+                                    "; in that stop the {} is pressed with {:.0f} MPa under the washer (told, "
+                                    "not judged): a larger washer spreads it",
+                                    material.name, sum.washer_MPa);
+        verdict.lines.push_back(at_most(who + "tension against its preload", Kind::Fit, sum.most_tension_N,
+                                        sum.preload_N, "N", torque + ": " + why + pressed));
     }
 }
 

@@ -96,7 +96,9 @@ struct BoltSum {
     std::string direction;  ///< "forward": where the box would go
     double g = 0.0;
     double tension_N = 0.0, shear_N = 0.0;
-    double use_rel = 0.0;  ///< of the proof load with its safety factor: at most 1
+    double use_rel = 0.0;         ///< of the proof load with its safety factor: at most 1
+    double most_tension_N = 0.0;  ///< in any direction
+    double washer_MPa = 0.0;      ///< that tension on the ring under head or washer beside hole or metal sleeve; told
     double preload_N = 0.0, torque_N_m = 0.0;
     double seat_MPa = 0.0, seat_most_MPa = 0.0;        ///< at that preload; 0: metal, not limited
     double bearing_MPa = 0.0, bearing_most_MPa = 0.0;  ///< of the shank in the part

@@ -67,6 +67,9 @@ TEST_CASE("the bolts of a box carry its mass at the job's deceleration", "[check
     CHECK(shapes::line(verdict, "bolt of \"left rear\", proof load").value == Approx(100 * rear.use_rel));
     // Those in front pull hardest when it goes sideways, at half of it, if at all more than their shear forward.
     CHECK(sum_of(verdict, "left front").shear_N == Approx(sum_of(verdict, "right front").shear_N));
+    // The floor's plastic under a washer of 12 round 6.6 mm.
+    CHECK(rear.washer_MPa == Approx(rear.most_tension_N / (shapes::kPi / 4 * (12 * 12 - 6.6 * 6.6))));
+    CHECK(rear.most_tension_N == Approx(rear.tension_N));
     // Bearing: most shear over 6 by 6 mm.
     CHECK(rear.bearing_MPa == Approx(force / 4 / (6.0 * 6.0)));
     CHECK(shapes::line(verdict, "restraint, twist that no bolt holds").ok);
