@@ -16,6 +16,7 @@ namespace geom::check {
 namespace {
 
 constexpr double kSlack_mm = 0.02, kTurnSlack_mm = 0.05;
+constexpr double kBefore_mm = 4000.0;  // that the first slide is carried on backwards
 
 /// Least of a convex function on [lo, hi], and where.
 template <class F>
@@ -59,6 +60,31 @@ LeastInMove least_in_turn(const TriMesh& part, const space::KeepOutShape& shape,
     return found;
 }
 
+/// What of a mesh lies not farther than `out_mm` beyond any of the planes: each triangle cut along them (Sutherland and
+/// Hodgman 1974), for what is asked of its two sides is not the same.
+TriMesh up_to(const TriMesh& mesh, const std::vector<Plane>& planes, double out_mm) {
+    TriMesh kept;
+    for (const auto& t : mesh.triangles) {
+        std::vector<Point3> corners{mesh.vertices[t[0]], mesh.vertices[t[1]], mesh.vertices[t[2]]};
+        for (const Plane& plane : planes) {
+            std::vector<Point3> left;
+            for (std::size_t i = 0; i < corners.size(); ++i) {
+                const Point3 a = corners[i], b = corners[(i + 1) % corners.size()];
+                const double at_a = plane.height(a) - out_mm, at_b = plane.height(b) - out_mm;
+                if (at_a <= 0.0) left.push_back(a);
+                if ((at_a < 0.0 && at_b > 0.0) || (at_a > 0.0 && at_b < 0.0))
+                    left.push_back(a + (b - a) * (at_a / (at_a - at_b)));
+            }
+            corners = std::move(left);
+        }
+        if (corners.size() < 3) continue;
+        const auto first = static_cast<std::uint32_t>(kept.vertices.size());
+        kept.vertices.insert(kept.vertices.end(), corners.begin(), corners.end());
+        for (std::uint32_t i = 2; i < corners.size(); ++i) kept.triangles.push_back({first, first + i - 1, first + i});
+    }
+    return kept;
+}
+
 }  // namespace
 
 std::string how_far(const space::Move& move, double share) {
@@ -77,19 +103,26 @@ LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape,
     if (const auto* mesh = std::get_if<TriMesh>(&shape)) {
         const measure::TriangleTree tree(part);
         const measure::MoveSeen seen(way, move);
-        const auto on_path = [&](Point3 p, double within, double* at) {
+        const auto on_path = [&](Point3 p, double more, double within, double* at) {
             const space::PathBack path = seen.path(p);
-            double more = 0.0;
-            if (goes_on && std::all_of(open.begin(), open.end(),
-                                       [&](const Plane& o) { return o.height(p) <= space::kCarriedOn_mm; }))
-                more = 4000.0;
             return std::pair{measure::nearest_on_path(tree, path, path.length_mm() + more, within, at),
                              path.length_mm()};
         };
-        found.least =
-            measure::least_on_mesh(*mesh, [&](Point3 p) { return on_path(p, 1e9, nullptr).first.distance_mm; });
+        const auto least_with = [&](const TriMesh& asked, double more) {
+            return measure::least_on_mesh(asked,
+                                          [&](Point3 p) { return on_path(p, more, 1e9, nullptr).first.distance_mm; });
+        };
+        // Not all of the keep-out is passed by what comes in before the first move: what of it is, is asked for itself,
+        // so that the distance is steady over each triangle.
+        double more = 0.0;
+        found.least = least_with(*mesh, 0.0);
+        if (goes_on) {
+            const TriMesh passed = up_to(*mesh, open, space::kCarriedOn_mm);
+            const measure::LeastOnMesh before = least_with(passed, kBefore_mm);
+            if (before.value < found.least.value) found.least = before, more = kBefore_mm;
+        }
         double at = 0.0;
-        const double length = on_path(found.least.at, found.least.value + 0.01, &at).second;
+        const double length = on_path(found.least.at, more, found.least.value + 0.01, &at).second;
         found.share = space::share_done(at, length);
         return found;
     }
