@@ -35,6 +35,7 @@ struct Bolt {
     const BoltMade* made = nullptr;
     std::string line;  ///< name of its check
     bool has_washer = false;
+    Vec3 slot_half{};  ///< from the middle of a slot to its end: the bolt may stand anywhere between
 };
 
 struct Met {
@@ -54,8 +55,20 @@ public:
     }
 
     Met least(const Bolt& bolt) const {
+        Met least = least_at(bolt, bolt.made->head_seat);
+        if (norm(bolt.slot_half) > 0.0)
+            for (const double end : {-1.0, 1.0}) {
+                const Met there = least_at(bolt, bolt.made->head_seat + bolt.slot_half * end);
+                if (there.room.left_mm < least.room.left_mm) least.what = there.what + ", at the slot's end";
+                least.room.take(there.room);
+            }
+        return least;
+    }
+
+private:
+    Met least_at(const Bolt& bolt, Point3 seat) const {
         const BoltMade& made = *bolt.made;
-        const StraightRoom room{made.head_seat, -unit(made.axis), made.tool.diameter.mm() / 2.0, kOverSeat_mm,
+        const StraightRoom room{seat, -unit(made.axis), made.tool.diameter.mm() / 2.0, kOverSeat_mm,
                                 std::max(made.tool.length.mm(), kOverSeat_mm)};
         Met least;
         const auto take = [&](const RoomMet& met, const std::string& what) {
@@ -75,7 +88,6 @@ public:
         return least;
     }
 
-private:
     struct KeepOut {
         const space::KeepOut* given = nullptr;
         std::string what;
@@ -235,11 +247,18 @@ std::string group_of(const BoltMade& screw) {
     return "screws";
 }
 
+Vec3 slot_half_of(const parts::FixingMade& f) {
+    if (!f.use.slot || norm(f.bolt.axis) == 0.0) return {};
+    const Vec3 axis = unit(f.bolt.axis), along = f.use.slot->along - axis * dot(f.use.slot->along, axis);
+    return unit(along) * (f.use.slot->length.mm() / 2.0);
+}
+
 std::vector<Bolt> bolts_of(const parts::Enclosure& e) {
     std::vector<Bolt> bolts;
     for (const parts::FixingMade& f : e.fixings)
-        bolts.push_back({&f.bolt, fmt::format("access, {} \"{}\"", kind_word(f.kind), f.name), f.use.has_washer});
-    for (const BoltMade& screw : e.screws) bolts.push_back({&screw, "access, " + group_of(screw), false});
+        bolts.push_back(
+            {&f.bolt, fmt::format("access, {} \"{}\"", kind_word(f.kind), f.name), f.use.has_washer, slot_half_of(f)});
+    for (const BoltMade& screw : e.screws) bolts.push_back({&screw, "access, " + group_of(screw), false, {}});
     // Those that no tool's room is known of are not judged.
     std::erase_if(bolts, [](const Bolt& b) { return b.made->tool.length.mm() <= 0.0 || norm(b.made->axis) == 0.0; });
     return bolts;

@@ -174,6 +174,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_front(c, verdict);
         check_fixings(c, verdict);
         check_access(c, verdict);
+        check_joints(c, verdict);
         check_making(c, verdict);
         check_screw_loads(c, verdict);
         check_restraint(c, verdict);

@@ -134,6 +134,8 @@ Status read_driver_section(const Table& top, Job& job) {
     mount.centre = section.point("centre");
     mount.turn = section.angle("turn", Angle::deg(0));
     read_played_band(section, job);
+    mount.seal = seal_of(section);
+    mount.tool = tool_of(section);
     section.known("file");
     for (const char* key : kDriverKeys) section.known(key);
     if (!section.has("file")) {

@@ -61,7 +61,8 @@ parts::Material material_of(const Table& table, const std::string& key, const pa
 namespace {
 
 void read_separate_baffle(const Table& table, parts::Baffle& baffle, const parts::Material& shell) {
-    for (const char* key : {"screw_thread", "screw_pitch", "inserts", "flange_width", "flange_thickness", "material"}) {
+    for (const char* key :
+         {"screw_thread", "screw_pitch", "inserts", "flange_width", "flange_thickness", "material", "seal", "tool"}) {
         table.known(key);
         if (table.has(key) && !baffle.separate)
             table.refuse(key, "is of a separate baffle, and this one is integral",
@@ -73,6 +74,8 @@ void read_separate_baffle(const Table& table, parts::Baffle& baffle, const parts
     baffle.inserts = table.flag("inserts", true);
     baffle.flange_width = table.maybe_length("flange_width", Allowed::Positive, "chosen from the screws");
     baffle.flange_thickness = table.maybe_length("flange_thickness", Allowed::Positive, "chosen from the screws");
+    baffle.seal = seal_of(table);
+    baffle.tool = tool_of(table);
     if (table.has("material"))
         baffle.material = material_of(table, "material", shell);
     else

@@ -19,14 +19,20 @@
 #include <GeomAPI_Interpolate.hxx>
 #include <Geom_BSplineCurve.hxx>
 #include <TColgp_HArray1OfPnt.hxx>
+#include <gp_Pnt.hxx>
+#include <gp_Vec.hxx>
 
 namespace geom::parts {
 namespace {
 
-constexpr double kBasketGap_mm = 2.5;  // round basket and cut-out, to the mouth
-constexpr double kLeastLip_mm = 1.0;   // of flange left where the mouth bulges
-constexpr double kMouthStep_mm = 4.0;  // between the points of the mouth's spline
-constexpr double kHeadGap_mm = 0.5;    // between a screw's washer and the driver's flange
+constexpr double kBasketGap_mm = 2.5;    // round basket and cut-out, to the mouth
+constexpr double kLeastLip_mm = 1.0;     // of flange left where the mouth bulges
+constexpr double kMouthStep_mm = 4.0;    // between the points of the mouth's spline
+constexpr double kHeadGap_mm = 0.5;      // between a screw's washer and the driver's flange
+constexpr double kGrooveOver_mm = 0.15;  // beside a groove, over what is wanted: loops are traced and smoothed
+constexpr double kCordBend_d = 3.0;      // least radius of a cord's way, in its diameter [common practice]
+constexpr double kLeastBend_mm = 6.0;
+constexpr double kWayStep_mm = 3.0;  // between the points of the cord's way
 
 /// Screws along a loop, no two farther apart than `pitch`, standing only where allowed. None when there is no such set.
 struct Screws {
@@ -113,15 +119,66 @@ std::optional<Outline> section_of(const space::Field& field, double y_mm) {
     return Outline(std::move(*loop));
 }
 
-/// A closed spline through the loop's points, at a depth.
-TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
-    Handle(TColgp_HArray1OfPnt) points = new TColgp_HArray1OfPnt(1, static_cast<int>(loop.size()));
-    for (std::size_t i = 0; i < loop.size(); ++i)
-        points->SetValue(static_cast<int>(i) + 1, to_occt(site.at(loop[i], depth_mm)));
+/// A closed spline through points.
+Handle(Geom_BSplineCurve) spline_through(const std::vector<Point3>& at) {
+    Handle(TColgp_HArray1OfPnt) points = new TColgp_HArray1OfPnt(1, static_cast<int>(at.size()));
+    for (std::size_t i = 0; i < at.size(); ++i) points->SetValue(static_cast<int>(i) + 1, to_occt(at[i]));
     GeomAPI_Interpolate through(points, true, 1e-7);
     through.Perform();
-    return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(through.Curve()).Edge()).Wire();
+    return through.Curve();
 }
+
+/// A closed spline through the loop's points, at a depth.
+TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
+    std::vector<Point3> at;
+    for (const Point2 p : loop) at.push_back(site.at(p, depth_mm));
+    return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(spline_through(at)).Edge()).Wire();
+}
+
+/// The region within a loop moved out by `by_mm`, or in.
+std::optional<Loop> grown(const Loop& loop, double by_mm) {
+    const Outline outline(loop);
+    const Point2 more{std::max(by_mm, 0.0) + 2.0, std::max(by_mm, 0.0) + 2.0};
+    return level_loop([&](Point2 p) { return outline.depth(p) + by_mm; }, 0.0, outline.lo() - more, outline.hi() + more,
+                      2.0);
+}
+
+/// The loop with no bend tighter than the radius, to either side: grown, shrunk by twice as much, and grown again.
+std::optional<Loop> with_bends(const Loop& loop, double radius_mm) {
+    auto out = grown(loop, radius_mm);
+    if (out) out = grown(*out, -2.0 * radius_mm);
+    if (out) out = grown(*out, radius_mm);
+    return out;
+}
+
+/// A smooth closed way in the plane, and loops that run beside it at a constant distance.
+class SmoothWay {
+public:
+    explicit SmoothWay(const Loop& through) {
+        std::vector<Point3> at;
+        for (const Point2 p : through) at.push_back({p.x, p.y, 0.0});
+        curve_ = spline_through(at);
+        places_ = 2 * through.size();
+    }
+    /// To the right of it when positive: outside, as the way runs counter-clockwise.
+    Loop beside(double by_mm) const {
+        Loop loop;
+        const double first = curve_->FirstParameter(), last = curve_->LastParameter();
+        for (std::size_t i = 0; i < places_; ++i) {
+            gp_Pnt p;
+            gp_Vec d;
+            curve_->D1(first + (last - first) * static_cast<double>(i) / static_cast<double>(places_), p, d);
+            const Point2 along{d.X(), d.Y()};
+            const double n = norm(along);
+            loop.push_back({p.X() + along.y / n * by_mm, p.Y() - along.x / n * by_mm});
+        }
+        return loop;
+    }
+
+private:
+    Handle(Geom_BSplineCurve) curve_;
+    std::size_t places_ = 0;
+};
 
 }  // namespace
 
@@ -141,16 +198,31 @@ Result<RimFlange> rim_flange(const EnclosureRequest& request) {
                    .is_through = false};
     // From the inner wall: the plate's edge distance and half a boss, both less the wall that is there already.
     const double least_centre = std::max({edge - request.wall.mm(), grip.boss_mm / 2.0 - request.wall.mm(), 0.0});
-    const double least_width = least_centre + grip.boss_mm / 2.0;
+    double inside = grip.boss_mm / 2.0;  // of the flange, from the screws to the mouth
+    const std::optional<GrooveSize> groove = groove_of(baffle.seal);
+    if (groove) {
+        size.groove_mm = groove->width_mm;
+        size.groove_depth_mm = groove->depth_mm;
+        inside = std::max(inside, grip.hole_mm / 2.0 + groove->width_mm + 2.0 * (kBesideGroove_mm + kGrooveOver_mm));
+    }
+    const double least_width = least_centre + inside;
     size.width_mm = baffle.flange_width ? baffle.flange_width->mm() : least_width;
     if (size.width_mm < least_width - 1e-9)
-        return impossible(fmt::format("rim flange: a width of {} mm, wanted at least {} for {} {}",
-                                      plain_number(size.width_mm), plain_number(least_width), baffle.screw_thread,
-                                      grip.has_insert ? "heat-set inserts" : "tapped holes"),
-                          "leave flange_width out, or take a smaller screw_thread", baffle.plane.point);
-    size.centre_mm = std::clamp(size.width_mm / 2.0, least_centre, size.width_mm - grip.boss_mm / 2.0);
+        return impossible(
+            fmt::format("rim flange: a width of {} mm, wanted at least {} for {} {}{}", plain_number(size.width_mm),
+                        plain_number(least_width), baffle.screw_thread,
+                        grip.has_insert ? "heat-set inserts" : "tapped holes", groove ? " and a cord beside them" : ""),
+            "leave flange_width out, or take a smaller screw_thread", baffle.plane.point);
+    size.centre_mm = std::clamp(size.width_mm / 2.0, least_centre, size.width_mm - inside);
     const double blind = grip.depth_mm + kUnderBlindHole_mm;
-    size.thickness_mm = baffle.flange_thickness ? baffle.flange_thickness->mm() : std::max(blind, request.wall.mm());
+    const double under_groove = groove ? groove->depth_mm + kUnderBlindHole_mm : 0.0;
+    size.thickness_mm =
+        baffle.flange_thickness ? baffle.flange_thickness->mm() : std::max({blind, request.wall.mm(), under_groove});
+    if (size.thickness_mm < under_groove - 1e-9)
+        return impossible(
+            fmt::format("rim flange: a thickness of {} mm, wanted at least {} under a groove of {} mm",
+                        plain_number(size.thickness_mm), plain_number(under_groove), plain_number(groove->depth_mm)),
+            "leave flange_thickness out, or take a thinner cord", baffle.plane.point);
     size.is_through = size.thickness_mm < blind - 1e-9;
     return size;
 }
@@ -177,6 +249,43 @@ Volume rim_flange_volume(const space::Field& air, double air_y_mm, const Enclosu
     const double sections = (signed_area(front->loop()) + signed_area(behind->loop())) / 2.0;
     return Volume::mm3((sections - signed_area(resampled(*mouth, kMouthStep_mm, 2))) * size->thickness_mm);
 }
+
+namespace {
+
+/// What the joint has: its screws, its land, and what is left beside a groove.
+Status plan_joint(const Site& site, const Outline& plate_back, FlangePlan& plan) {
+    const Baffle& baffle = site.request.baffle;
+    JointMade& joint = plan.joint;
+    joint = {.name = "baffle",
+             .screws = static_cast<int>(plan.screws.size()),
+             .pitch_mm = plan.screw_gap_mm,
+             .pitch_asked_mm = baffle.screw_pitch.mm()};
+    joint.land_mm = 1e300;
+    for (const Point2 p : plan.mouth) joint.land_mm = std::min(joint.land_mm, plate_back.depth(p));
+    if (!plan.groove) return Done{};
+    joint.cord_mm = baffle.seal.cord->mm();
+    joint.groove_mm = plan.size.groove_mm;
+    joint.groove_depth_mm = plan.size.groove_depth_mm;
+    const Outline outer(plan.groove->outer), mouth(plan.mouth);
+    double to_edge = 1e300;
+    Point2 at;
+    for (const Point2 p : plan.groove->outer)
+        if (const double d = plate_back.depth(p); d < to_edge) to_edge = d, at = p;
+    if (to_edge < kBesideGroove_mm)
+        return impossible(
+            fmt::format("rim flange: a groove for a cord of {} mm comes within {:.1f} mm of the shell's edge ({}), "
+                        "wanted {}",
+                        plain_number(joint.cord_mm), to_edge, direction_words(plate_back.nearest(at).at - at),
+                        plain_number(kBesideGroove_mm)),
+            "move the driver, take a thinner cord, or seal = \"tape\"", site.at(at, site.thickness_mm()));
+    joint.left_mm = to_edge;
+    for (const Point2 p : plan.groove->inner) joint.left_mm = std::min(joint.left_mm, mouth.nearest(p).distance_mm);
+    for (const Point2 screw : plan.screws)
+        joint.left_mm = std::min(joint.left_mm, outer.nearest(screw).distance_mm - plan.size.hole_mm / 2.0);
+    return Done{};
+}
+
+}  // namespace
 
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
                                const Outline& air_front, const Outline& air_behind, const DriverPlan* driver) {
@@ -215,6 +324,26 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
                                       plain_number(size.width_mm)),
                           "take a smaller screw_thread, or more travel", site.at(air_front.lo(), site.thickness_mm()));
     plan.mouth = resampled(*mouth, kMouthStep_mm, 2);
+    std::optional<Outline> cord_way;
+    const double to_way = size.groove_mm / 2.0 + kBesideGroove_mm + kGrooveOver_mm;
+    if (size.groove_mm > 0.0) {
+        // The cord's way comes first, with no bend too tight for it; groove and mouth run beside it.
+        const auto within = [&](Point2 p) {
+            const double ring = depth(p) - size.width_mm + to_way;
+            return driver == nullptr ? ring : std::max(ring, basket_mm + to_way - distance(p, driver->centre));
+        };
+        auto way = level_loop(within, 0.0, air_front.lo(), air_front.hi(), 2.0);
+        if (way) way = with_bends(*way, std::max(kCordBend_d * baffle.seal.cord->mm(), kLeastBend_mm));
+        if (!way)
+            return impossible(
+                fmt::format("rim flange: there is no way for a cord of {} mm", plain_number(baffle.seal.cord->mm())),
+                "take a thinner cord, or seal = \"tape\"", site.at(air_front.lo(), site.thickness_mm()));
+        const SmoothWay smooth(resampled(*way, kWayStep_mm, 1));
+        plan.groove =
+            GrooveLoops{.inner = smooth.beside(-size.groove_mm / 2.0), .outer = smooth.beside(size.groove_mm / 2.0)};
+        plan.mouth = smooth.beside(-to_way);
+        cord_way.emplace(smooth.beside(0.0));
+    }
     const Outline opening(plan.mouth);
 
     // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
@@ -234,6 +363,9 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     for (double at = 0.0; at < total; at += 1.0) {
         const Point2 p = along(*locus, at);
         if (opening.contains(p) || opening.nearest(p).distance_mm < size.boss_mm / 2.0 - 0.3) continue;
+        if (cord_way && (cord_way->contains(p) || cord_way->nearest(p).distance_mm <
+                                                      size.groove_mm / 2.0 + kBesideGroove_mm + size.hole_mm / 2.0))
+            continue;
         if (flat.depth(p) < washer) continue;
         if (driver != nullptr && distance(p, driver->centre) < driver->front_radius_mm() + washer + kHeadGap_mm)
             continue;
@@ -254,12 +386,20 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     }
     for (const double at : set->at_mm) plan.screws.push_back(along(*locus, at));
     plan.screw_gap_mm = set->longest_mm;
+    GAPWRIGHT_CHECK(plan_joint(site, plate_back, plan));
     plan.notes.push_back(fmt::format(
         "baffle: {} {} screws, at most {:.0f} mm apart along the rim; flange {} mm wide, {} mm thick; {} of {} mm, {}",
         plan.screws.size(), baffle.screw_thread, plan.screw_gap_mm, plain_number(size.width_mm),
         plain_number(size.thickness_mm), size.has_inserts ? "heat-set insert pilots" : "tap-drill pilots",
         plain_number(size.hole_mm),
         size.is_through ? "through the flange: seal them" : plain_number(size.hole_depth_mm) + " mm deep"));
+    plan.notes.push_back(
+        plan.groove
+            ? fmt::format("baffle: a groove {} mm wide and {} mm deep in the flange for a round cord of {} mm, "
+                          "{:.0f} mm long",
+                          plain_number(size.groove_mm), plain_number(size.groove_depth_mm),
+                          plain_number(baffle.seal.cord->mm()), length(cord_way->loop()))
+            : fmt::format("baffle: tape on the flange, which is flat for {:.1f} mm at least", plan.joint.land_mm));
     return plan;
 }
 
@@ -272,7 +412,21 @@ Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_S
         Flanged made;
         std::vector<TopoDS_Wire> in_front, in_back;
         const Wall lip = wall(smooth_wire(site, plan.mouth, front_mm), -site.outward() * plan.size.thickness_mm);
-        in_front.push_back(lip.from);
+        std::vector<TopoDS_Face> groove;
+        if (plan.groove) {
+            const Wall outside = wall(smooth_wire(site, plan.groove->outer, front_mm),
+                                      -site.outward() * plan.size.groove_depth_mm),
+                       inside = wall(smooth_wire(site, plan.groove->inner, front_mm),
+                                     -site.outward() * plan.size.groove_depth_mm);
+            in_front.push_back(outside.from);
+            groove = outside.faces;
+            groove.insert(groove.end(), inside.faces.begin(), inside.faces.end());
+            groove.push_back(
+                with_holes(disc(site.plane(front_mm + plan.size.groove_depth_mm), outside.to), {inside.to}));
+            groove.push_back(with_holes(disc(site.plane(front_mm), inside.from), {lip.from}));
+        } else {
+            in_front.push_back(lip.from);
+        }
         in_back.push_back(lip.to);
         made.air_front = disc(site.plane(front_mm), lip.from);
         made.air_faces = lip.faces;
@@ -293,6 +447,7 @@ Result<Flanged> flanged(const Site& site, const FlangePlan& plan, const TopoDS_S
         for (const TopoDS_Face& face : replaced(faces_of(air_rest), back, pierced)) made.shell_faces.push_back(face);
         made.shell_faces.insert(made.shell_faces.end(), lip.faces.begin(), lip.faces.end());
         made.shell_faces.insert(made.shell_faces.end(), pilots.begin(), pilots.end());
+        made.shell_faces.insert(made.shell_faces.end(), groove.begin(), groove.end());
         // The air ends where a screw closes its hole: at the flange's back.
         for (const TopoDS_Face& face : replaced(faces_of(air_rest), back, with_holes(back, {lip.to})))
             made.air_faces.push_back(face);

@@ -11,7 +11,7 @@ namespace {
 
 constexpr double kUnderRecess_mm = 3.0;  // solid under the recess floor, at least
 constexpr double kEdge_mm = 0.3;         // between a hole and the edge of the face it comes out of
-constexpr double kLigament_mm = 1.0;     // between a bolt hole and the cut-out or the flange's edge
+constexpr double kLigament_mm = 1.0;     // between a bolt hole and the cut-out or another, at least
 
 /// How far a circle reaches past an outline (negative: room to spare), and which way.
 struct Past {
@@ -62,13 +62,31 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
     const double under_seat = plan.form.back_mm - plan.seat_depth_mm;
     const bool is_through = under_seat < grip.depth_mm + kUnderBlindHole_mm - 1e-9;
 
-    if (const double left = circle_radius - r - plan.cutout_radius_mm; left < kLigament_mm)
+    GAPWRIGHT_TRY(thread, fixings::find_thread(driver.bolt_thread, site.request.own_threads));
+    // Solid beside a hole: an insert wants its own [common practice].
+    const double beside = grip.has_insert ? std::max(kLigament_mm, thread.insert_wall_mm) : kLigament_mm;
+    const std::string of_what = grip.has_insert ? " beside an insert" : "";
+    if (const double left = circle_radius - r - plan.cutout_radius_mm; left < beside - 1e-9)
         return impossible(
             fmt::format("driver: bolt holes of {} mm on a circle of {} mm leave {:.1f} mm to the cut-out, "
-                        "wanted {}",
-                        plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left,
-                        plain_number(kLigament_mm)),
-            "check bolt_circle, cutout_diameter and bolt_thread of the driver", site.at(plan.centre, 0.0));
+                        "wanted {}{}",
+                        plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left, plain_number(beside),
+                        of_what),
+            grip.has_insert
+                ? "check bolt_circle, cutout_diameter and bolt_thread of the driver; tapped holes want less: "
+                  "[enclosure] baffle.inserts = false"
+                : "check bolt_circle, cutout_diameter and bolt_thread of the driver",
+            site.at(plan.centre, 0.0));
+    if (const double left = 2.0 * (circle_radius * std::sin(std::numbers::pi / driver.bolt_count) - r);
+        driver.bolt_count > 1 && left < beside - 1e-9)
+        return impossible(
+            fmt::format("driver: {} bolt holes of {} mm on a circle of {} mm leave {:.1f} mm between two, wanted {}{}",
+                        driver.bolt_count, plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left,
+                        plain_number(beside), of_what),
+            fmt::format(
+                "at most {} fit; check bolt_count, bolt_circle and bolt_thread of the driver",
+                static_cast<int>(std::numbers::pi / std::asin(std::min(1.0, (r + beside / 2.0) / circle_radius)))),
+            site.at(plan.centre, 0.0));
     if (const double left = plan.flange_radius_mm - circle_radius - r; left < 0.0)
         return impossible(
             fmt::format("driver: bolt holes of {} mm on a circle of {} mm reach {:.1f} mm past the flange, "
@@ -89,6 +107,13 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
             return impossible(fmt::format("{} reaches {:.1f} mm past the flat of the baffle ({}), wanted {} inside it",
                                           name, over.mm, direction_words(over.way), plain_number(kEdge_mm)),
                               "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
+        // The material goes on past the flat by what its edge is rounded with.
+        if (const Past over = past(flat, hole.centre, r);
+            plan.form.front.empty() && over.mm > site.request.baffle.rim_radius.mm() - beside)
+            return impossible(fmt::format("{} leaves {:.1f} mm to the side of the baffle ({}), wanted {}{}", name,
+                                          site.request.baffle.rim_radius.mm() - over.mm, direction_words(over.way),
+                                          plain_number(beside), of_what),
+                              "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
         if (is_through && plan.form.back.empty())
             if (const Past over = past(back, hole.centre, r); over.mm > -kEdge_mm)
                 return impossible(
@@ -107,6 +132,63 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
         is_through ? "through the baffle (too thin for blind ones: " +
                          plain_number(grip.depth_mm + kUnderBlindHole_mm) + " mm wanted under the seat); seal them"
                    : "blind, " + plain_number(grip.depth_mm) + " mm deep"));
+    return Done{};
+}
+
+/// A round groove in the seat: between cut-out and bolt holes, or where that is too narrow outside them.
+Status plan_groove(const Site& site, const GrooveSize& groove, double press_radius, DriverPlan& plan) {
+    const Point3 at = site.at(plan.centre, 0.0);
+    const bool has_bolts = !plan.bolts.empty();
+    const double bolts = has_bolts ? distance(plan.bolts.front().centre, plan.centre) : press_radius;
+    const double hole = has_bolts ? plan.bolts.front().radius_mm : 0.0;
+    // Outside the bolts the groove would not close holes that go through.
+    const double inside = bolts - hole - plan.cutout_radius_mm;
+    const double outside = has_bolts && !plan.bolts.front().is_through ? press_radius - bolts - hole : 0.0;
+    const double wanted = groove.width_mm + 2.0 * kBesideGroove_mm;
+    if (std::max(inside, outside) < wanted - 1e-9) {
+        const double most = thickest_cord_mm(std::max(inside, outside));
+        return impossible(
+            fmt::format("driver: a groove for a cord of {} mm wants {} mm of flat, found {:.1f} mm between cut-out and "
+                        "{} and {:.1f} mm outside them",
+                        plain_number(groove.cord_mm), plain_number(wanted), inside,
+                        has_bolts ? "bolt holes" : "the flange's edge", std::max(0.0, outside)),
+            most >= 1.0 ? fmt::format("a cord of {} mm fits, or [driver] seal = \"tape\"", plain_number(most))
+                        : "no cord fits there: leave [driver] seal at \"tape\"",
+            at);
+    }
+    const double under = plan.form.back_mm - plan.seat_depth_mm - groove.depth_mm;
+    if (under < kUnderBlindHole_mm - 1e-9)
+        return impossible(fmt::format("driver: a groove of {} mm leaves {:.1f} mm of the baffle under it, wanted {}",
+                                      plain_number(groove.depth_mm), under, plain_number(kUnderBlindHole_mm)),
+                          "make the baffle thicker or take a thinner cord", at);
+    const bool is_inside = inside >= wanted - 1e-9;
+    const double from = is_inside ? plan.cutout_radius_mm : bolts + hole, room = is_inside ? inside : outside;
+    plan.groove_radius_mm = from + (room - groove.width_mm) / 2.0;
+    plan.joint.cord_mm = groove.cord_mm;
+    plan.joint.groove_mm = groove.width_mm;
+    plan.joint.groove_depth_mm = groove.depth_mm;
+    plan.joint.left_mm = (room - groove.width_mm) / 2.0;
+    plan.notes.push_back(
+        fmt::format("driver: a groove {} mm wide and {} mm deep under its flange for a round cord of {} mm, {} mm "
+                    "across its middle",
+                    plain_number(groove.width_mm), plain_number(groove.depth_mm), plain_number(groove.cord_mm),
+                    tenths(2.0 * plan.groove_radius_mm + groove.width_mm)));
+    return Done{};
+}
+
+/// Its screws, and what makes it tight.
+Status plan_joint(const Site& site, DriverPlan& plan) {
+    const int n = static_cast<int>(plan.bolts.size());
+    const double circle_radius = n > 0 ? distance(plan.bolts.front().centre, plan.centre) : 0.0;
+    const double press = plan.form.face_radius_mm > 0.0 ? std::min(plan.form.face_radius_mm, plan.flange_radius_mm)
+                                                        : plan.flange_radius_mm;
+    plan.joint = {.name = "driver",
+                  .screws = n,
+                  .pitch_mm = n > 0 ? 2.0 * std::numbers::pi * circle_radius / n : 0.0,
+                  .land_mm = press - plan.cutout_radius_mm};
+    if (const auto groove = groove_of(site.request.driver->seal)) return plan_groove(site, *groove, press, plan);
+    plan.notes.push_back(
+        fmt::format("driver: tape under its flange, which presses on {:.1f} mm of flat", plan.joint.land_mm));
     return Done{};
 }
 
@@ -168,6 +250,7 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
                                       plain_number(form.back_mm - form.face_mm), plain_number(kUnderRecess_mm)),
                           "make the baffle thicker or the recess shallower", at);
     GAPWRIGHT_CHECK(plan_bolts(site, driver, flat, back, back_name, plan));
+    GAPWRIGHT_CHECK(plan_joint(site, plan));
     return plan;
 }
 
@@ -196,13 +279,32 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
         std::vector<TopoDS_Wire>& on_face = form.front.empty() ? in_front : in_face;
         std::vector<TopoDS_Wire>& start = has_recess ? in_seat : on_face;
         std::vector<TopoDS_Wire>& out = form.back.empty() ? in_back : in_boss;
+        // A groove in the seat leaves an island of it within: there what lies inside starts.
+        const bool has_groove = driver->groove_radius_mm > 0.0;
+        std::vector<TopoDS_Wire> in_island;
+        const auto starts_in = [&](double radius) -> std::vector<TopoDS_Wire>& {
+            return has_groove && radius < driver->groove_radius_mm ? in_island : start;
+        };
         const Wall cutout =
             bore({.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
-                 driver->seat_depth_mm, start, form.back_mm, out);
+                 driver->seat_depth_mm, starts_in(driver->cutout_radius_mm), form.back_mm, out);
         made.cutout_at_seat = cutout.from;
         made.out_of_back = cutout.to;
         made.air_side = cutout.faces;
-        for (const Hole& bolt : driver->bolts) bore(bolt, driver->seat_depth_mm, start, form.back_mm, out);
+        for (const Hole& bolt : driver->bolts)
+            bore(bolt, driver->seat_depth_mm, starts_in(distance(bolt.centre, driver->centre)), form.back_mm, out);
+        if (has_groove) {
+            const Plane seat = site.plane(driver->seat_depth_mm, driver->centre);
+            const Vec3 down = -site.outward() * driver->joint.groove_depth_mm;
+            const Wall outside = wall(circle(seat, driver->groove_radius_mm + driver->joint.groove_mm), down),
+                       inside = wall(circle(seat, driver->groove_radius_mm), down);
+            start.push_back(outside.from);
+            for (const Wall* side : {&outside, &inside})
+                made.more.insert(made.more.end(), side->faces.begin(), side->faces.end());
+            const Plane floor = site.plane(driver->seat_depth_mm + driver->joint.groove_depth_mm, driver->centre);
+            made.more.push_back(with_holes(disc(floor, outside.to), {inside.to}));
+            made.more.push_back(with_holes(disc(seat, inside.from), in_island));
+        }
         if (has_recess) {
             const Wall side = wall(circle(site.plane(form.face_mm, driver->centre), driver->recess_radius_mm),
                                    -site.outward() * (driver->seat_depth_mm - form.face_mm));

@@ -269,10 +269,13 @@ struct BoltMade {
     double reach_mm = 0.0;  ///< from the head's seat to the end of its hole
 };
 
-/// How a joint was made tight.
-struct SealMade {
-    std::string name;      ///< "baffle", "driver"
-    double land_mm = 0.0;  ///< least width of the flat that the joint presses on
+/// A joint between two products, or with the driver: its screws, and what makes it tight.
+struct JointMade {
+    std::string name;  ///< "baffle", "driver"
+    int screws = 0;
+    double pitch_mm = 0.0;                                         ///< longest way from one screw to the next
+    double pitch_asked_mm = 0.0;                                   ///< at most; 0: not asked
+    double land_mm = 0.0;                                          ///< least width of the flat that presses
     double cord_mm = 0.0, groove_mm = 0.0, groove_depth_mm = 0.0;  ///< 0: tape
     double left_mm = 0.0;                                          ///< least, from the groove to a hole or an edge
 };
@@ -334,7 +337,7 @@ struct Enclosure {
     std::vector<std::string> notes;
     std::vector<BoltMade> screws{};  ///< of driver, baffle, plate: all but the vehicle's own bolts
     std::vector<BraceMade> braces{};
-    std::vector<SealMade> seals{};
+    std::vector<JointMade> joints{};
 };
 
 /// What is left when the asked volume cannot be had.

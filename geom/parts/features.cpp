@@ -270,6 +270,7 @@ Status put_separate_baffle(Work& work) {
     work.note(flange.notes);
     GAPWRIGHT_TRY(screws_made, baffle_screws(site, flange));
     work.made.screws = screws_made;
+    work.made.joints.push_back(flange.joint);
 
     GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread, site.request.own_threads));
     std::vector<Hole> screws;
@@ -524,6 +525,7 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         }
         if (work.driver) {
             work.note(work.driver->notes);
+            work.made.joints.push_back(work.driver->joint);
             GAPWRIGHT_TRY(screws, driver_screws(work.site, *work.driver));
             work.made.screws.insert(work.made.screws.end(), screws.begin(), screws.end());
         }

@@ -34,6 +34,7 @@ struct RimFlange {
     double hole_mm = 0.0;    ///< insert pilot or tap drill
     double hole_depth_mm = 0.0;
     bool has_inserts = false, is_through = false;
+    double groove_mm = 0.0, groove_depth_mm = 0.0;  ///< for a cord between mouth and screws; 0: tape
 };
 /// Faults: BadJob      unknown thread
 ///         Impossible  a given width that does not hold the screws

@@ -262,3 +262,17 @@ TEST_CASE("each fixing has a line of its own, and a plate on the vehicle knows n
     CHECK_FALSE(late[1].ok);
     CHECK_THAT(late[1].note, Contains("no longer than 54.0 mm"));
 }
+
+TEST_CASE("a bolt in a slot is reached at both of its ends", "[check][access][oracle]") {
+    TestPart part;
+    auto& f = part.made.enclosure.fixings[0];
+    f.bolt = bolt("rail", {30, 40, 130}, {0, 0, -1}, Step::BoxOnVehicle, 12, 40);
+    part.add({55, 40, 150});  // 25 beside the middle
+    CHECK(access(part)[0].value == 10);
+    f.use.slot = geom::fixings::Slot{{1, 0, 0.5}, Length::mm(40)};  // 5 beside its end
+    const CheckLine line = access(part)[0];
+    CHECK(line.value == Approx(-1));
+    CHECK_THAT(line.note, Contains("the scanned surface, at the slot's end"));
+    f.use.slot->along = {0, 1, 0};
+    CHECK(access(part)[0].ok);
+}

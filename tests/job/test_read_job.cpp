@@ -164,6 +164,10 @@ TEST_CASE("every key goes where it belongs, in millimetres", "[job]") {
     CHECK(request.baffle.flange_width->mm() == 22.0);
     CHECK(request.baffle.flange_thickness->mm() == 10.0);
     CHECK(request.baffle.material->name == "MDF");
+    CHECK(request.baffle.seal.cord->mm() == Approx(3.0));
+    REQUIRE(request.baffle.tool);
+    CHECK(request.baffle.tool->diameter.mm() == 9.0);
+    CHECK(request.baffle.tool->length.mm() == 70.0);
     REQUIRE(request.terminal);
     CHECK(request.terminal->diameter.mm() == 24.0);
     CHECK(request.terminal->at == Point3{60, 40, 40});
@@ -239,6 +243,9 @@ TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][dri
     const auto& mount = *job.enclosure.driver;
     CHECK(mount.centre == Point3{0, 0, 150});
     CHECK(mount.turn.deg() == Approx(45.0));
+    CHECK(mount.seal.cord->mm() == 2.5);
+    CHECK(mount.tool->diameter.mm() == 10.0);
+    CHECK(mount.tool->length.mm() == 120.0);
     const auto& driver = mount.driver;
     CHECK(driver.name == "woofer, 165 mm");
     CHECK(driver.cutout_diameter.mm() == 143.0);
@@ -278,6 +285,10 @@ TEST_CASE("a driver written in the job is in the job's unit and is otherwise the
     CHECK(inside.enclosure.driver->driver.cutout_diameter == beside.enclosure.driver->driver.cutout_diameter);
     CHECK(inside.enclosure.driver->driver.mounting_depth->mm() == beside.enclosure.driver->driver.mounting_depth->mm());
     CHECK(inside.resolved.at("driver.fs") == "52 Hz");
+    CHECK(inside.resolved.at("driver.seal") == "tape (default)");
+    CHECK(inside.resolved.at("driver.tool") == "of the ISO tool sizes (default)");
+    CHECK(beside.resolved.at("driver.seal.cord") == "2.5 mm");
+    CHECK(beside.resolved.at("enclosure.baffle.seal.cord") == "3 mm");
     CHECK(inside.resolved.at("driver.fs") == beside.resolved.at("driver.fs"));
 }
 

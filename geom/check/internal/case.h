@@ -74,6 +74,7 @@ void check_rules(const Case& c, Verdict& verdict);         ///< rules_check.cpp:
 void check_unscanned(const Case& c, Verdict& verdict);     ///< unscanned.cpp
 void check_driver(const Case& c, Verdict& verdict);        ///< driver_check.cpp
 void check_front(const Case& c, Verdict& verdict);         ///< front_check.cpp: the driver's, and a grille's
+void check_joints(const Case& c, Verdict& verdict);        ///< joint_check.cpp: screws, seals, holes
 void check_fixings(const Case& c, Verdict& verdict);       ///< fixing_check.cpp
 void check_access(const Case& c, Verdict& verdict);        ///< access_check.cpp: room for the tool of each bolt
 void check_stiffness(const Case& c, Verdict& verdict);     ///< stiffness_check.cpp: the walls' first resonance

@@ -41,6 +41,11 @@ std::string thread_of(const Table& table, const std::string& key, std::optional<
 /// `name`, or { name, density }.
 parts::Material material_of(const Table& table, const std::string& key, const parts::Material& fallback);
 
+/// What makes a joint tight: `seal = "tape"`, or { cord }.
+parts::Seal seal_of(const Table& table);
+/// Room for the tool of a joint's screws: `tool = { diameter, length }`.
+std::optional<fixings::ToolRoom> tool_of(const Table& table);
+
 /// A plane from `point` and `outward`.
 Plane plane_of(const Table& table);
 

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "geom/parts/internal/driver_mount.h"
+#include "geom/parts/internal/seal.h"
 
 #include <optional>
 
@@ -13,6 +14,8 @@ struct FlangePlan {
     std::vector<Point2> screws;
     double screw_gap_mm = 0.0;  ///< longest way along the rim between two screws
     std::vector<std::string> notes;
+    std::optional<GrooveLoops> groove{};  ///< in the flange's front
+    JointMade joint{};
 };
 
 /// `flat`, `plate_back`: the plate's two outlines. `air_front`, `air_behind`: the air's outline in the plate's back

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "geom/parts/internal/baffle_shape.h"
+#include "geom/parts/internal/seal.h"
 
 namespace geom::parts {
 
@@ -16,6 +17,8 @@ struct DriverPlan {
     double basket_radius_mm = 0.0;
     std::vector<Hole> bolts;  ///< from the seat
     std::vector<std::string> notes;
+    double groove_radius_mm = 0.0;  ///< of a round cord's groove in the seat, to its inner edge; 0: none
+    JointMade joint{};
 
     /// Of all that stands on or is let into the outer face.
     double front_radius_mm() const { return std::max({flange_radius_mm, recess_radius_mm, form.foot_radius_mm()}); }
