@@ -6,6 +6,7 @@
 #include "geom/core/tri_mesh.h"
 #include "geom/skin/internal/occt.h"
 
+#include <unistd.h>
 #include <BRepAlgoAPI_Cut.hxx>
 #include <BRepAlgoAPI_Fuse.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
@@ -149,7 +150,8 @@ inline TriMesh scattered(geom::Random& random, int triangles, double reach, doub
 class Folder {
 public:
     explicit Folder(const std::string& name)
-        : path_(std::filesystem::temp_directory_path() / ("gapwright-test-" + name)) {
+        : path_(std::filesystem::temp_directory_path() /
+                ("gapwright-test-" + name + "-" + std::to_string(::getpid()))) {
         std::filesystem::remove_all(path_);
         std::filesystem::create_directories(path_);
     }
