@@ -150,7 +150,10 @@ Json fixings(const ReportInput& in) {
     for (const auto& f : in.made.enclosure.fixings) {
         const bool is_sleeve = f.kind == geom::parts::FixingKind::Sleeve;
         Json one = {{"name", f.name},
-                    {"kind", is_sleeve ? "sleeve" : "foot"},
+                    {"kind", is_sleeve                                  ? "sleeve"
+                             : f.kind == geom::parts::FixingKind::Plate ? "plate"
+                             : f.kind == geom::parts::FixingKind::Rim   ? "rim"
+                                                                        : "foot"},
                     {"thread", f.thread},
                     {"point", point(f.point)},
                     {"axis", direction(f.axis)},
@@ -163,7 +166,7 @@ Json fixings(const ReportInput& in) {
                     {"grip_mm", mm(f.grip_mm)}};
         if (is_sleeve) {
             one["tube_litres"] = rounded(f.tube_mm3 / 1e6, 6);
-        } else {
+        } else if (f.kind == geom::parts::FixingKind::Foot) {
             one["web_section_mm2"] = rounded(f.web_section_mm2, 2);
             one["web_wanted_mm2"] = rounded(f.web_wanted_mm2, 2);
         }

@@ -2,10 +2,12 @@
 // up to the last step happens in a hidden folder inside the target; the last step is TargetFolder::place().
 //
 // Names     proved:   <name>.step  <name>.stl (one product) or <name>-<product>.stl  <name>-iso.png ...  report.json
+//           <name>-<product>.dxf of each flat piece
 //           unproved: the same with "<name>.unproved." before what follows the name, and the report as
 //                     <name>.unproved.report.json, so that an earlier report.json stays with its earlier good files.
 #include "exports/internal/delivery_steps.h"
 
+#include "exports/dxf.h"
 #include "exports/internal/placing.h"
 #include "exports/internal/write_bytes.h"
 #include "exports/report.h"
@@ -173,6 +175,14 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
     for (std::size_t i = 0; i < products.size(); ++i)
         GAPWRIGHT_CHECK(adopt(written.products[i].stl,
                               products.size() == 1 ? names.with_ending("stl") : names.with_suffix(suffixes[i], "stl")));
+    std::set<std::string> drawn;
+    for (const geom::parts::FlatDrawing& flat : made.enclosure.flats) {
+        std::string suffix = file_stem(flat.name);
+        for (int n = 2; !drawn.insert(suffix).second; ++n) suffix = file_stem(flat.name) + "-" + std::to_string(n);
+        const std::string name = names.with_suffix(suffix, "dxf");
+        GAPWRIGHT_CHECK(write_dxf(flat, target.temporary() / name));
+        delivered.files.push_back(name);
+    }
     {
         const geom::Stage drawing(context, "files/pictures");
         GAPWRIGHT_TRY(pictures, steps.pictures(picture_input(made, request, surface, verdict, job, meshes), context));

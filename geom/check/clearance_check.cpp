@@ -55,7 +55,12 @@ constexpr std::size_t kMostAlone = 32;
 
 std::vector<Seat> seats_of(const Case& c) {
     std::vector<Seat> seats;
+    for (const parts::SeatMade& made : c.enclosure().seats)
+        seats.push_back({made.at, unit(made.axis), made.radius_mm + c.wanted_distance_mm() + 1.0,
+                         made.over_mm + c.wanted_distance_mm() + 1.0});
     for (const parts::FixingMade& f : c.enclosure().fixings) {
+        if (f.kind == parts::FixingKind::Plate || f.kind == parts::FixingKind::Rim)
+            continue;  // have seats of their own
         Seat seat;
         seat.at = f.point;
         seat.axis = unit(f.axis);

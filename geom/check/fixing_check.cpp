@@ -11,8 +11,11 @@ namespace geom::check {
 
 void check_fixings(const Case& c, Verdict& verdict) {
     for (const parts::FixingMade& f : c.enclosure().fixings) {
-        const bool is_sleeve = f.kind == parts::FixingKind::Sleeve;
-        const std::string who = (is_sleeve ? "sleeve \"" : "foot \"") + f.name + "\", ";
+        const char* kind = f.kind == parts::FixingKind::Sleeve  ? "sleeve"
+                           : f.kind == parts::FixingKind::Plate ? "plate"
+                           : f.kind == parts::FixingKind::Rim   ? "rim"
+                                                                : "foot";
+        const std::string who = fmt::format("{} \"{}\", ", kind, f.name);
         const Result<fixings::Thread> thread = fixings::find_thread(f.thread, c.request.own_threads);
         const auto asked =
             thread ? fixings::hole_for(*thread, f.use, false) : Result<fixings::HoleShape>(thread.error());
@@ -36,11 +39,12 @@ void check_fixings(const Case& c, Verdict& verdict) {
         if (f.measured_hole_mm > 0.0)
             verdict.lines.push_back(at_most(who + "hole's axis", Kind::Fit, f.measured_off_axis_mm, 0.01, "mm",
                                             "off the bolt's line anywhere along it, measured on the B-rep"));
-        verdict.lines.push_back(
-            at_least(who + "edge distance", Kind::Fit, f.edge_distance_mm, f.edge_wanted_mm, "mm",
-                     fmt::format("{}; hole's centre to the pad's nearest edge, {} d wanted (common practice)",
-                                 place(f.point), c.request.material.is_metal ? 2 : 3)));
-        if (!is_sleeve)
+        verdict.lines.push_back(at_least(
+            who + "edge distance", Kind::Fit, f.edge_distance_mm, f.edge_wanted_mm, "mm",
+            fmt::format("{}; hole's centre to the nearest edge, {} mm wanted: 2 d in metal, 3 d in all else (common "
+                        "practice)",
+                        place(f.point), f.edge_wanted_mm)));
+        if (f.kind == parts::FixingKind::Foot)
             verdict.lines.push_back(at_least(
                 who + "web section", Kind::Fit, f.web_section_mm2, f.web_wanted_mm2, "mm2",
                 "least section between pad and shell, cut on the B-rep; bolt diameter x 3 by wall x 2 wanted"));

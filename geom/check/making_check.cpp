@@ -54,7 +54,7 @@ void check_bed(const Case& c, Verdict& verdict) {
     axes.x = any_perpendicular(axes.y);
     axes.z = cross(axes.x, axes.y);
     for (const ReadBack& r : c.products) {
-        if (r.product->is_tool || r.mesh.triangles.empty()) continue;
+        if (r.product->is_tool || r.product->on_vehicle || r.mesh.triangles.empty()) continue;
         Vec3 size;
         const double ratio = bed_ratio(r.mesh, axes, bed, size);
         verdict.lines.push_back(at_most(

@@ -123,7 +123,7 @@ Status read_back(Case& c) {
     GAPWRIGHT_CHECK(all_of_them(work));
     std::vector<TriMesh> meshes;
     for (const ReadBack& r : c.products)
-        if (!r.product->is_tool) meshes.push_back(r.mesh);
+        if (!r.product->is_tool && !r.product->on_vehicle) meshes.push_back(r.mesh);
     c.part = measure::merged(meshes);
     return Done{};
 }

@@ -133,13 +133,7 @@ parts::MountPlate read_plate(const Table& table, const std::string& name) {
         floating.gap = edge.length("gap", Allowed::NotNegative, Length::mm(3));
         plate.floating.push_back(floating);
     }
-    if (const Table bend = table.table("bend"); bend.is_there()) {
-        parts::Bend b;
-        b.at = plane_of(bend);
-        b.by = bend.angle("by");
-        b.inner_radius = bend.maybe_length("inner_radius", Allowed::Positive, "the plate's thickness");
-        plate.bend = b;
-    }
+    table.not_built("bend", "flat plates are built so far");
     return plate;
 }
 
@@ -204,8 +198,8 @@ void read_fixings(const std::vector<Table>& tables, Job& job) {
     int number = 0;
     for (const Table& table : tables) {
         ++number;
-        const Kind kind =
-            table.choice<Kind>("kind", {{"foot", Kind::Foot}, {"sleeve", Kind::Sleeve}}, {"plate", "rim"}, {});
+        const Kind kind = table.choice<Kind>(
+            "kind", {{"foot", Kind::Foot}, {"sleeve", Kind::Sleeve}, {"plate", Kind::Plate}, {"rim", Kind::Rim}}, {}, {});
         const std::string word = table.is_text("kind") ? table.text("kind") : "foot";
         const std::string name = table.text("name", fmt::format("{} {}", word, number));
         if (!names.insert(name).second)

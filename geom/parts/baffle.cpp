@@ -94,17 +94,6 @@ Stretch longest_stretch(const std::vector<double>& allowed, double total) {
     return longest;
 }
 
-Point2 along(const Loop& loop, double at_mm) {
-    const double total = length(loop);
-    at_mm = std::fmod(at_mm, total);
-    for (std::size_t i = 0;; ++i) {
-        const Point2 a = loop[i % loop.size()], b = loop[(i + 1) % loop.size()];
-        const double d = distance(a, b);
-        if (at_mm <= d || i >= loop.size()) return d > 0.0 ? a + (b - a) * (std::min(at_mm, d) / d) : a;
-        at_mm -= d;
-    }
-}
-
 /// Room that the mouth leaves round basket and cut-out; 0 without a driver.
 double basket_room_mm(double cutout_radius, double basket_radius) {
     return std::max(cutout_radius, basket_radius) + kBasketGap_mm;
@@ -126,13 +115,6 @@ Handle(Geom_BSplineCurve) spline_through(const std::vector<Point3>& at) {
     GeomAPI_Interpolate through(points, true, 1e-7);
     through.Perform();
     return through.Curve();
-}
-
-/// A closed spline through the loop's points, at a depth.
-TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
-    std::vector<Point3> at;
-    for (const Point2 p : loop) at.push_back(site.at(p, depth_mm));
-    return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(spline_through(at)).Edge()).Wire();
 }
 
 /// The region within a loop moved out by `by_mm`, or in.
@@ -181,6 +163,23 @@ private:
 };
 
 }  // namespace
+
+Point2 along(const Loop& loop, double at_mm) {
+    const double total = length(loop);
+    at_mm = std::fmod(at_mm, total);
+    for (std::size_t i = 0;; ++i) {
+        const Point2 a = loop[i % loop.size()], b = loop[(i + 1) % loop.size()];
+        const double d = distance(a, b);
+        if (at_mm <= d || i >= loop.size()) return d > 0.0 ? a + (b - a) * (std::min(at_mm, d) / d) : a;
+        at_mm -= d;
+    }
+}
+
+TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm) {
+    std::vector<Point3> at;
+    for (const Point2 p : loop) at.push_back(site.at(p, depth_mm));
+    return BRepBuilderAPI_MakeWire(BRepBuilderAPI_MakeEdge(spline_through(at)).Edge()).Wire();
+}
 
 Result<RimFlange> rim_flange(const EnclosureRequest& request) {
     const Baffle& baffle = request.baffle;

@@ -10,11 +10,13 @@
 #include <BRepAlgoAPI_Fuse.hxx>
 #include <BRepBuilderAPI_MakeEdge.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
+#include <BRepBuilderAPI_MakePolygon.hxx>
 #include <BRepBuilderAPI_MakeWire.hxx>
 #include <BRepPrimAPI_MakeCone.hxx>
 #include <BRepPrimAPI_MakeCylinder.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
 #include <TopExp_Explorer.hxx>
+#include <BRepPrimAPI_MakeRevol.hxx>
 #include <gp_Circ.hxx>
 #include <gp_Cylinder.hxx>
 #include <gp_Lin.hxx>
@@ -136,6 +138,22 @@ Result<TopoDS_Shape> joined(const std::string& feature, const std::vector<TopoDS
     const TopoDS_Shape made = solid.Current();
     GAPWRIGHT_CHECK(check_solid(feature, made));
     return made;
+}
+
+TopoDS_Shape sunk_tool(const BoltLine& line, double hole_radius, double sink_radius, double top) {
+    constexpr double kPast = 1.0;  // the faces it goes through
+    BRepBuilderAPI_MakePolygon side;
+    const auto corner = [&](double r, double h) { side.Add(to_occt(line.at(h) + line.along * r)); };
+    corner(0.0, -kPast);
+    corner(hole_radius, -kPast);
+    corner(hole_radius, top - (sink_radius - hole_radius));
+    corner(sink_radius, top);
+    corner(sink_radius, top + kPast);
+    corner(0.0, top + kPast);
+    side.Close();
+    return BRepPrimAPI_MakeRevol(BRepBuilderAPI_MakeFace(side.Wire(), true).Face(),
+                                 gp_Ax1(to_occt(line.point), to_occt_dir(line.up)))
+        .Shape();
 }
 
 Result<HoleMeasured> measure_hole(const std::string& feature, const TopoDS_Shape& solid, const BoltLine& line,

@@ -8,6 +8,7 @@
 
 #include "geom/parts/adjust.h"
 #include "geom/parts/features.h"
+#include "geom/parts/mount_plate.h"
 
 #include "geom/core/parallel.h"
 #include "geom/core/text.h"
@@ -214,7 +215,8 @@ Result<Made> make_with_radii(const scan::Surface& surface, const EnclosureReques
 
 Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
     GAPWRIGHT_CHECK(refuse_senseless(request));
-    EnclosureRequest rounded = request;
+    GAPWRIGHT_TRY(limited, with_plate_limits(request));
+    EnclosureRequest rounded = limited;
     std::vector<std::string> notes;
     for (;;) {
         Refused refused;
@@ -222,6 +224,7 @@ Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest
         if (made) {
             auto& all = made->enclosure.notes;
             all.insert(all.begin(), notes.begin(), notes.end());
+            limits_at_plates(made->request);
             return made;
         }
         if (context.is_cancelled() || !round_more(refused, rounded, notes)) return made;

@@ -7,6 +7,7 @@
 #include "geom/fixings/bolt.h"
 #include "geom/fixings/wood_screws.h"
 #include "geom/measure/mesh_measure.h"
+#include "geom/parts/flat_drawing.h"
 #include "geom/scan/surface.h"
 #include "geom/skin/skin.h"
 #include "geom/sound/driver.h"
@@ -223,6 +224,7 @@ struct Product {
     std::array<float, 3> colour{0.8f, 0.78f, 0.7f};
     bool is_tool = false;        ///< a plug or form: not part of mass and not of the assembly
     bool stands_in_air = false;  ///< a filler pad: lies in the air that the shell's own mesh shows
+    bool on_vehicle = false;     ///< a mounting plate: bolted to the vehicle, whose face it touches, before the box
 };
 
 /// A signed line of the volume ledger: positive adds air, negative takes it away. The lines sum to the net volume.
@@ -300,6 +302,15 @@ struct FixingMade {
     double measured_off_axis_mm = 0.0;  ///< greatest distance of that hole's axis from the asked one, over its length
 };
 
+/// Where the box stands nearer to the vehicle's face than its clearance by intention, beside the fixings' own seats: a
+/// round place of its outside.
+struct SeatMade {
+    Point3 at;
+    Vec3 axis;
+    double radius_mm = 0.0;
+    double over_mm = 0.0;  ///< thickness of what lies between it and the vehicle's face
+};
+
 struct BraceMade {
     std::string name;
     Point3 from, to;  ///< where its axis meets the inner walls
@@ -338,6 +349,8 @@ struct Enclosure {
     std::vector<BoltMade> screws{};  ///< of driver, baffle, plate: all but the vehicle's own bolts
     std::vector<BraceMade> braces{};
     std::vector<JointMade> joints{};
+    std::vector<SeatMade> seats{};
+    std::vector<FlatDrawing> flats{};  ///< of each flat piece
 };
 
 /// What is left when the asked volume cannot be had.

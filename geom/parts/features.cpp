@@ -8,15 +8,20 @@
 //   baffle's holes, recess, ring, dish, flange, pilots             plane faces joined by walls, no boolean
 //   shell = outer faces + air faces, joined by the cut-out or by the flange; otherwise the air is a void
 //   terminal hole across the wall                                  boolean
+//   rim: what is before its back, replaced by a plate              boolean with a plane
+//   screws through the back into a plate, and pads round them      plane faces joined by walls, no boolean
 #include "geom/parts/features.h"
 
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
 #include "geom/parts/internal/air_cut.h"
 #include "geom/parts/internal/baffle.h"
+#include "geom/parts/internal/baffle_drawing.h"
 #include "geom/parts/internal/brace.h"
 #include "geom/parts/internal/foot.h"
 #include "geom/parts/internal/pad.h"
+#include "geom/parts/internal/panel_rim.h"
+#include "geom/parts/internal/plate_plan.h"
 #include "geom/parts/internal/plug.h"
 #include "geom/parts/internal/screws.h"
 #include "geom/parts/internal/sleeve.h"
@@ -33,6 +38,7 @@ namespace {
 
 constexpr double kCapOver_mm = 0.1;     // an opening is looked for this much beyond its hole's radius
 constexpr double kCableRoom_mm = 20.0;  // before a terminal, free of feet
+constexpr double kFacesBaffle = 0.5;    // cosine, of a plate that is reached through the cut-out
 constexpr double kRootBehind_mm = 1.0;  // a foot's root stays this far behind the plate or the rounded rim
 
 /// What add_features() works on; each step reads what the ones before left.
@@ -46,10 +52,14 @@ struct Work {
     TopoDS_Solid shell, plate;  ///< plate: null when the baffle is integral
     TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
-    std::vector<FootPlan> feet;
+    std::vector<FootPlan> feet;  ///< those of the job, then the lugs on plates
     std::vector<SleevePlan> sleeves;
     std::vector<double> sleeves_mm3;
     std::vector<BracePlan> braces;
+    std::vector<PlatePlan> plates;
+    std::optional<RimPlan> rim;
+    std::optional<Loop> mouth;  ///< of the shell behind a separate baffle
+    double mouth_mm = 0.0, mouth_back_mm = 0.0;
     double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
     const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
@@ -277,6 +287,7 @@ Status put_separate_baffle(Work& work) {
     for (const Point2 screw : flange.screws)
         screws.push_back(
             {.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
+    work.made.flats.push_back(baffle_drawing(site, flat, plate_back, work.driver_or_null(), screws));
     const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
     std::vector<TopoDS_Face> faces =
         replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
@@ -297,6 +308,9 @@ Status put_separate_baffle(Work& work) {
     work.finished_air = finished;
 
     const Outline mouth(flange.mouth);
+    work.mouth = flange.mouth;
+    work.mouth_mm = t;
+    work.mouth_back_mm = t + size.thickness_mm;
     if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate)
         work.note({way_in_text(site, *work.pad, mouth)});
     const Point2 middle = (mouth.lo() + mouth.hi()) * 0.5;
@@ -361,6 +375,126 @@ Status put_terminal(Work& work) {
     work.terminal_hole_mm3 = cut.hole_mm3;
     work.made.air_pieces.front().openings.push_back(opening("terminal", cut.cap, plan.radius_mm));
     work.note({fmt::format("terminal: hole of {} mm at {}", plain_number(2.0 * plan.radius_mm), place_text(plan.at))});
+    return Done{};
+}
+
+/// How much wider than asked the straight way from a place in the air along `up` is: out of the shell's mouth, or out
+/// of the driver's cut-out.
+double straight_way_mm(const Work& work, Point3 at, Vec3 up, double radius_mm) {
+    const Site& site = work.site;
+    const double rate = dot(up, site.outward());
+    const auto through = [&](double depth_mm) { return site.flat(at + up * ((site.depth(at) - depth_mm) / rate)); };
+    if (work.mouth) {
+        const Outline mouth(*work.mouth);
+        return std::min(mouth.depth(through(work.mouth_mm)), mouth.depth(through(work.mouth_back_mm))) -
+               radius_mm / rate;
+    }
+    const DriverPlan& driver = *work.driver;
+    return driver.cutout_radius_mm - radius_mm / rate -
+           std::max(distance(through(driver.form.back_mm), driver.centre),
+                    distance(through(driver.seat_depth_mm), driver.centre));
+}
+
+/// Screws from inside the box through its wall into a plate.
+Status put_back_screws(Work& work, PlatePlan& plan) {
+    const Site& site = work.site;
+    const double wall_mm = site.request.wall.mm();
+    if (dot(plan.place.frame.z, site.outward()) < kFacesBaffle || (!work.mouth && !work.driver))
+        return impossible(plan.title() +
+                              ": its face does not look at the baffle's cut-out, through which its screws "
+                              "would be reached",
+                          "use through = \"rim\", whose screws stand beside the box", plan.place.frame.origin);
+    const Plane outer_plane = plan.place.plane(plan.place.face_mm());
+    const Plane inner_plane{plan.place.at(0, 0, plan.place.face_mm() + wall_mm), plan.place.frame.z};
+    const auto outer = face_in_plane("shell", work.shell, outer_plane);
+    const auto inner = face_in_plane("shell", work.shell, inner_plane);
+    if (!outer || !inner)
+        return impossible(plan.title() + ": the box has no plane wall over it, wanted one that its screws go through",
+                          "let the box reach the plate, or use through = \"rim\"", plan.place.frame.origin);
+    GAPWRIGHT_CHECK(place_back_screws(site, plan, *outer, *inner, [&](Point3 at, Vec3 up, double radius_mm) {
+        return straight_way_mm(work, at, up, radius_mm);
+    }));
+    GAPWRIGHT_TRY(shell, with_back_screws(plan, work.shell, *outer, *inner, wall_mm));
+    work.shell = shell;
+    const fixings::ToolRoom tool = fixings::tool_room(plan.screw_thread, {.head = fixings::HeadKind::Socket});
+    for (std::size_t i = 0; i < plan.screws.size(); ++i) {
+        const Point3 seat = plan.at(plan.screws[i], plan.place.face_mm() + wall_mm);
+        work.made.air_pieces.front().openings.push_back(
+            opening(fmt::format("screw {} of plate \"{}\"", i + 1, plan.asked->name), Plane{seat, -plan.place.frame.z},
+                    plan.screw_hole.hole_mm / 2.0));
+        work.made.screws.push_back({.name = fmt::format("screw {} into plate \"{}\"", i + 1, plan.asked->name),
+                                    .thread = plan.asked->screw_thread,
+                                    .head_seat = seat,
+                                    .axis = -plan.place.frame.z,
+                                    .hole = plan.screw_hole,
+                                    .tool = tool,
+                                    .step = Step::BoxOnPlate,
+                                    .product = "shell",
+                                    .reach_mm = plan.place.face_mm() + wall_mm});
+        work.made.seats.push_back({.at = plan.at(plan.screws[i], plan.place.thickness_mm),
+                                   .axis = -plan.place.frame.z,
+                                   .radius_mm = plan.pad_radius_mm,
+                                   .over_mm = plan.place.thickness_mm});
+    }
+    return Done{};
+}
+
+/// The screws of the lugs that stand on a plate.
+void note_lugs(Work& work, const PlatePlan& plan) {
+    for (const FootPlan& lug : work.feet) {
+        if (!lug.on_plate || std::none_of(plan.screws.begin(), plan.screws.end(), [&](Point2 p) {
+                return distance(plan.at(p, plan.place.thickness_mm), lug.point) < 1e-9;
+            }))
+            continue;
+        work.made.screws.push_back({.name = lug.name,
+                                    .thread = lug.thread,
+                                    .head_seat = lug.point + lug.up * lug.pad_mm,
+                                    .axis = -lug.up,
+                                    .hole = plan.screw_hole,
+                                    .tool = {Length::mm(2.0 * lug.access_radius_mm), Length::mm(lug.access_height_mm)},
+                                    .step = Step::BoxOnPlate,
+                                    .product = "shell",
+                                    .reach_mm = lug.pad_mm + plan.place.thickness_mm});
+        work.made.seats.push_back(
+            {.at = lug.point, .axis = -lug.up, .radius_mm = lug.pad_radius_mm, .over_mm = plan.place.thickness_mm});
+    }
+}
+
+/// Lugs are held to what feet are held to.
+Status check_lugs(const std::vector<FixingMade>& lugs) {
+    for (const FixingMade& lug : lugs)
+        if (lug.web_section_mm2 < lug.web_wanted_mm2 * (1.0 - 1e-6))
+            return impossible(fmt::format("{}: {:.0f} mm2 of its arm hold on to the shell, wanted {:.0f}", lug.name,
+                                          lug.web_section_mm2, lug.web_wanted_mm2),
+                              "give the box more room beside it, or take a smaller screw_thread", lug.point);
+    return Done{};
+}
+
+Status put_plates(Work& work) {
+    for (PlatePlan& plan : work.plates) {
+        if (plan.asked->through == MountPlate::Through::Back)
+            GAPWRIGHT_CHECK(put_back_screws(work, plan));
+        else
+            note_lugs(work, plan);
+        GAPWRIGHT_CHECK(close_outline(work.site, plan));
+        work.note(plan.notes);
+    }
+    return Done{};
+}
+
+/// The plates as products of their own, with their drawings and the vehicle's bolts.
+Status make_plates(Work& work) {
+    for (const PlatePlan& plan : work.plates) {
+        GAPWRIGHT_TRY(solid, plate_solid(plan));
+        GAPWRIGHT_TRY(bolts, measure_plate(plan, solid));
+        work.made.fixings.insert(work.made.fixings.end(), bolts.begin(), bolts.end());
+        work.made.flats.push_back(plate_drawing(plan));
+        work.made.products.push_back({.name = plan.asked->name,
+                                      .solid = to_brep(solid),
+                                      .material = plan.material,
+                                      .colour = {0.60f, 0.62f, 0.66f},
+                                      .on_vehicle = true});
+    }
     return Done{};
 }
 
@@ -459,6 +593,10 @@ Status sum_up(Work& work) {
             work.note({fmt::format("driver: displacement of {:.3f} L estimated as frustum and magnet, within {:.0f} %",
                                    displacement->volume.litres(), 100.0 * displacement->spread_rel)});
     }
+    if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0) {
+        line("heads of the screws into plates", -screws);
+        solids_mm3 += screws;
+    }
     if (request.terminal) {
         const double filled = terminal_mm3(*request.terminal, work.terminal_hole_mm3);
         line("terminal hole", work.terminal_hole_mm3);
@@ -478,6 +616,8 @@ std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
     std::vector<LedgerLine> ledger = baffle_lines(request);
     const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
     if (request.driver) line("driver", -displacement_mm3(request.driver->driver));
+    if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0)
+        line("heads of the screws into plates", -screws);
     if (request.terminal) {
         const double r = request.terminal->diameter.mm() / 2.0;
         const double hole = std::numbers::pi * r * r * request.wall.mm();
@@ -510,10 +650,27 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             work.made.pad_plane = bodies.pad_plane;
         }
 
-        const double behind =
+        double behind =
             std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
+        if (request.panel_rim) {
+            const Stage stage(context, "part/rim");
+            GAPWRIGHT_TRY(rim, with_rim(work.site, *request.panel_rim, work.outer));
+            work.outer = rim.outer;
+            work.rim = rim.plan;
+            work.note(rim.plan.notes);
+            behind = std::max(behind, rim.plan.thickness_mm);
+        }
+        for (const MountPlate& plate : request.plates) {
+            GAPWRIGHT_TRY(plan, plan_plate(work.site, plate));
+            work.plates.push_back(plan);
+        }
         GAPWRIGHT_TRY(feet, plan_feet(work.site, behind + kRootBehind_mm));
         work.feet = feet;
+        for (PlatePlan& plan : work.plates)
+            if (plan.asked->through == MountPlate::Through::Rim) {
+                GAPWRIGHT_TRY(lugs, place_lugs(work.site, plan, behind + kRootBehind_mm, work.feet));
+                work.feet.insert(work.feet.end(), lugs.begin(), lugs.end());
+            }
         {
             const Stage stage(context, "part/sleeves");
             GAPWRIGHT_CHECK(put_sleeves_and_braces(work, behind + kRootBehind_mm));
@@ -533,17 +690,24 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         {
             const Stage stage(context, "part/terminal");
             GAPWRIGHT_CHECK(put_terminal(work));
+            GAPWRIGHT_CHECK(put_plates(work));
         }
         if (context.is_cancelled()) return Context::interrupted();
         GAPWRIGHT_CHECK(put_products(work));
         GAPWRIGHT_TRY(fixings, measure_feet(work.feet, work.shell));
-        work.made.fixings = fixings;
-        for (std::size_t i = 0; i < work.feet.size(); ++i)
+        const auto lugs_from = fixings.begin() + static_cast<std::ptrdiff_t>(request.feet.size());
+        GAPWRIGHT_CHECK(check_lugs({lugs_from, fixings.end()}));
+        work.made.fixings.assign(fixings.begin(), lugs_from);
+        for (std::size_t i = 0; i < request.feet.size(); ++i)
             GAPWRIGHT_CHECK(put_bolt(work.site, request.feet[i], work.feet[i], work.made.fixings[i]));
         for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
             GAPWRIGHT_TRY(made, measure_sleeve(work.sleeves[i], request.sleeves[i], work.shell, work.sleeves_mm3[i]));
             work.made.fixings.push_back(made);
         }
+        GAPWRIGHT_CHECK(make_plates(work));
+        if (work.rim)
+            GAPWRIGHT_CHECK(request.baffle.separate ? note_rim(work.site, *work.rim, work.plate, "baffle", work.made)
+                                                    : note_rim(work.site, *work.rim, work.shell, "shell", work.made));
         work.made.outer_body = to_brep(work.outer);
         work.made.air_body = to_brep(work.air);
         work.made.baffle_plane = bodies.baffle_plane;

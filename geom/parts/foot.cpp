@@ -367,7 +367,7 @@ Result<FootPlan> plan_foot(const Site& site, const FootPlan& plan, double least_
     GAPWRIGHT_CHECK(check_access(site, name, plan));
     const std::vector<Point3> samples = samples_near(site, plan.point, longest + plan.web_width_mm + clear);
     const StandingSeat seat{plan.point, plan.up, plan.pad_radius_mm};
-    GAPWRIGHT_CHECK(check_face(name, seat, samples, clear));
+    if (!plan.on_plate) GAPWRIGHT_CHECK(check_face(name, seat, samples, clear));
 
     const Vec3 side = any_perpendicular(plan.up), other = cross(plan.up, side);
     std::optional<FootPlan> best;
@@ -428,6 +428,21 @@ Result<FootPlan> plan_foot(const Site& site, const FootPlan& plan, double least_
 }
 
 }  // namespace
+
+Result<FootPlan> plan_lug(const Site& site, const Foot& screw, double least_depth_mm,
+                          const std::vector<FootPlan>& beside) {
+    GAPWRIGHT_TRY(lug, bolt_of(site, screw));
+    lug.on_plate = true;
+    std::vector<OtherBolt> others;
+    for (const FootPlan& other : beside) {
+        if (distance(lug.point, other.point) < lug.access_radius_mm + other.access_radius_mm)
+            return impossible(fmt::format("fixing \"{}\": its screw stands too near that of \"{}\" for both sockets",
+                                          lug.name, other.name),
+                              "use one of the two", lug.point);
+        others.push_back({other.name, other.point + other.up * other.pad_mm, other.up, other.access_radius_mm});
+    }
+    return plan_foot(site, lug, least_depth_mm, others);
+}
 
 Result<std::vector<FootPlan>> plan_feet(const Site& site, double least_depth_mm) {
     std::vector<FootPlan> bolts, plans;

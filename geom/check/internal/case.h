@@ -27,7 +27,7 @@ struct Case {
     const Context& context;
 
     std::vector<ReadBack> products;  ///< in the order of Written
-    TriMesh part;                    ///< all products that are no tools, one after the other
+    TriMesh part;                    ///< all that goes in: no tools, no plates; one after the other
     TriMesh outer_body, air_body;    ///< tessellated from the B-reps that were kept for this
 
     const parts::Enclosure& enclosure() const { return made.enclosure; }

@@ -8,6 +8,11 @@
 
 namespace geom::parts {
 
+/// The place so far along a closed loop.
+Point2 along(const Loop& loop, double at_mm);
+/// A closed spline through the loop's points, at a depth.
+TopoDS_Wire smooth_wire(const Site& site, const Loop& loop, double depth_mm);
+
 struct FlangePlan {
     RimFlange size;
     Loop mouth;  ///< the opening inside the flange

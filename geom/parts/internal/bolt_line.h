@@ -56,6 +56,9 @@ Result<TopoDS_Shape> bore_tool(const std::string& feature, const BoltLine& line,
 /// One solid of solids that run into one another.
 /// Faults: Internal
 Result<TopoDS_Shape> joined(const std::string& feature, const std::vector<TopoDS_Shape>& pieces);
+/// What is cut for a countersunk head whose face lies at the height `top`: cone and cylinder as one body of revolution,
+/// past both faces.
+TopoDS_Shape sunk_tool(const BoltLine& line, double hole_radius, double sink_radius, double top);
 
 /// A hole as the B-rep has it.
 struct HoleMeasured {

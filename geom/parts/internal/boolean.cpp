@@ -111,7 +111,7 @@ double area_in(const gp_Pln& plane, const TopoDS_Wire& wire) {
     for (BRepTools_WireExplorer e(wire); e.More(); e.Next()) {
         const BRepAdaptor_Curve curve(e.Current());
         GCPnts_TangentialDeflection points(curve, 0.3, 1.0, 8);
-        const bool is_forward = e.Orientation() == TopAbs_FORWARD;
+        const bool is_forward = e.Current().Orientation() == TopAbs_FORWARD;  // right for loops of one edge too
         for (int i = 1; i <= points.NbPoints(); ++i) add(points.Value(is_forward ? i : points.NbPoints() + 1 - i));
     }
     twice += before.X() * first.Y() - before.Y() * first.X();

@@ -42,6 +42,7 @@ struct FootPlan {
     double skin_mm = 0.0, covered_mm = 0.0, root_mm = 0.0;
     double web_wanted_mm2 = 0.0, edge_wanted_mm = 0.0;
     double longest_mm = 0.0;  ///< way of an arm that is still made
+    bool on_plate = false;    ///< a lug: what is under its pad is a mounting plate, not the vehicle's face
     std::optional<Gusset> gusset{};
 };
 
@@ -65,6 +66,12 @@ bool are_joined(const FootPlan& a, const FootPlan& b);
 /// Faults: Impossible  no way from the point to the body, the body in the way of the bolt, or the vehicle, a limit, a
 ///                     keep-out or another foot's bolt in the way of the foot: where and by how much
 Result<std::vector<FootPlan>> plan_feet(const Site& site, double least_depth_mm);
+
+/// A lug of the box for a screw down into a mounting plate: a foot that stands on the plate. It keeps off the bolts of
+/// those `beside` it.
+/// Faults: as of plan_feet()
+Result<FootPlan> plan_lug(const Site& site, const Foot& screw, double least_depth_mm,
+                          const std::vector<FootPlan>& beside);
 
 /// The outer body (or what of it is behind a separate plate) with all feet on. The plans are left as made.
 Result<TopoDS_Solid> fuse_feet(std::vector<FootPlan>& feet, const TopoDS_Solid& outer);

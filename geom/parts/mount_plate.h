@@ -1,0 +1,37 @@
+// Where a mounting plate lies, before anything is modelled: its frame on the vehicle's face, and the plane that the box
+// stops at.
+//
+// Method  The plate lies with its lower face in the plane through its bolts' points. The box has a true plane face over
+//         it: as high as the heads of the vehicle's bolts and the clearance from the vehicle's face ask, on pads round
+//         the box's screws that reach down to the plate; on the plate itself where neither asks for more.
+#pragma once
+
+#include "geom/parts/enclosure.h"
+
+namespace geom::parts {
+
+struct PlatePlace {
+    Frame frame;  ///< origin: the bolts' middle on the vehicle's face; z away from the vehicle
+    double thickness_mm = 0.0;
+    double stand_mm = 0.0;  ///< of the box's plane face over the plate; 0: it lies on it
+
+    double face_mm() const { return thickness_mm + stand_mm; }  ///< height of the box's face over the vehicle's
+    Point3 at(double x, double y, double height) const { return frame.to_parent({x, y, height}); }
+    /// Of the plate's upper face or of the box's, outward from the box.
+    Plane plane(double height) const { return {at(0, 0, height), -frame.z}; }
+};
+
+/// Faults: BadJob      the points are not in one plane square to the axis within 0.5 mm, or fall together
+///         Impossible  a countersunk head deeper than the plate
+Result<PlatePlace> plate_place(const MountPlate& plate, const EnclosureRequest& request);
+
+/// The request with a limit for each plate, so that the room ends at the plane that the box stops at.
+/// Faults: those of plate_place()
+Result<EnclosureRequest> with_plate_limits(const EnclosureRequest& request);
+/// The limits of with_plate_limits() moved to the plates' upper faces: nothing of the box is beyond those.
+void limits_at_plates(EnclosureRequest& request);
+
+/// Air that head and washer of a screw through the box's back take.
+Volume plate_screws_volume(const EnclosureRequest& request);
+
+}  // namespace geom::parts
