@@ -28,7 +28,7 @@ constexpr double kSeatFlat_mm = 1.5;      // by which the panel may rise over th
 constexpr double kThinner_mm = 1.0;       // than a separate baffle
 constexpr double kDriver_mm = 100.0;      // straight room for a screwdriver [common practice]
 constexpr double kDriverAcross_mm = 2.0;  // more than the head
-constexpr int kStarts = 16;
+constexpr double kDrawn_mm = 0.1;         // by which two smooth loops may come nearer than asked
 
 /// Sizes of a wood screw or a countersunk one.
 struct Screw {
@@ -132,7 +132,7 @@ Result<RimPlan> plan_rim(const Site& site, const PanelRim& rim, const Outline& f
                         name, plain_number(plan.width_mm), tenths(least_centre + beyond), rim.screw,
                         tenths(least_centre), tenths(beyond)),
             "leave width out, or take a smaller screw", site.at(flat.lo(), 0.0));
-    plan.centre_mm = plan.width_mm - beyond;
+    plan.centre_mm = plan.width_mm - beyond - kDrawn_mm;
     const double deep = (plan.sink_mm - plan.hole_mm) / 2.0;
     if (thickness_mm < deep + kUnderHead_mm - 1e-9)
         return impossible(fmt::format("{}: a flange of {} mm, wanted at least {} under the heads of {} screws", name,
