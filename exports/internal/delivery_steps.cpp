@@ -15,6 +15,7 @@
 #include "exports/stl.h"
 
 #include <fmt/format.h>
+#include <algorithm>
 
 #include <optional>
 #include <set>
@@ -67,12 +68,19 @@ std::optional<geom::Point3> failed_place(const Verdict& verdict, Kind kind) {
     return std::nullopt;
 }
 
+/// Names with blanks are a nuisance to whoever types them.
+std::string suffix_of(const std::string& name) {
+    std::string plain = file_stem(name);
+    std::replace(plain.begin(), plain.end(), ' ', '-');
+    return plain;
+}
+
 /// One file suffix a product, no two alike.
 std::vector<std::string> product_suffixes(const std::vector<geom::parts::Product>& products) {
     std::vector<std::string> suffixes;
     std::set<std::string> taken;
     for (const auto& product : products) {
-        const std::string plain = file_stem(product.name);
+        const std::string plain = suffix_of(product.name);
         std::string suffix = plain;
         for (int n = 2; !taken.insert(suffix).second; ++n) suffix = plain + "-" + std::to_string(n);
         suffixes.push_back(suffix);
@@ -177,8 +185,8 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
                               products.size() == 1 ? names.with_ending("stl") : names.with_suffix(suffixes[i], "stl")));
     std::set<std::string> drawn;
     for (const geom::parts::FlatDrawing& flat : made.enclosure.flats) {
-        std::string suffix = file_stem(flat.name);
-        for (int n = 2; !drawn.insert(suffix).second; ++n) suffix = file_stem(flat.name) + "-" + std::to_string(n);
+        std::string suffix = suffix_of(flat.name);
+        for (int n = 2; !drawn.insert(suffix).second; ++n) suffix = suffix_of(flat.name) + "-" + std::to_string(n);
         const std::string name = names.with_suffix(suffix, "dxf");
         GAPWRIGHT_CHECK(write_dxf(flat, target.temporary() / name));
         delivered.files.push_back(name);

@@ -19,7 +19,7 @@ constexpr double kOverRoom_mm = 1.0;  // of the box's face over what the clearan
 constexpr double kLeastStand_mm = 0.5;
 
 std::string limit_name(const MountPlate& plate) {
-    return "plate \"" + plate.name + "\"";
+    return "plate " + plate.name;
 }
 
 }  // namespace

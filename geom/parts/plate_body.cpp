@@ -156,7 +156,7 @@ Result<std::vector<FixingMade>> measure_plate(const PlatePlan& plan, const TopoD
             const Point3 q = plan.place.frame.to_local(line.point + line.along * (end * line.half_mm));
             edge = std::min(edge, depth_in_hull(plan.discs, {q.x, q.y}));
         }
-        FixingMade fixing{.name = asked.name,
+        FixingMade fixing{.name = plan.bolts.size() > 1 ? fmt::format("{}, bolt {}", asked.name, i + 1) : asked.name,
                           .thread = asked.thread,
                           .point = line.point,
                           .axis = -line.up,
