@@ -86,25 +86,21 @@ std::string read_belonging(const Table& table) {
     return belongs_to;
 }
 
-parts::Foot read_foot(const Table& table, const std::string& name) {
-    parts::Foot foot;
-    foot.name = name;
-    foot.point = table.point("point");
-    foot.axis = table.direction("axis");
-    foot.thread = thread_of(table, "thread", "M8");
-    foot.use = read_use(table);
-    foot.belongs_to = read_belonging(table);
-    return foot;
+/// What a bolt at one place has.
+template <class Fixing>
+Fixing read_at_point(const Table& table, const std::string& name) {
+    Fixing fixing;
+    fixing.name = name;
+    fixing.point = table.point("point");
+    fixing.axis = table.direction("axis");
+    fixing.thread = thread_of(table, "thread", "M8");
+    fixing.use = read_use(table);
+    fixing.belongs_to = read_belonging(table);
+    return fixing;
 }
 
 parts::Sleeve read_sleeve(const Table& table, const std::string& name) {
-    parts::Sleeve sleeve;
-    sleeve.name = name;
-    sleeve.point = table.point("point");
-    sleeve.axis = table.direction("axis");
-    sleeve.thread = thread_of(table, "thread", "M8");
-    sleeve.use = read_use(table);
-    sleeve.belongs_to = read_belonging(table);
+    parts::Sleeve sleeve = read_at_point<parts::Sleeve>(table, name);
     sleeve.tube_wall = table.maybe_length("tube_wall", Allowed::Positive, "that of the shell");
     sleeve.recess = table.length("recess", Allowed::NotNegative, Length::mm(0));
     return sleeve;
@@ -199,7 +195,8 @@ void read_fixings(const std::vector<Table>& tables, Job& job) {
     for (const Table& table : tables) {
         ++number;
         const Kind kind = table.choice<Kind>(
-            "kind", {{"foot", Kind::Foot}, {"sleeve", Kind::Sleeve}, {"plate", Kind::Plate}, {"rim", Kind::Rim}}, {}, {});
+            "kind", {{"foot", Kind::Foot}, {"sleeve", Kind::Sleeve}, {"plate", Kind::Plate}, {"rim", Kind::Rim}}, {},
+            {});
         const std::string word = table.is_text("kind") ? table.text("kind") : "foot";
         const std::string name = table.text("name", fmt::format("{} {}", word, number));
         if (!names.insert(name).second)
@@ -207,7 +204,7 @@ void read_fixings(const std::vector<Table>& tables, Job& job) {
         parts::EnclosureRequest& request = job.enclosure;
         switch (kind) {
             case Kind::Foot:
-                request.feet.push_back(read_foot(table, name));
+                request.feet.push_back(read_at_point<parts::Foot>(table, name));
                 break;
             case Kind::Sleeve:
                 request.sleeves.push_back(read_sleeve(table, name));

@@ -15,8 +15,8 @@
 #include <BRepPrimAPI_MakeCone.hxx>
 #include <BRepPrimAPI_MakeCylinder.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
-#include <TopExp_Explorer.hxx>
 #include <BRepPrimAPI_MakeRevol.hxx>
+#include <TopExp_Explorer.hxx>
 #include <gp_Circ.hxx>
 #include <gp_Cylinder.hxx>
 #include <gp_Lin.hxx>

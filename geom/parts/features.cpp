@@ -13,126 +13,24 @@
 #include "geom/parts/features.h"
 
 #include "geom/core/text.h"
-#include "geom/fixings/threads.h"
 #include "geom/parts/internal/air_cut.h"
 #include "geom/parts/internal/baffle.h"
 #include "geom/parts/internal/baffle_drawing.h"
-#include "geom/parts/internal/brace.h"
-#include "geom/parts/internal/foot.h"
-#include "geom/parts/internal/pad.h"
-#include "geom/parts/internal/panel_rim.h"
-#include "geom/parts/internal/plate_plan.h"
 #include "geom/parts/internal/plug.h"
 #include "geom/parts/internal/screws.h"
-#include "geom/parts/internal/sleeve.h"
 #include "geom/parts/internal/terminal.h"
+#include "geom/parts/internal/work.h"
 
 #include <fmt/format.h>
 #include <BRepBuilderAPI_Copy.hxx>
 #include <TopoDS.hxx>
 
-#include <numbers>
-
 namespace geom::parts {
 namespace {
 
-constexpr double kCapOver_mm = 0.1;     // an opening is looked for this much beyond its hole's radius
 constexpr double kCableRoom_mm = 20.0;  // before a terminal, free of feet
 constexpr double kFacesBaffle = 0.5;    // cosine, of a plate that is reached through the cut-out
 constexpr double kRootBehind_mm = 1.0;  // a foot's root stays this far behind the plate or the rounded rim
-
-/// What add_features() works on; each step reads what the ones before left.
-struct Work {
-    explicit Work(const Site& where) : site(where) {}
-
-    Site site;
-    Enclosure made;
-    TopoDS_Solid outer, air;    ///< air: with the flange taken away, its front closed
-    std::optional<Pad> pad;     ///< taken away from the air
-    TopoDS_Solid shell, plate;  ///< plate: null when the baffle is integral
-    TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
-    std::optional<DriverPlan> driver;
-    std::vector<FootPlan> feet;  ///< those of the job, then the lugs on plates
-    std::vector<SleevePlan> sleeves;
-    std::vector<double> sleeves_mm3;
-    std::vector<BracePlan> braces;
-    std::vector<PlatePlan> plates;
-    std::optional<RimPlan> rim;
-    std::optional<Loop> mouth;  ///< of the shell behind a separate baffle
-    double mouth_mm = 0.0, mouth_back_mm = 0.0;
-    double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
-
-    const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
-    /// Faces of the air as the shell has them: behind a pad that is a piece of its own they go on.
-    std::vector<TopoDS_Face> for_shell(const std::vector<TopoDS_Face>& faces) const {
-        return pad && site.request.adjust.fill == Adjust::Fill::Separate ? beyond_pad(faces, *pad) : faces;
-    }
-    void note(const std::vector<std::string>& lines) {
-        made.notes.insert(made.notes.end(), lines.begin(), lines.end());
-    }
-};
-
-double displacement_mm3(const sound::Driver& driver) {
-    const auto displacement = sound::displacement_of(driver);
-    return displacement ? displacement->volume.mm3() : 0.0;
-}
-
-/// A piece of the cut-out, `length_mm` long.
-double cutout_mm3(const EnclosureRequest& request, double length_mm) {
-    const double r = request.driver->driver.cutout_diameter.mm() / 2.0;
-    return std::numbers::pi * r * r * length_mm;
-}
-
-/// What cut-out and form of the baffle add to the air and take from it.
-std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
-    if (!request.driver) return {};
-    const sound::Driver& driver = request.driver->driver;
-    const double recess = driver.recess ? driver.recess->mm() : 0.0;
-    const BaffleForm form = baffle_form_or_flat(request);
-    std::vector<LedgerLine> lines{
-        {"cut-out behind the driver's seat", cutout_mm3(request, request.baffle.thickness.mm() - recess) / 1e6}};
-    if (form.face_mm < 0.0) lines.push_back({"cut-out in the raised ring", cutout_mm3(request, -form.face_mm) / 1e6});
-    if (!form.back.empty()) lines.push_back({"back of the dish", -form.boss_mm3() / 1e6});
-    return lines;
-}
-
-/// What the terminal fills: as given, or its hole and no more.
-double terminal_mm3(const Terminal& terminal, double hole_mm3) {
-    return terminal.displacement ? terminal.displacement->mm3() : hole_mm3;
-}
-
-measure::Opening opening(std::string name, const Plane& plane, double radius_mm) {
-    return {.name = std::move(name), .plane = plane, .radius_mm = radius_mm + kCapOver_mm};
-}
-
-/// The air up to the driver's seat: `front` closes `sides` in the plane the cut-out comes out of.
-Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const TopoDS_Face& front,
-                                 const std::vector<TopoDS_Face>& sides) {
-    std::vector<TopoDS_Face> faces{front};
-    faces.insert(faces.end(), sides.begin(), sides.end());
-    if (work.driver) {
-        faces.front() = with_holes(front, {drilled.out_of_back});
-        faces.insert(faces.end(), drilled.air_side.begin(), drilled.air_side.end());
-        faces.push_back(disc(work.site.plane(work.driver->seat_depth_mm, work.driver->centre), drilled.cutout_at_seat));
-    }
-    return solid_of_faces("air", faces);
-}
-
-std::vector<TopoDS_Face> without(std::vector<TopoDS_Face> faces, const TopoDS_Face& face) {
-    std::erase_if(faces, [&](const TopoDS_Face& f) { return f.IsSame(face); });
-    return faces;
-}
-
-/// Where the air is certainly found: the middle of the cut-out, or just behind the deepest place of the outline.
-Point3 point_of_air(const Work& work, const Outline& front, double front_depth_mm) {
-    const Point2 deepest = greatest([&](Point2 p) { return front.depth(p); }, front.lo(), front.hi()).at;
-    return work.site.at(work.driver ? work.driver->centre : deepest, front_depth_mm + 1.0);
-}
-
-measure::Opening driver_opening(const Work& work) {
-    return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre),
-                   work.driver->cutout_radius_mm);
-}
 
 /// How near the baffle what stands in the box and on it may come.
 Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
@@ -204,135 +102,6 @@ Status put_sleeves_and_braces(Work& work, double outside_mm) {
         work.made.braces.push_back(brace_made(work.braces[i], made.pieces[tool], made.mm3[tool]));
     }
     work.sleeves_mm3.assign(made.mm3.begin(), made.mm3.begin() + static_cast<std::ptrdiff_t>(work.sleeves.size()));
-    return Done{};
-}
-
-Status put_integral_baffle(Work& work) {
-    const Site& site = work.site;
-    const double t = site.thickness_mm();
-    GAPWRIGHT_TRY(outer, fuse_feet(work.feet, work.outer));
-    work.outer = outer;
-    GAPWRIGHT_TRY(front, face_in_plane("baffle", work.outer, site.plane(0.0)));
-    GAPWRIGHT_TRY(back, face_in_plane("cavity", work.air, site.plane(t)));
-    GAPWRIGHT_TRY(flat, outline_of(site, front));
-    GAPWRIGHT_TRY(cavity_front, outline_of(site, back));
-    if (site.request.driver) {
-        GAPWRIGHT_TRY(plan, plan_driver(site, flat, cavity_front, "cavity's front"));
-        work.driver = plan;
-        GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
-    }
-    const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
-    std::vector<TopoDS_Face> faces = replaced(faces_of(work.outer), front, drilled.front);
-    faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
-    if (drilled.pierces) {
-        for (const TopoDS_Face& face : work.for_shell(replaced(faces_of(work.air), back, drilled.back)))
-            faces.push_back(face);
-        GAPWRIGHT_TRY(shell, solid_of_faces("shell", faces));
-        work.shell = shell;
-    } else {
-        GAPWRIGHT_TRY(shell, solid_of_faces("shell", faces));
-        TopoDS_Solid hollow = work.air;
-        if (work.pad) {
-            GAPWRIGHT_TRY(with_pad, solid_of_faces("shell", work.for_shell(faces_of(work.air))));
-            hollow = with_pad;
-        }
-        work.shell = solid_with_void(shell, hollow);
-    }
-    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, back, without(faces_of(work.air), back)));
-    work.finished_air = finished;
-
-    const double back_mm = work.driver ? work.driver->form.back_mm : t;
-    AirPiece piece{.product = "shell", .openings = {}, .at = point_of_air(work, cavity_front, back_mm)};
-    if (work.driver) {
-        piece.openings.push_back(driver_opening(work));
-        int number = 0;
-        for (const Hole& bolt : work.driver->bolts) {
-            ++number;
-            if (bolt.is_through)
-                piece.openings.push_back(
-                    opening(fmt::format("driver bolt {}", number), site.plane(back_mm, bolt.centre), bolt.radius_mm));
-        }
-    }
-    work.made.air_pieces.push_back(std::move(piece));
-    return Done{};
-}
-
-Status put_separate_baffle(Work& work) {
-    const Site& site = work.site;
-    const double t = site.thickness_mm();
-    GAPWRIGHT_TRY(size, rim_flange(site.request));
-    GAPWRIGHT_TRY(bodies, split("baffle", work.outer, site.plane(t)));
-    GAPWRIGHT_TRY(airs, split("rim flange", work.air, site.plane(t + size.thickness_mm)));
-    GAPWRIGHT_TRY(front, face_in_plane("baffle", bodies.front, site.plane(0.0)));
-    GAPWRIGHT_TRY(back, face_in_plane("baffle", bodies.front, Plane{site.plane(t).point, -site.outward()}));
-    GAPWRIGHT_TRY(air_front_face, face_in_plane("cavity", work.air, site.plane(t)));
-    GAPWRIGHT_TRY(air_behind_face, face_in_plane("cavity", airs.behind, site.plane(t + size.thickness_mm)));
-    GAPWRIGHT_TRY(flat, outline_of(site, front));
-    GAPWRIGHT_TRY(plate_back, outline_of(site, back));
-    GAPWRIGHT_TRY(air_front, outline_of(site, air_front_face));
-    GAPWRIGHT_TRY(air_behind, outline_of(site, air_behind_face));
-    if (site.request.driver) {
-        GAPWRIGHT_TRY(plan, plan_driver(site, flat, plate_back, "plate's back"));
-        work.driver = plan;
-        GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
-    }
-    GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.driver_or_null()));
-    work.note(flange.notes);
-    GAPWRIGHT_TRY(screws_made, baffle_screws(site, flange));
-    work.made.screws = screws_made;
-    work.made.joints.push_back(flange.joint);
-
-    GAPWRIGHT_TRY(thread, fixings::find_thread(site.request.baffle.screw_thread, site.request.own_threads));
-    std::vector<Hole> screws;
-    for (const Point2 screw : flange.screws)
-        screws.push_back(
-            {.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
-    work.made.flats.push_back(baffle_drawing(site, flat, plate_back, work.driver_or_null(), screws));
-    const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
-    std::vector<TopoDS_Face> faces =
-        replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
-    faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
-    GAPWRIGHT_TRY(plate, solid_of_faces("baffle", faces));
-    // Its own copy: the two products share no faces.
-    work.plate = TopoDS::Solid(BRepBuilderAPI_Copy(plate).Shape());
-
-    GAPWRIGHT_TRY(rest, fuse_feet(work.feet, bodies.behind));
-    GAPWRIGHT_TRY(joined, flanged(site, flange, rest, airs.behind));
-    GAPWRIGHT_TRY(shell, solid_of_faces("shell", work.for_shell(joined.shell_faces)));
-    work.shell = shell;
-    std::vector<TopoDS_Face> air_faces{joined.air_front};
-    air_faces.insert(air_faces.end(), joined.air_faces.begin(), joined.air_faces.end());
-    GAPWRIGHT_TRY(air, solid_of_faces("air", air_faces));
-    work.air = air;
-    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, joined.air_front, joined.air_faces));
-    work.finished_air = finished;
-
-    const Outline mouth(flange.mouth);
-    work.mouth = flange.mouth;
-    work.mouth_mm = t;
-    work.mouth_back_mm = t + size.thickness_mm;
-    if (work.pad && site.request.adjust.fill == Adjust::Fill::Separate)
-        work.note({way_in_text(site, *work.pad, mouth)});
-    const Point2 middle = (mouth.lo() + mouth.hi()) * 0.5;
-    AirPiece in_shell{.product = "shell", .openings = {}, .at = point_of_air(work, mouth, t)};
-    in_shell.openings.push_back(opening("mouth", site.plane(t, middle), distance(mouth.lo(), mouth.hi()) / 2.0));
-    if (flange.size.is_through)
-        for (std::size_t i = 0; i < flange.screws.size(); ++i)
-            in_shell.openings.push_back(opening(fmt::format("baffle screw {}", i + 1),
-                                                site.plane(t + flange.size.thickness_mm, flange.screws[i]),
-                                                flange.size.hole_mm / 2.0));
-    if (work.driver) in_shell.filled_mm3 = work.driver->form.boss_mm3();
-    work.made.air_pieces.push_back(std::move(in_shell));
-    if (work.driver) {
-        const double back_mm = work.driver->form.back_mm;
-        AirPiece in_plate{.product = "baffle",
-                          .openings = {driver_opening(work)},
-                          .at = site.at(work.driver->centre, (back_mm + work.driver->seat_depth_mm) / 2.0)};
-        in_plate.openings.push_back(opening("cut-out, back",
-                                            Plane{site.at(work.driver->centre, back_mm), -site.outward()},
-                                            work.driver->cutout_radius_mm));
-        work.made.air_pieces.push_back(std::move(in_plate));
-    }
     return Done{};
 }
 
@@ -559,73 +328,7 @@ Status put_products(Work& work) {
     return Done{};
 }
 
-Status sum_up(Work& work) {
-    const EnclosureRequest& request = work.site.request;
-    const double finished_mm3 = volume_mm3(work.finished_air);
-    std::vector<LedgerLine>& ledger = work.made.ledger;
-    const auto line = [&](std::string name, double mm3) { ledger.push_back({std::move(name), mm3 / 1e6}); };
-    double solids_mm3 = 0.0;
-    line("air behind the baffle", work.bare_mm3);
-    const double pad_mm3 = work.pad ? work.pad->mm3 : 0.0;
-    work.made.pad_by_brep = Volume::mm3(pad_mm3);
-    if (work.pad) line("filler pad", -pad_mm3);
-    const std::vector<LedgerLine> of_baffle = baffle_lines(request);
-    double known_mm3 = work.bare_mm3 - pad_mm3;
-    for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
-        line(fmt::format("sleeve \"{}\"", work.sleeves[i].name), -work.sleeves_mm3[i]);
-        known_mm3 -= work.sleeves_mm3[i];
-    }
-    for (const BraceMade& brace : work.made.braces) {
-        line(fmt::format("brace \"{}\"", brace.name), -brace.volume_mm3);
-        known_mm3 -= brace.volume_mm3;
-    }
-    for (const LedgerLine& l : of_baffle) known_mm3 += l.litres * 1e6;
-    if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);
-    ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
-    if (work.driver) {
-        const double displaced = displacement_mm3(request.driver->driver);
-        line("driver", -displaced);
-        solids_mm3 += displaced;
-        const auto displacement = sound::displacement_of(request.driver->driver);
-        if (!displacement)
-            work.note({"driver: neither displacement nor the lengths to estimate it are given: counted as nothing"});
-        else if (displacement->is_estimated)
-            work.note({fmt::format("driver: displacement of {:.3f} L estimated as frustum and magnet, within {:.0f} %",
-                                   displacement->volume.litres(), 100.0 * displacement->spread_rel)});
-    }
-    if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0) {
-        line("heads of the screws into plates", -screws);
-        solids_mm3 += screws;
-    }
-    if (request.terminal) {
-        const double filled = terminal_mm3(*request.terminal, work.terminal_hole_mm3);
-        line("terminal hole", work.terminal_hole_mm3);
-        line("terminal", -filled);
-        solids_mm3 += filled;
-    }
-    work.made.solids_in_air = Volume::mm3(solids_mm3);
-    work.made.net_by_brep = Volume::mm3(finished_mm3 + work.terminal_hole_mm3 - solids_mm3);
-    for (const AirPiece& piece : work.made.air_pieces)
-        work.made.openings.insert(work.made.openings.end(), piece.openings.begin(), piece.openings.end());
-    return Done{};
-}
-
 }  // namespace
-
-std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
-    std::vector<LedgerLine> ledger = baffle_lines(request);
-    const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
-    if (request.driver) line("driver", -displacement_mm3(request.driver->driver));
-    if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0)
-        line("heads of the screws into plates", -screws);
-    if (request.terminal) {
-        const double r = request.terminal->diameter.mm() / 2.0;
-        const double hole = std::numbers::pi * r * r * request.wall.mm();
-        line("terminal hole", hole);
-        line("terminal", -terminal_mm3(*request.terminal, hole));
-    }
-    return ledger;
-}
 
 Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room, const EnclosureRequest& request,
                                const Context& context, const scan::Surface* surface) {

@@ -19,6 +19,7 @@
 #include "geom/measure/triangle_tree.h"
 #include "geom/scan/surface.h"
 #include "tests/parts/features_bodies.h"
+#include "tests/support/random_frames.h"
 
 #include <fmt/format.h>
 
@@ -29,24 +30,10 @@
 using namespace geom;
 using namespace geom::parts;
 using namespace geom::parts::test;
+using support::leaning;
+using support::random_frame;
 
 namespace {
-
-Vec3 leaning(Random& random, Vec3 n, double most_deg) {
-    const Vec3 side = any_perpendicular(n), other = cross(n, side);
-    const double a = random.uniform(0.0, 2.0 * std::numbers::pi),
-                 lean = Angle::deg(random.uniform(0.0, most_deg)).rad();
-    return unit(n * std::cos(lean) + (side * std::cos(a) + other * std::sin(a)) * std::sin(lean));
-}
-
-Frame random_frame(Random& random) {
-    const Vec3 y = leaning(random, {0, 1, 0}, 180.0);
-    const Vec3 x = leaning(random, any_perpendicular(y), 0.0);
-    const double a = random.uniform(0.0, 2.0 * std::numbers::pi);
-    const Vec3 turned = unit(x * std::cos(a) + cross(y, x) * std::sin(a));
-    return {
-        {random.uniform(-500, 500), random.uniform(-500, 500), random.uniform(-500, 500)}, turned, y, cross(turned, y)};
-}
 
 /// A box over a floor, with one fixing on a bracket of the vehicle beside, behind or before it.
 struct Scene {

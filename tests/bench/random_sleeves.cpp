@@ -17,6 +17,7 @@
 #include "geom/measure/wall.h"
 #include "geom/scan/surface.h"
 #include "tests/parts/features_bodies.h"
+#include "tests/support/random_frames.h"
 
 #include <fmt/format.h>
 
@@ -27,21 +28,10 @@
 using namespace geom;
 using namespace geom::parts;
 using namespace geom::parts::test;
+using support::leaning;
+using support::random_frame;
 
 namespace {
-
-Vec3 leaning(Random& random, Vec3 n, double most_deg) {
-    const Vec3 side = any_perpendicular(n), other = cross(n, side);
-    const double a = random.uniform(0.0, 2.0 * std::numbers::pi),
-                 lean = Angle::deg(random.uniform(0.0, most_deg)).rad();
-    return unit(n * std::cos(lean) + (side * std::cos(a) + other * std::sin(a)) * std::sin(lean));
-}
-
-Frame random_frame(Random& random) {
-    const Vec3 y = leaning(random, {0, 1, 0}, 180.0);
-    const Vec3 x = any_perpendicular(y);
-    return {{random.uniform(-500, 500), random.uniform(-500, 500), random.uniform(-500, 500)}, x, y, cross(x, y)};
-}
 
 struct Scene {
     Case box;

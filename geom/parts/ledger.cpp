@@ -1,0 +1,108 @@
+// The ledger of the air: what is foretold before anything is modelled, in closed forms, and what was made.
+#include "geom/parts/internal/work.h"
+
+#include <fmt/format.h>
+
+#include <numbers>
+
+namespace geom::parts {
+namespace {
+
+double displacement_mm3(const sound::Driver& driver) {
+    const auto displacement = sound::displacement_of(driver);
+    return displacement ? displacement->volume.mm3() : 0.0;
+}
+
+/// A piece of the cut-out, `length_mm` long.
+double cutout_mm3(const EnclosureRequest& request, double length_mm) {
+    const double r = request.driver->driver.cutout_diameter.mm() / 2.0;
+    return std::numbers::pi * r * r * length_mm;
+}
+
+/// What cut-out and form of the baffle add to the air and take from it.
+std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
+    if (!request.driver) return {};
+    const sound::Driver& driver = request.driver->driver;
+    const double recess = driver.recess ? driver.recess->mm() : 0.0;
+    const BaffleForm form = baffle_form_or_flat(request);
+    std::vector<LedgerLine> lines{
+        {"cut-out behind the driver's seat", cutout_mm3(request, request.baffle.thickness.mm() - recess) / 1e6}};
+    if (form.face_mm < 0.0) lines.push_back({"cut-out in the raised ring", cutout_mm3(request, -form.face_mm) / 1e6});
+    if (!form.back.empty()) lines.push_back({"back of the dish", -form.boss_mm3() / 1e6});
+    return lines;
+}
+
+/// What the terminal fills: as given, or its hole and no more.
+double terminal_mm3(const Terminal& terminal, double hole_mm3) {
+    return terminal.displacement ? terminal.displacement->mm3() : hole_mm3;
+}
+
+}  // namespace
+
+Status sum_up(Work& work) {
+    const EnclosureRequest& request = work.site.request;
+    const double finished_mm3 = volume_mm3(work.finished_air);
+    std::vector<LedgerLine>& ledger = work.made.ledger;
+    const auto line = [&](std::string name, double mm3) { ledger.push_back({std::move(name), mm3 / 1e6}); };
+    double solids_mm3 = 0.0;
+    line("air behind the baffle", work.bare_mm3);
+    const double pad_mm3 = work.pad ? work.pad->mm3 : 0.0;
+    work.made.pad_by_brep = Volume::mm3(pad_mm3);
+    if (work.pad) line("filler pad", -pad_mm3);
+    const std::vector<LedgerLine> of_baffle = baffle_lines(request);
+    double known_mm3 = work.bare_mm3 - pad_mm3;
+    for (std::size_t i = 0; i < work.sleeves.size(); ++i) {
+        line(fmt::format("sleeve \"{}\"", work.sleeves[i].name), -work.sleeves_mm3[i]);
+        known_mm3 -= work.sleeves_mm3[i];
+    }
+    for (const BraceMade& brace : work.made.braces) {
+        line(fmt::format("brace \"{}\"", brace.name), -brace.volume_mm3);
+        known_mm3 -= brace.volume_mm3;
+    }
+    for (const LedgerLine& l : of_baffle) known_mm3 += l.litres * 1e6;
+    if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);
+    ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
+    if (work.driver) {
+        const double displaced = displacement_mm3(request.driver->driver);
+        line("driver", -displaced);
+        solids_mm3 += displaced;
+        const auto displacement = sound::displacement_of(request.driver->driver);
+        if (!displacement)
+            work.note({"driver: neither displacement nor the lengths to estimate it are given: counted as nothing"});
+        else if (displacement->is_estimated)
+            work.note({fmt::format("driver: displacement of {:.3f} L estimated as frustum and magnet, within {:.0f} %",
+                                   displacement->volume.litres(), 100.0 * displacement->spread_rel)});
+    }
+    if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0) {
+        line("heads of the screws into plates", -screws);
+        solids_mm3 += screws;
+    }
+    if (request.terminal) {
+        const double filled = terminal_mm3(*request.terminal, work.terminal_hole_mm3);
+        line("terminal hole", work.terminal_hole_mm3);
+        line("terminal", -filled);
+        solids_mm3 += filled;
+    }
+    work.made.solids_in_air = Volume::mm3(solids_mm3);
+    work.made.net_by_brep = Volume::mm3(finished_mm3 + work.terminal_hole_mm3 - solids_mm3);
+    for (const AirPiece& piece : work.made.air_pieces)
+        work.made.openings.insert(work.made.openings.end(), piece.openings.begin(), piece.openings.end());
+    return Done{};
+}
+
+std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
+    std::vector<LedgerLine> ledger = baffle_lines(request);
+    const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
+    if (request.driver) line("driver", -displacement_mm3(request.driver->driver));
+    if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0)
+        line("heads of the screws into plates", -screws);
+    if (request.terminal) {
+        const double r = request.terminal->diameter.mm() / 2.0;
+        const double hole = std::numbers::pi * r * r * request.wall.mm();
+        line("terminal hole", hole);
+        line("terminal", -terminal_mm3(*request.terminal, hole));
+    }
+    return ledger;
+}
+
+}  // namespace geom::parts
