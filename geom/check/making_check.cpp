@@ -81,6 +81,16 @@ void check_method(const Case& c, Verdict& verdict) {
 
 }  // namespace
 
+std::optional<PointMass> driver_mass(const Case& c) {
+    if (!c.request.driver || !c.request.driver->driver.mass_kg) return std::nullopt;
+    const sound::Driver& driver = c.request.driver->driver;
+    const Plane& seat = c.enclosure().seat_plane;
+    const Point3 centre = c.request.driver->centre - seat.outward * seat.height(c.request.driver->centre);
+    const double depth = driver.mounting_depth.value_or(Length::mm(0)).mm();
+    const double at = driver.magnet_depth ? depth - 0.5 * driver.magnet_depth->mm() : 2.0 / 3.0 * depth;
+    return PointMass{*driver.mass_kg, centre - seat.outward * at};
+}
+
 void check_making(const Case& c, Verdict& verdict) {
     double mass = 0.0;
     Vec3 moment;
@@ -94,16 +104,9 @@ void check_making(const Case& c, Verdict& verdict) {
         verdict.plane_faces += r.solid.plane_faces;
         for (const Point3& p : r.mesh.vertices) verdict.box.grow(p);
     }
-    if (c.request.driver && c.request.driver->driver.mass_kg) {
-        const sound::Driver& driver = c.request.driver->driver;
-        const parts::Enclosure& e = c.enclosure();
-        const Point3 seat =
-            c.request.driver->centre - e.seat_plane.outward * e.seat_plane.height(c.request.driver->centre);
-        // Most of a driver's mass is its magnet; without its length, two thirds of the depth [common practice].
-        const double depth = driver.mounting_depth.value_or(Length::mm(0)).mm();
-        const double at = driver.magnet_depth ? depth - 0.5 * driver.magnet_depth->mm() : 2.0 / 3.0 * depth;
-        mass += *driver.mass_kg;
-        moment += (seat - e.seat_plane.outward * at) * *driver.mass_kg;
+    if (const auto driver = driver_mass(c)) {
+        mass += driver->kg;
+        moment += driver->at * driver->kg;
     }
     verdict.mass_kg = mass;
     if (mass > 0.0) verdict.centre_of_mass = moment / mass;

@@ -14,7 +14,6 @@ namespace geom::check {
 
 namespace {
 
-using parts::FixingKind;
 using parts::FixingMade;
 
 /// What a wall bears beside a shank, MPa [common practice]: printed plastics half their strength across the layers,

@@ -6,6 +6,7 @@
 
 #include "geom/fixings/pull_out.h"
 #include "geom/fixings/restraint.h"
+#include "geom/parts/mount_plate.h"
 
 #include <fmt/format.h>
 
@@ -53,15 +54,9 @@ void add_products(const Case& c, Load& load, const std::function<bool(const part
 }
 
 bool add_driver(const Case& c, Load& load) {
-    if (!c.request.driver || !c.request.driver->driver.mass_kg) return false;
-    const sound::Driver& driver = c.request.driver->driver;
-    const Plane& seat = c.enclosure().seat_plane;
-    const double depth = driver.mounting_depth.value_or(Length::mm(0)).mm();
-    // As the whole part's centre of mass takes it: in its magnet, or two thirds of its depth [common practice].
-    const double at = driver.magnet_depth ? depth - 0.5 * driver.magnet_depth->mm() : 2.0 / 3.0 * depth;
-    const Point3 centre = c.request.driver->centre - seat.outward * seat.height(c.request.driver->centre);
-    load.add(*driver.mass_kg, centre - seat.outward * at);
-    return true;
+    const auto driver = driver_mass(c);
+    if (driver) load.add(driver->kg, driver->at);
+    return driver.has_value();
 }
 
 const BoltMade* first_of(const Case& c, Step step) {
@@ -101,10 +96,8 @@ std::vector<Joint> joints_of(const Case& c) {
         add_products(c, load, [&](const parts::Product& p) { return !is_plate(p); });
         const bool has_driver = add_driver(c, load);
         const parts::MountPlate& plate = request.plates.front();
-        parts::Material material = parts::find_material("aluminium 5754").value_or(request.material);
-        if (plate.material) material = *plate.material;
-        joints.push_back({"screws into the plate", Step::BoxOnPlate, load.kg, load.centre(), material, true, 0.0,
-                          plate.thickness.mm(),
+        joints.push_back({"screws into the plate", Step::BoxOnPlate, load.kg, load.centre(), parts::material_of(plate),
+                          true, 0.0, plate.thickness.mm(),
                           has_driver || !request.driver ? "" : "; the driver's mass is not known and not counted"});
     }
     return joints;

@@ -24,6 +24,10 @@ std::string limit_name(const MountPlate& plate) {
 
 }  // namespace
 
+Material material_of(const MountPlate& plate) {
+    return plate.material ? *plate.material : *find_material("aluminium 5754");
+}
+
 Result<PlatePlace> plate_place(const MountPlate& plate, const EnclosureRequest& request) {
     EXPECTS(plate.points.size() >= 2);
     const std::string name = "fixing \"" + plate.name + "\"";

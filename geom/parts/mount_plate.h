@@ -21,6 +21,9 @@ struct PlatePlace {
     Plane plane(double height) const { return {at(0, 0, height), -frame.z}; }
 };
 
+/// As given, or aluminium.
+Material material_of(const MountPlate& plate);
+
 /// Faults: BadJob      the points are not in one plane square to the axis within 0.5 mm, or fall together
 ///         Impossible  a countersunk head deeper than the plate
 Result<PlatePlace> plate_place(const MountPlate& plate, const EnclosureRequest& request);

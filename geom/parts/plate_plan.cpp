@@ -116,7 +116,7 @@ Result<PlatePlan> plan_plate(const Site& site, const MountPlate& plate) {
     plan.asked = &plate;
     GAPWRIGHT_TRY(place, plate_place(plate, request));
     plan.place = place;
-    plan.material = plate.material ? *plate.material : *find_material("aluminium 5754");
+    plan.material = material_of(plate);
     GAPWRIGHT_TRY(bolt, fixings::find_thread(plate.thread, request.own_threads));
     GAPWRIGHT_TRY(screw, fixings::find_thread(plate.screw_thread, request.own_threads));
     plan.bolt_thread = bolt;

@@ -1,10 +1,11 @@
 // Random sleeves and braces in analytic boxes over the vehicle's floor: what is made must hold each rule, measured on
 // the finished solid; what is not made must say which rule broke.
 //
-//   true     each hole's cylinder on the B-rep: off its axis over the grip, off the asked diameter (ISO 273, or round a
-//   metal tube) sound    one valid closed solid, its mesh without self-crossing air      what the mesh's air lost is
-//   what the ledger says of sleeves and braces wall     from the air's surface to the outer one, the baffle left out
-//   clear    of the floor outside the seats: least distance of the finished mesh, against the clearance
+//   true     each hole's cylinder on the B-rep: off its axis over the grip, off the diameter asked
+//   sound    one valid closed solid, its mesh without self-crossing
+//   air      what the mesh's air lost is what the ledger says of sleeves and braces
+//   wall     from the air's surface to the outer one, the baffle left out
+//   clear    of the floor outside the seats: least distance of the mesh against the clearance
 //
 // The boxes stand turned at random in the vehicle's frame; bolts are M4 to M10 and lean by up to 8 degrees.
 //

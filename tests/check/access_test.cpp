@@ -2,8 +2,6 @@
 // radius 50 is about (100, 0, 60), the inner back wall at y = 154.
 #include "tests/check/case.h"
 
-#include "geom/check/internal/case.h"
-
 using namespace shapes;
 using Catch::Contains;
 using geom::Angle;
@@ -33,15 +31,7 @@ BoltMade bolt(std::string name, Point3 seat, Vec3 axis, Step step, double across
 /// Lines of access alone, without the rest of the proof.
 std::vector<CheckLine> access(const TestPart& part) {
     const geom::check::Written written;
-    geom::check::Case c{.made = part.made,
-                        .request = part.request,
-                        .surface = part.surface,
-                        .written = written,
-                        .context = {},
-                        .products = {},
-                        .part = {},
-                        .outer_body = {},
-                        .air_body = {}};
+    geom::check::Case c = bare_case(part, written);
     for (std::size_t i = 0; i < part.meshes.size(); ++i) {
         geom::check::ReadBack r;
         r.product = &part.made.enclosure.products[i];

@@ -1,9 +1,10 @@
-// A part made of planes and cylinders with everything that judge() looks at: shell with driver, terminal and one foot,
+// A part made of planes and cylinders with everything that judge() looks at: shell with driver, terminal and two feet,
 // in a gap whose walls stand a known distance off.
 #pragma once
 
 #include "tests/measure/shapes.h"
 
+#include "geom/check/internal/case.h"
 #include "geom/check/verdict.h"
 #include "geom/measure/brep_measure.h"
 
@@ -152,6 +153,19 @@ struct TestPart {
         return geom::check::judge(made, request, surface, written, {});
     }
 };
+
+/// What one check works on, without the rest of the proof: no files, no meshes.
+inline geom::check::Case bare_case(const TestPart& part, const geom::check::Written& written) {
+    return {.made = part.made,
+            .request = part.request,
+            .surface = part.surface,
+            .written = written,
+            .context = {},
+            .products = {},
+            .part = {},
+            .outer_body = {},
+            .air_body = {}};
+}
 
 inline const geom::check::CheckLine& line(const geom::check::Verdict& verdict, const std::string& name) {
     for (const auto& l : verdict.lines)

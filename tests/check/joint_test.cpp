@@ -1,8 +1,6 @@
 // Joints and holes told by numbers: pitch, flat, groove, and what stands between two holes in closed form.
 #include "tests/check/case.h"
 
-#include "geom/check/internal/case.h"
-
 using namespace shapes;
 using Catch::Contains;
 using geom::Length;
@@ -16,15 +14,7 @@ namespace {
 
 Verdict joints(const TestPart& part) {
     const geom::check::Written written;
-    const geom::check::Case c{.made = part.made,
-                              .request = part.request,
-                              .surface = part.surface,
-                              .written = written,
-                              .context = {},
-                              .products = {},
-                              .part = {},
-                              .outer_body = {},
-                              .air_body = {}};
+    const geom::check::Case c = bare_case(part, written);
     Verdict verdict;
     geom::check::check_joints(c, verdict);
     return verdict;
