@@ -31,6 +31,7 @@ namespace {
 using fixings::HeadKind;
 enum class Kind { Foot, Sleeve, Plate, Rim };
 constexpr int kMostBraces = 12;
+constexpr double kLeastK = 0.3, kMostK = 0.5;  // where the neutral line of a bend can lie [common practice]
 
 std::string lower(std::string text) {
     std::transform(text.begin(), text.end(), text.begin(), [](unsigned char c) { return std::tolower(c); });
@@ -106,6 +107,23 @@ parts::Sleeve read_sleeve(const Table& table, const std::string& name) {
     return sleeve;
 }
 
+parts::Bend read_bend(const Table& table) {
+    parts::Bend bend;
+    bend.at = plane_of(table.required_table("at"));
+    bend.by = table.angle("by");
+    bend.inner_radius = table.maybe_length("inner_radius", Allowed::Positive, "the plate's thickness");
+    table.known("points");
+    if (table.has("points")) bend.points = table.points("points", 1, 12, "one to twelve places of the vehicle's bolts");
+    bend.length = table.maybe_length("length", Allowed::Positive, "as its bolts need it");
+    bend.k_factor = table.number("k_factor", Allowed::Positive, bend.k_factor);
+    if (bend.k_factor < kLeastK || bend.k_factor > kMostK)
+        table.refuse("k_factor",
+                     fmt::format("is {}; wanted {} to {}", plain_number(bend.k_factor), plain_number(kLeastK),
+                                 plain_number(kMostK)),
+                     "0.33 for a sharp bend, 0.5 for a wide one");
+    return bend;
+}
+
 parts::MountPlate read_plate(const Table& table, const std::string& name) {
     parts::MountPlate plate;
     plate.name = name;
@@ -129,7 +147,7 @@ parts::MountPlate read_plate(const Table& table, const std::string& name) {
         floating.gap = edge.length("gap", Allowed::NotNegative, Length::mm(3));
         plate.floating.push_back(floating);
     }
-    table.not_built("bend", "flat plates are built so far");
+    if (const Table bend = table.table("bend"); bend.is_there()) plate.bend = read_bend(bend);
     return plate;
 }
 

@@ -14,9 +14,12 @@ std::vector<scan::NamedPlace> places_of(const Job& job) {
         places.push_back({fmt::format("fixing \"{}\"", foot.name), {foot.point, foot.point}, true});
     for (const parts::Sleeve& sleeve : job.enclosure.sleeves)
         places.push_back({fmt::format("fixing \"{}\"", sleeve.name), {sleeve.point, sleeve.point}, true});
-    for (const parts::MountPlate& plate : job.enclosure.plates)
-        for (const Point3& point : plate.points)
+    for (const parts::MountPlate& plate : job.enclosure.plates) {
+        std::vector<Point3> points = plate.points;
+        if (plate.bend) points.insert(points.end(), plate.bend->points.begin(), plate.bend->points.end());
+        for (const Point3& point : points)
             places.push_back({fmt::format("fixing \"{}\"", plate.name), {point, point}, true});
+    }
     for (const space::KeepOut& keep_out : job.enclosure.room.keep_outs)
         places.push_back({fmt::format("keep-out \"{}\"", keep_out.name), space::reach_of(keep_out), false});
     return places;

@@ -137,11 +137,18 @@ struct FloatingEdge {
     Plane plane;  ///< outward to what moves
     Length gap = Length::mm(3);
 };
-/// A bend of a plate of sheet metal, once: beyond the line the plate turns.
+/// A bend of a plate of sheet metal, once: beyond the line the plate turns, and lies on the vehicle there with bolts of
+/// its own, or stands free as a stiffener.
 struct Bend {
-    Plane at;                              ///< its line is where this meets the plate; outward to what is turned
-    Angle by;                              ///< towards the box positive
+    Plane at;                              ///< the turn begins where this meets the plate's lower face; outward to
+                                           ///< what is turned
+    Angle by;                              ///< towards the box positive, 5 to 120 degrees either way
     std::optional<Length> inner_radius{};  ///< none: the plate's thickness
+    std::vector<Point3> points{};          ///< hole centres of the vehicle's bolts in the turned part, on the vehicle's
+                                           ///< face; they go in square to it
+    std::optional<Length> length{};        ///< of the turned part from the end of the bend, at least; none: as its
+                                           ///< bolts need it
+    double k_factor = 0.44;  ///< place of the neutral line from the inside, in thicknesses [common practice]
 };
 /// A mounting plate of its own: bolted to the vehicle first, then the box is screwed to it. The box stops at its upper
 /// face, which is a limit plane.

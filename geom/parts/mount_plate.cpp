@@ -17,9 +17,70 @@ constexpr double kOnePlane_mm = 0.5;
 constexpr double kHeadRoom_mm = 1.0;  // between a vehicle bolt's head and the box
 constexpr double kOverRoom_mm = 1.0;  // of the box's face over what the clearance asks, so that it is plane all over
 constexpr double kLeastStand_mm = 0.5;
+constexpr double kLeastBend_deg = 5.0, kMostBend_deg = 120.0;
 
 std::string limit_name(const MountPlate& plate) {
     return "plate " + plate.name;
+}
+
+/// The part beyond the bend, and whether its bolts lie on it.
+Result<TurnedPlace> turned_place(const MountPlate& plate, const PlatePlace& place) {
+    const Bend& bend = *plate.bend;
+    const std::string name = "fixing \"" + plate.name + "\" bend";
+    const auto wrong = [&](std::string what, std::string hint, Point3 where) {
+        return Fault{FaultCode::BadJob, name + " " + what, std::move(hint), where, "part"};
+    };
+    if (!material_of(plate).is_metal)
+        return wrong(fmt::format("is asked of {}, wanted sheet metal", material_of(plate).name),
+                     "give the plate a metal, or make it flat", bend.at.point);
+    if (std::abs(bend.by.deg()) < kLeastBend_deg || std::abs(bend.by.deg()) > kMostBend_deg)
+        return wrong(fmt::format("is by {} deg, wanted {} to {} either way", plain_number(bend.by.deg()),
+                                 plain_number(kLeastBend_deg), plain_number(kMostBend_deg)),
+                     "towards the box is positive", bend.at.point);
+    if (bend.points.empty() && !bend.length)
+        return wrong("has neither bolts nor a length, wanted one of them",
+                     "give its points (hole centres of the vehicle's bolts in the turned part) or its length",
+                     bend.at.point);
+    TurnedPlace turned;
+    const Vec3 n = unit(bend.at.outward), z = place.frame.z;
+    const Vec3 in_plate = n - z * dot(n, z);
+    if (norm(in_plate) < 0.1)
+        return wrong("lies along the plate, wanted a plane across it",
+                     "its outward points in the plate to what is turned", bend.at.point);
+    turned.out = unit(in_plate);
+    turned.line_mm = dot(bend.at.point - place.frame.origin, n) / norm(in_plate);
+    turned.radians = bend.by.rad();
+    turned.inner_mm = bend.inner_radius ? bend.inner_radius->mm() : place.thickness_mm;
+    const double t = place.thickness_mm, a = turned.radians, up = a > 0.0 ? 1.0 : -1.0;
+    turned.allowance_mm = std::abs(a) * (turned.inner_mm + bend.k_factor * t);
+    // The axis lies over the upper face, or under the lower one; the lower face is the outer one, or the inner one.
+    turned.centre =
+        place.frame.origin + turned.out * turned.line_mm + z * (up > 0.0 ? t + turned.inner_mm : -turned.inner_mm);
+    const double lower_mm = up > 0.0 ? turned.inner_mm + t : turned.inner_mm;
+    turned.frame.z = z * std::cos(a) - turned.out * std::sin(a);
+    turned.frame.y = turned.out * std::cos(a) + z * std::sin(a);
+    turned.frame.x = cross(turned.frame.y, turned.frame.z);
+    turned.frame.origin = turned.centre - turned.frame.z * (up * lower_mm);
+    for (const Point3& p : bend.points) {
+        const double off = dot(p - turned.frame.origin, turned.frame.z);
+        if (std::abs(off) > kOnePlane_mm)
+            return wrong(
+                fmt::format("turns the plate to where a bolt of it lies {:.1f} mm off its face, wanted within {}",
+                            std::abs(off), plain_number(kOnePlane_mm)),
+                fmt::format("move its `at` by {:.1f} mm along its outward, or check angle and bolts",
+                            -off / std::sin(a)),
+                p);
+    }
+    return turned;
+}
+
+/// Where the box stops at the bend itself: a chord over its inside, or farther off where the box stands off the plate.
+Plane bend_plane(const PlatePlace& place) {
+    const TurnedPlace& turned = *place.turned;
+    const double half = turned.radians / 2.0;
+    const Vec3 to_middle = turned.out * std::sin(half) - place.frame.z * std::cos(half);
+    const double off = std::max(place.stand_mm, turned.inner_mm * (1.0 - std::cos(half)));
+    return {turned.centre + to_middle * (turned.inner_mm - off), to_middle};
 }
 
 }  // namespace
@@ -73,6 +134,10 @@ Result<PlatePlace> plate_place(const MountPlate& plate, const EnclosureRequest& 
         stand = std::max(stand, hole.recess_depth_mm + kHeadRoom_mm);
     }
     place.stand_mm = stand > 0.0 ? std::max(stand, kLeastStand_mm) : 0.0;
+    if (plate.bend) {
+        GAPWRIGHT_TRY(turned, turned_place(plate, place));
+        place.turned = turned;
+    }
     return place;
 }
 
@@ -80,8 +145,13 @@ Result<EnclosureRequest> with_plate_limits(const EnclosureRequest& request) {
     EnclosureRequest more = request;
     for (const MountPlate& plate : request.plates) {
         GAPWRIGHT_TRY(place, plate_place(plate, request));
-        more.room.limits.push_back(
-            {.name = limit_name(plate), .plane = place.plane(place.face_mm()), .clearance = {}, .covering = false});
+        const auto add = [&](const std::string& what, const Plane& plane) {
+            more.room.limits.push_back({.name = what, .plane = plane, .clearance = {}, .covering = false});
+        };
+        add(limit_name(plate), place.plane(place.face_mm()));
+        if (!place.turned || place.turned->radians < 0.0) continue;
+        add(limit_name(plate) + ", turned part", place.turned->plane(place.face_mm()));
+        add(limit_name(plate) + ", bend", bend_plane(place));
     }
     return more;
 }

@@ -27,6 +27,8 @@ constexpr double kPadOverSeat_mm = 1.5;  // radius of a pad beyond the screw's w
 constexpr double kFlatEdge_mm = 0.5;     // of what stands on a plane face, from its border
 constexpr double kPitch_d = 3.0;         // of two screws [common practice]
 constexpr double kRise_mm = 1.5;         // of the vehicle's face over the plate's lower face
+constexpr double kFromBend_t = 2.0;      // from the start of a bend to a hole's edge, in thicknesses [common practice]
+constexpr double kLeastCorner_mm = 3.0;  // radius of a stiffener's corners
 constexpr double kGrid_mm = 2.0;
 constexpr int kTurns = 36;
 constexpr int kRays = 24;  // out of the box's middle, on which lugs are tried
@@ -53,13 +55,20 @@ Result<Outline> outline_in(const PlatePlace& place, const TopoDS_Face& face) {
     });
 }
 
-/// What a disc of the plate keeps to a floating edge more than its gap: the worse of the plate's two faces.
-double left_to_edge(const PlatePlan& plan, const FloatingEdge& edge, Point2 p, double radius_mm) {
+/// What a disc of one of a plate's flats keeps to a floating edge more than its gap: the worse of the two faces.
+double left_to_edge(const PlatePlan& plan, const FloatingEdge& edge, const Frame& flat, Point2 p, double radius_mm) {
     const Vec3 n = unit(edge.plane.outward);
-    const double in_plane = std::hypot(dot(n, plan.place.frame.x), dot(n, plan.place.frame.y));
-    const double highest = std::max(dot(plan.at(p, 0.0) - edge.plane.point, n),
-                                    dot(plan.at(p, plan.place.thickness_mm) - edge.plane.point, n));
-    return -highest - in_plane * radius_mm - edge.gap.mm();
+    const double in_plane = std::hypot(dot(n, flat.x), dot(n, flat.y));
+    const auto over = [&](double height) { return dot(flat.to_parent({p.x, p.y, height}) - edge.plane.point, n); };
+    return -std::max(over(0.0), over(plan.place.thickness_mm)) - in_plane * radius_mm - edge.gap.mm();
+}
+
+/// What a disc round a hole keeps to the start of the bend more than it must; of the flat that is bolted first, or of
+/// what is turned.
+double left_to_bend(const PlatePlan& plan, bool is_turned, Point2 p, double radius_mm, double hole_mm) {
+    if (!plan.place.turned) return 1e300;
+    const double away = is_turned ? p.y : plan.place.turned->line_mm - dot(p, plan.out_of_bend());
+    return away - std::max(radius_mm, hole_mm / 2.0 + kFromBend_t * plan.place.thickness_mm);
 }
 
 /// A star of n places that have room, about the middle of all such; as far apart as can be. Empty: none.
@@ -106,9 +115,187 @@ std::optional<Point2> middle_of_body(const Site& site, const PlatePlan& plan) {
 
 }  // namespace
 
-BoltLine PlatePlan::bolt_line_at(Point2 p) const {
-    return bolt_line(at(p, 0.0), -place.frame.z, asked->use.slot);
+std::vector<const PlateFlat*> PlatePlan::flats() const {
+    std::vector<const PlateFlat*> both{&flat};
+    if (turned) both.push_back(&*turned);
+    return both;
 }
+
+Point2 PlatePlan::out_of_bend() const {
+    const Vec3 out = place.frame.dir_to_local(place.turned->out);
+    return {out.x, out.y};
+}
+
+Point2 PlatePlan::along_bend() const {
+    const Vec3 along = place.frame.dir_to_local(place.turned->frame.x);
+    return {along.x, along.y};
+}
+
+Point2 PlatePlan::in_blank(Point2 of_turned) const {
+    const TurnedPlace& bend = *place.turned;
+    const Point3 start = place.frame.to_local(bend.frame.origin);
+    const double across = dot({start.x, start.y}, along_bend());
+    return along_bend() * (across + of_turned.x) + out_of_bend() * (bend.line_mm + bend.allowance_mm + of_turned.y);
+}
+
+namespace {
+
+/// The vehicle's bolts in one flat and what the outline keeps round them.
+Status plan_bolts(const Site& site, const PlatePlan& plan, const std::vector<Point3>& points, PlateFlat& flat) {
+    const MountPlate& plate = *plan.asked;
+    const bool is_turned = &flat != &plan.flat;
+    const double clear = site.request.room.clearance.mm() + site.request.room.covering.mm();
+    for (const Point3& p : points) {
+        const Point3 q = flat.frame.to_local(p);
+        const Point2 at{q.x, q.y};
+        flat.bolts.push_back(at);
+        const StandingSeat seat{flat.frame.to_parent({at.x, at.y, 0.0}), flat.frame.z, plan.bolt_edge_mm};
+        GAPWRIGHT_CHECK(check_face(plan.title(), seat, samples_near(site, seat.at, plan.bolt_edge_mm + 30.0), clear));
+        const BoltLine line = flat.bolt_line_at(at, plate.use.slot);
+        for (const double end : line.half_mm > 0.0 ? std::vector{-1.0, 1.0} : std::vector{0.0}) {
+            const Point3 centre = flat.frame.to_local(line.point + line.along * (end * line.half_mm));
+            flat.discs.push_back(
+                {{centre.x, centre.y},
+                 std::max(plan.bolt_edge_mm + plate.use.play.mm(), plan.head_radius_mm + kFlatEdge_mm)});
+        }
+    }
+    for (const Disc& disc : flat.discs) {
+        const Point3 where = flat.frame.to_parent({disc.centre.x, disc.centre.y, 0.0});
+        for (const FloatingEdge& edge : plate.floating)
+            if (const double left = left_to_edge(plan, edge, flat.frame, disc.centre, disc.radius_mm); left < -1e-9)
+                return impossible(
+                    fmt::format("{}: the floating edge \"{}\" with its gap of {} mm leaves a bolt {:.1f} mm to the "
+                                "plate's edge, wanted {:.1f}",
+                                plan.title(), edge.name, plain_number(edge.gap.mm()), disc.radius_mm + left,
+                                disc.radius_mm),
+                    "take a smaller gap or thread, or another bolt of the vehicle", where);
+        if (const double left = left_to_bend(plan, is_turned, disc.centre, disc.radius_mm, plan.bolt_hole.hole_mm);
+            left < -1e-9)
+            return impossible(fmt::format("{}: a bolt {} the bend is {:.1f} mm too near to where it {}", plan.title(),
+                                          is_turned ? "beyond" : "before", -left, is_turned ? "ends" : "begins"),
+                              "move the bend, or take a smaller inner_radius, thread or head", where);
+    }
+    return Done{};
+}
+
+/// How far discs reach along a direction.
+std::pair<double, double> extent_along(const std::vector<Disc>& discs, Point2 direction) {
+    double lo = 1e300, hi = -1e300;
+    for (const Disc& d : discs) {
+        lo = std::min(lo, dot(d.centre, direction) - d.radius_mm);
+        hi = std::max(hi, dot(d.centre, direction) + d.radius_mm);
+    }
+    return {lo, hi};
+}
+
+/// The turned part's corners, and the bend's, in both flats: the outlines run straight over the bend between them. A
+/// bend is as wide as what is bolted beyond it, a stiffener as what is bolted before it.
+void close_bend(PlatePlan& plan) {
+    const TurnedPlace& bend = *plan.place.turned;
+    const Point3 start = plan.place.frame.to_local(bend.frame.origin);
+    const double across = dot({start.x, start.y}, plan.along_bend());
+    PlateFlat& turned = *plan.turned;
+    auto [lo, hi] = turned.bolts.empty() ? extent_along(plan.flat.discs, plan.along_bend())
+                                         : extent_along(turned.discs, {1.0, 0.0});
+    if (turned.bolts.empty()) lo -= across, hi -= across;
+    plan.bend_from_mm = lo;
+    plan.bend_to_mm = hi;
+    if (const auto& length = plan.asked->bend->length) {
+        const double r = std::min({std::max(kLeastCorner_mm, plan.place.thickness_mm), length->mm(), (hi - lo) / 2.0});
+        turned.discs.push_back({{lo + r, length->mm() - r}, r});
+        turned.discs.push_back({{hi - r, length->mm() - r}, r});
+    }
+    for (const double x : {lo, hi}) {
+        turned.discs.push_back({{x, 0.0}, 0.0});
+        plan.flat.discs.push_back({plan.along_bend() * (across + x) + plan.out_of_bend() * bend.line_mm, 0.0});
+    }
+}
+
+/// What stands in one flat of the plate, whose outline is closed: the vehicle, or a keep-out.
+Status check_flat(const Site& site, const PlatePlan& plan, const PlateFlat& flat) {
+    const double t = plan.place.thickness_mm;
+    if (site.surface != nullptr)
+        for (const Point3& sample : site.surface->points) {
+            const Point3 q = flat.frame.to_local(sample);
+            if (q.z < kRise_mm || q.z > t + plan.place.stand_mm) continue;
+            if (depth_in_hull(flat.discs, {q.x, q.y}) < 0.0) continue;
+            return impossible(fmt::format("{}: the vehicle rises {:.1f} mm into the plate, wanted at most {} under it",
+                                          plan.title(), q.z, plain_number(kRise_mm)),
+                              "move what of the plate lies there: other bolts, or fewer or nearer screws", sample);
+        }
+    const auto [lo_x, hi_x] = extent_along(flat.discs, {1.0, 0.0});
+    const auto [lo_y, hi_y] = extent_along(flat.discs, {0.0, 1.0});
+    for (const space::KeepOut& keep : site.request.room.keep_outs) {
+        const auto distance = space::KeepOutDistance::of(keep);
+        if (!distance) continue;
+        for (double x = lo_x; x <= hi_x; x += kGrid_mm)
+            for (double y = lo_y; y <= hi_y; y += kGrid_mm) {
+                if (depth_in_hull(flat.discs, {x, y}) < 0.0) continue;
+                for (const double h : {0.0, t}) {
+                    const Point3 p = flat.frame.to_parent({x, y, h});
+                    const double left = distance->at_most(p, keep.clearance.mm() + 10.0) - keep.clearance.mm();
+                    if (left < -0.02)
+                        return impossible(fmt::format("{}: keep-out \"{}\" stands {:.1f} mm in the plate's way",
+                                                      plan.title(), keep.name, -left),
+                                          "take other bolts or fewer screws, or give the plate a floating edge there",
+                                          p);
+                }
+            }
+    }
+    return Done{};
+}
+
+/// The same of the bend between the flats.
+Status check_bend(const Site& site, const PlatePlan& plan) {
+    const TurnedPlace& bend = *plan.place.turned;
+    const double t = plan.place.thickness_mm, a = std::abs(bend.radians);
+    const bool is_towards = bend.radians > 0.0;
+    // From the axis to where the bend begins, and on to where it ends.
+    const Vec3 first = plan.place.frame.z * (is_towards ? -1.0 : 1.0);
+    const auto at = [&](double x, double angle, double radius) {
+        return bend.centre + bend.frame.x * x + (first * std::cos(angle) + bend.out * std::sin(angle)) * radius;
+    };
+    if (site.surface != nullptr)
+        for (const Point3& sample : site.surface->points) {
+            const Vec3 d = sample - bend.centre;
+            const double x = dot(d, bend.frame.x), radius = norm(d - bend.frame.x * x);
+            const double angle = std::atan2(dot(d, bend.out), dot(d, first));
+            const double rise = is_towards ? bend.inner_mm + t - radius : radius - bend.inner_mm;
+            if (x < plan.bend_from_mm || x > plan.bend_to_mm || angle < 0.0 || angle > a) continue;
+            if (rise < kRise_mm || rise > t + plan.place.stand_mm) continue;
+            return impossible(fmt::format("{}: the vehicle rises {:.1f} mm into the bend, wanted at most {}",
+                                          plan.title(), rise, plain_number(kRise_mm)),
+                              "move the bend, or give it another inner_radius", sample);
+        }
+    for (const space::KeepOut& keep : site.request.room.keep_outs) {
+        const auto distance = space::KeepOutDistance::of(keep);
+        if (!distance) continue;
+        for (double x = plan.bend_from_mm; x <= plan.bend_to_mm; x += kGrid_mm)
+            for (const double part : {0.25, 0.5, 0.75})
+                for (const double radius : {bend.inner_mm, bend.inner_mm + t}) {
+                    const Point3 p = at(x, part * a, radius);
+                    const double left = distance->at_most(p, keep.clearance.mm() + 10.0) - keep.clearance.mm();
+                    if (left < -0.02)
+                        return impossible(fmt::format("{}: keep-out \"{}\" stands {:.1f} mm in the bend's way",
+                                                      plan.title(), keep.name, -left),
+                                          "move the bend", p);
+                }
+    }
+    // The gaps of floating edges: a bend's farthest places are on its outside.
+    for (const FloatingEdge& edge : plan.asked->floating)
+        for (const PlateFlat* flat : plan.flats())
+            for (const Disc& disc : flat->discs)
+                if (const double left = left_to_edge(plan, edge, flat->frame, disc.centre, disc.radius_mm);
+                    left < -1e-9)
+                    return impossible(fmt::format("{}: the floating edge \"{}\" with its gap of {} mm cuts {:.1f} mm "
+                                                  "off the bend or the part beyond it",
+                                                  plan.title(), edge.name, plain_number(edge.gap.mm()), -left),
+                                      "move the bend, or take a shorter length or a smaller gap",
+                                      flat->frame.to_parent({disc.centre.x, disc.centre.y, 0.0}));
+    return Done{};
+}
+
+}  // namespace
 
 Result<PlatePlan> plan_plate(const Site& site, const MountPlate& plate) {
     const EnclosureRequest& request = site.request;
@@ -135,31 +322,16 @@ Result<PlatePlan> plan_plate(const Site& site, const MountPlate& plate) {
                               ? plan.bolt_hole.sink_mm / 2.0
                               : std::max(plan.bolt_hole.seat_mm, bolt.hexagon.diameter_mm) / 2.0;
 
-    const double clear = request.room.clearance.mm() + request.room.covering.mm();
-    for (const Point3& p : plate.points) {
-        const Point3 q = plan.place.frame.to_local(p);
-        const Point2 at{q.x, q.y};
-        plan.bolts.push_back(at);
-        const StandingSeat seat{plan.at(at, 0.0), plan.place.frame.z, plan.bolt_edge_mm};
-        GAPWRIGHT_CHECK(check_face(plan.title(), seat, samples_near(site, seat.at, plan.bolt_edge_mm + 30.0), clear));
-        const double half = plan.bolt_hole.slot_mm / 2.0;
-        const BoltLine line = plan.bolt_line_at(at);
-        for (const double end : half > 0.0 ? std::vector{-1.0, 1.0} : std::vector{0.0}) {
-            const Point3 centre = plan.place.frame.to_local(line.point + line.along * (end * half));
-            plan.discs.push_back(
-                {{centre.x, centre.y},
-                 std::max(plan.bolt_edge_mm + plate.use.play.mm(), plan.head_radius_mm + kFlatEdge_mm)});
+    plan.flat.frame = plan.place.frame;
+    GAPWRIGHT_CHECK(plan_bolts(site, plan, plate.points, plan.flat));
+    if (plan.place.turned) {
+        PlateFlat turned{.frame = plan.place.turned->frame, .bolts = {}, .discs = {}};
+        if (!plate.bend->points.empty()) {
+            GAPWRIGHT_CHECK(check_slot(plan.title(), plate.use, -turned.frame.z, plate.bend->points.front()));
+            GAPWRIGHT_CHECK(plan_bolts(site, plan, plate.bend->points, turned));
         }
+        plan.turned = turned;
     }
-    for (const Disc& disc : plan.discs)
-        for (const FloatingEdge& edge : plate.floating)
-            if (const double left = left_to_edge(plan, edge, disc.centre, disc.radius_mm); left < -1e-9)
-                return impossible(
-                    fmt::format("{}: the floating edge \"{}\" with its gap of {} mm leaves a bolt {:.1f} mm to the "
-                                "plate's edge, wanted {:.1f}",
-                                plan.title(), edge.name, plain_number(edge.gap.mm()), disc.radius_mm + left,
-                                disc.radius_mm),
-                    "take a smaller gap or thread, or another bolt of the vehicle", plan.at(disc.centre, 0.0));
     return plan;
 }
 
@@ -169,17 +341,18 @@ double room_for_screw(const Site& site, const PlatePlan& plan, Point2 p) {
     const double beside_bolt =
         std::max(plan.pad_radius_mm + plan.head_radius_mm + kBesideHead_mm,
                  (plan.grip.hole_mm + plan.bolt_hole.hole_mm) / 2.0 + plan.bolt_hole.slot_mm / 2.0 + d);
-    for (const Point2 bolt : plan.bolts) room = std::min(room, distance(p, bolt) - beside_bolt);
+    for (const Point2 bolt : plan.flat.bolts) room = std::min(room, distance(p, bolt) - beside_bolt);
     for (const Point2 screw : plan.screws)
         room = std::min(room, distance(p, screw) - std::max(kPitch_d * plan.screw_thread.d_mm,
                                                             2.0 * plan.pad_radius_mm + kBesideHead_mm));
+    const double radius = std::max(plan.screw_edge_mm, plan.pad_radius_mm);
     for (const FloatingEdge& edge : plan.asked->floating)
-        room = std::min(room, left_to_edge(plan, edge, p, std::max(plan.screw_edge_mm, plan.pad_radius_mm)));
+        room = std::min(room, left_to_edge(plan, edge, plan.place.frame, p, radius));
+    room = std::min(room, left_to_bend(plan, false, p, radius, plan.grip.hole_mm));
     const Point3 under = plan.at(p, plan.place.thickness_mm);
     for (const space::KeepOut& keep : site.request.room.keep_outs)
         if (const auto distance = space::KeepOutDistance::of(keep))
-            room = std::min(room, distance->at_most(under, 100.0) - keep.clearance.mm() -
-                                      std::max(plan.screw_edge_mm, plan.pad_radius_mm));
+            room = std::min(room, distance->at_most(under, 100.0) - keep.clearance.mm() - radius);
     return room;
 }
 
@@ -297,50 +470,22 @@ Result<std::vector<FootPlan>> place_lugs(const Site& site, PlatePlan& plan, doub
 
 Status close_outline(const Site& site, PlatePlan& plan) {
     for (const Point2 screw : plan.screws)
-        plan.discs.push_back({screw, std::max(plan.screw_edge_mm, plan.pad_radius_mm)});
+        plan.flat.discs.push_back({screw, std::max(plan.screw_edge_mm, plan.pad_radius_mm)});
+    if (plan.turned) close_bend(plan);
+    for (const PlateFlat* flat : plan.flats()) GAPWRIGHT_CHECK(check_flat(site, plan, *flat));
+    if (plan.turned) GAPWRIGHT_CHECK(check_bend(site, plan));
     const double t = plan.place.thickness_mm;
-    // The vehicle under it.
-    if (site.surface != nullptr)
-        for (const Point3& sample : site.surface->points) {
-            const Point3 q = plan.place.frame.to_local(sample);
-            if (q.z < kRise_mm || q.z > t + plan.place.stand_mm) continue;
-            if (depth_in_hull(plan.discs, {q.x, q.y}) < 0.0) continue;
-            return impossible(fmt::format("{}: the vehicle rises {:.1f} mm into the plate, wanted at most {} under it",
-                                          plan.title(), q.z, plain_number(kRise_mm)),
-                              "move what of the plate lies there: other bolts, or fewer or nearer screws", sample);
-        }
-    const FlatPath outline = hull_of(plan.discs);
-    std::vector<space::KeepOutDistance> keep_outs;
-    for (const space::KeepOut& keep : site.request.room.keep_outs)
-        if (auto distance = space::KeepOutDistance::of(keep)) keep_outs.push_back(std::move(*distance));
-    Point2 lo{1e300, 1e300}, hi{-1e300, -1e300};
-    for (const Disc& d : plan.discs) {
-        lo = {std::min(lo.x, d.centre.x - d.radius_mm), std::min(lo.y, d.centre.y - d.radius_mm)};
-        hi = {std::max(hi.x, d.centre.x + d.radius_mm), std::max(hi.y, d.centre.y + d.radius_mm)};
-    }
-    if (!keep_outs.empty())
-        for (double x = lo.x; x <= hi.x; x += kGrid_mm)
-            for (double y = lo.y; y <= hi.y; y += kGrid_mm) {
-                if (depth_in_hull(plan.discs, {x, y}) < 0.0) continue;
-                for (std::size_t i = 0; i < keep_outs.size(); ++i) {
-                    const space::KeepOut& keep = site.request.room.keep_outs[i];
-                    for (const double h : {0.0, t}) {
-                        const Point3 p = plan.at({x, y}, h);
-                        const double left = keep_outs[i].at_most(p, keep.clearance.mm() + 10.0) - keep.clearance.mm();
-                        if (left < -0.02)
-                            return impossible(
-                                fmt::format("{}: keep-out \"{}\" stands {:.1f} mm in the plate's way", plan.title(),
-                                            keep.name, -left),
-                                "take other bolts or fewer screws, or give the plate a floating edge there", p);
-                    }
-                }
-            }
+    if (plan.turned && plan.place.turned->inner_mm < t - 1e-9)
+        plan.notes.push_back(fmt::format(
+            "plate \"{}\": its inside radius of {} mm is under its thickness of {} mm; many alloys crack there, ask for "
+            "one that takes it [common practice]",
+            plan.asked->name, plain_number(plan.place.turned->inner_mm), plain_number(t)));
     const double engaged = std::min(t, plan.grip.depth_mm);
     plan.notes.push_back(fmt::format(
         "plate \"{}\": {} {} bolts to the vehicle, {} {} screws for the box, {} of {} mm in {} mm of {}{}",
-        plan.asked->name, plan.bolts.size(), plan.asked->thread, plan.screws.size(), plan.asked->screw_thread,
-        plan.grip.has_insert ? "insert pilots" : "tap-drill holes", plain_number(plan.grip.hole_mm), plain_number(t),
-        plan.material.name,
+        plan.asked->name, plan.flat.bolts.size() + (plan.turned ? plan.turned->bolts.size() : 0), plan.asked->thread,
+        plan.screws.size(), plan.asked->screw_thread, plan.grip.has_insert ? "insert pilots" : "tap-drill holes",
+        plain_number(plan.grip.hole_mm), plain_number(t), plan.material.name,
         plan.place.stand_mm > 0.0 ? fmt::format("; the box stands on pads of {} mm, {} mm over it",
                                                 plain_number(2.0 * plan.pad_radius_mm), tenths(plan.place.stand_mm))
                                   : ""));

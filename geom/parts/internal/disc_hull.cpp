@@ -67,7 +67,8 @@ std::vector<Tangent> tangents_of(const std::vector<Disc>& discs) {
 
 FlatPath hull_of(const std::vector<Disc>& discs) {
     EXPECTS(!discs.empty());
-    for (const Disc& d : discs) EXPECTS(d.radius_mm > 0.0);
+    EXPECTS(std::any_of(discs.begin(), discs.end(), [](const Disc& d) { return d.radius_mm > 0.0; }));
+    for (const Disc& d : discs) EXPECTS(d.radius_mm >= 0.0);
     FlatPath path{Operation::Outline, {}, true};
     const std::vector<Tangent> lines = tangents_of(discs);
     if (lines.empty()) {
@@ -83,7 +84,7 @@ FlatPath hull_of(const std::vector<Disc>& discs) {
         double turn = next.angle - line.angle;
         while (turn <= 0.0) turn += 2.0 * std::numbers::pi;
         path.points.push_back({a.x, a.y, 0.0});
-        path.points.push_back({b.x, b.y, bulge_of(turn)});
+        if (discs[line.to].radius_mm > 0.0) path.points.push_back({b.x, b.y, bulge_of(turn)});
     }
     return path;
 }

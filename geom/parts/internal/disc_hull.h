@@ -13,7 +13,8 @@ struct Disc {
     double radius_mm = 0.0;
 };
 
-/// Counter-clockwise, tangent where lines meet arcs. EXPECTS: at least one disc, radii above 0.
+/// Counter-clockwise, tangent where lines meet arcs. EXPECTS: at least one disc, no radius below 0, one above it. A disc of
+/// radius 0 is a corner.
 FlatPath hull_of(const std::vector<Disc>& discs);
 
 /// How far a place lies inside the hull; negative outside.

@@ -13,6 +13,16 @@
 
 namespace geom::parts {
 
+/// One flat of a plate, in the frame of its lower face.
+struct PlateFlat {
+    Frame frame;
+    std::vector<Point2> bolts;
+    std::vector<Disc> discs;  ///< that its outline goes round
+    BoltLine bolt_line_at(Point2 p, const std::optional<fixings::Slot>& slot) const {
+        return bolt_line(frame.to_parent({p.x, p.y, 0.0}), -frame.z, slot);
+    }
+};
+
 struct PlatePlan {
     const MountPlate* asked = nullptr;
     PlatePlace place;
@@ -21,14 +31,21 @@ struct PlatePlan {
     fixings::HoleShape bolt_hole, screw_hole;  ///< in the plate; through the box
     Grip grip;                                 ///< of the screws in the plate
     double bolt_edge_mm = 0.0, screw_edge_mm = 0.0;
-    double pad_radius_mm = 0.0;         ///< of what the box stands on round a screw
-    double head_radius_mm = 0.0;        ///< of a vehicle bolt's head or washer, where it stands over the plate
-    std::vector<Point2> bolts, screws;  ///< in the plate's frame
-    std::vector<Disc> discs;            ///< that the outline goes round; once the screws are placed
+    double pad_radius_mm = 0.0;       ///< of what the box stands on round a screw
+    double head_radius_mm = 0.0;      ///< of a vehicle bolt's head or washer, where it stands over the plate
+    PlateFlat flat;                   ///< what lies before a bend; its discs once the screws are placed
+    std::vector<Point2> screws;       ///< in the plate's frame
+    std::optional<PlateFlat> turned;  ///< what lies beyond a bend
+    double bend_from_mm = 0.0, bend_to_mm = 0.0;  ///< extent of the bend, along x of the turned part's frame
     std::vector<std::string> notes;
 
     std::string title() const { return "fixing \"" + asked->name + "\""; }
-    BoltLine bolt_line_at(Point2 p) const;
+    /// The plate's flats: one, or two.
+    std::vector<const PlateFlat*> flats() const;
+    /// A place of the turned part where the flat blank has it, in the plate's frame.
+    Point2 in_blank(Point2 of_turned) const;
+    Point2 along_bend() const;  ///< x of the turned part's frame, in the plate's
+    Point2 out_of_bend() const;
     Point3 at(Point2 p, double height) const { return place.at(p.x, p.y, height); }
 };
 
