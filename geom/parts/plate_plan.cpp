@@ -476,10 +476,11 @@ Status close_outline(const Site& site, PlatePlan& plan) {
     if (plan.turned) GAPWRIGHT_CHECK(check_bend(site, plan));
     const double t = plan.place.thickness_mm;
     if (plan.turned && plan.place.turned->inner_mm < t - 1e-9)
-        plan.notes.push_back(fmt::format(
-            "plate \"{}\": its inside radius of {} mm is under its thickness of {} mm; many alloys crack there, ask for "
-            "one that takes it [common practice]",
-            plan.asked->name, plain_number(plan.place.turned->inner_mm), plain_number(t)));
+        plan.notes.push_back(
+            fmt::format("plate \"{}\": its inside radius of {} mm is under its thickness of {} mm; many alloys crack "
+                        "there, ask for "
+                        "one that takes it [common practice]",
+                        plan.asked->name, plain_number(plan.place.turned->inner_mm), plain_number(t)));
     const double engaged = std::min(t, plan.grip.depth_mm);
     plan.notes.push_back(fmt::format(
         "plate \"{}\": {} {} bolts to the vehicle, {} {} screws for the box, {} of {} mm in {} mm of {}{}",

@@ -186,8 +186,8 @@ TEST_CASE("a ring's holes lie on the B-rep as asked", "[parts][ring][oracle]") {
         CHECK(std::count_if(clear.begin(), clear.end(), [&](const Cylinder& c) {
                   return on_axis(c, bolt.point) && norm(cross(c.axis, seat)) < 1e-9;
               }) == 1);
-    CHECK(std::any_of(cylinders(ring.product.solid, 71).begin(), cylinders(ring.product.solid, 71).end(),
-                      [&](const Cylinder& c) { return on_axis(c, ring.front.point); }));
+    const auto bores = cylinders(ring.product.solid, 71);
+    CHECK(std::any_of(bores.begin(), bores.end(), [&](const Cylinder& c) { return on_axis(c, ring.front.point); }));
 
     SECTION("the same ring moved and turned has the same volume") {
         RingRequest level = request;
