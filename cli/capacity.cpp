@@ -116,7 +116,7 @@ geom::Status write_files(const CapacityArguments& arguments, Told& told) {
 }
 
 Result<Told> tell(const CapacityArguments& arguments, const geom::Context& context) {
-    GAPWRIGHT_TRY(job, at_stage("job", geom::job::read_job(arguments.job, context)));
+    GAPWRIGHT_TRY(job, job_of_part(arguments.job, "enclosure", context));
     if (!arguments.out.empty()) GAPWRIGHT_CHECK(check_folder(arguments.out));
     Told told;
     told.job = std::move(job);

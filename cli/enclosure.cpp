@@ -70,7 +70,7 @@ geom::Status make_dump_folder(const fs::path& folder) {
 
 /// The whole way of a job.
 Result<Made> make(const EnclosureArguments& arguments, const geom::Context& context) {
-    GAPWRIGHT_TRY(job, at_stage("job", geom::job::read_job(arguments.job, context)));
+    GAPWRIGHT_TRY(job, job_of_part(arguments.job, "enclosure", context));
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
     GAPWRIGHT_CHECK(make_dump_folder(arguments.dump));

@@ -1,6 +1,7 @@
 // The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
 #include "cli/capacity.h"
 #include "cli/enclosure.h"
+#include "cli/ring.h"
 #include "cli/scan.h"
 
 #include <fmt/format.h>
@@ -27,6 +28,7 @@ const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker encl
   gapwright scan FILE... [options]    tell what scan files hold
   gapwright capacity JOB [options]    tell how much the gap holds, and what costs how much of it
   gapwright enclosure JOB [options]   make the enclosure that the job file asks for
+  gapwright ring JOB [options]        make the adapter ring that the job file asks for
   gapwright --version                 print the version
   gapwright --help                    print this page
 
@@ -59,6 +61,9 @@ Options of enclosure
   --quiet          print faults only
   --json           print the report, or the fault, as JSON on standard output
   --dump DIR       leave fields and meshes of the stages there, for debugging
+
+Options of ring
+  --out DIR, --timings FILE, --threads N, --quiet, --json   as above
 
 Exit codes
   0    made, every check passed
@@ -124,6 +129,17 @@ int run(int argc, char** argv) {
     capacity_command->add_flag("--quiet", capacity.quiet);
     capacity_command->add_flag("--json", capacity.json);
 
+    cli::RingArguments ring;
+    CLI::App* ring_command = app.add_subcommand("ring");
+    ring_command->set_help_flag();
+    ring_command->add_flag("-h,--help", help);
+    ring_command->add_option("JOB", ring.job);
+    ring_command->add_option("--out", ring.out);
+    ring_command->add_option("--timings", ring.timings);
+    ring_command->add_option("--threads", ring.threads)->check(CLI::Range(0, 1024));
+    ring_command->add_flag("--quiet", ring.quiet);
+    ring_command->add_flag("--json", ring.json);
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {
@@ -143,6 +159,12 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_enclosure(enclosure, cancel);
+    }
+    if (ring_command->parsed()) {
+        if (ring.job.empty()) return cli::print_usage_error("ring: no job file named", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_ring(ring, cancel);
     }
     if (capacity_command->parsed()) {
         if (capacity.job.empty()) return cli::print_usage_error("capacity: no job file named", form);

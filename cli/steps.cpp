@@ -33,6 +33,18 @@ std::string unit_doubt(const geom::scan::RawScan& scan, geom::scan::FileUnit sta
 
 }  // namespace
 
+geom::Result<geom::job::Job> job_of_part(const fs::path& file, const std::string& part, const geom::Context& context) {
+    GAPWRIGHT_TRY(job, at_stage("job", geom::job::read_job(file, context)));
+    if (job.part != part)
+        return Fault{FaultCode::BadJob,
+                     fmt::format("{}: [job] part is \"{}\", and this command wants \"{}\"", file.filename().string(),
+                                 job.part, part),
+                     fmt::format("gapwright {} makes it", job.part),
+                     {},
+                     "job"};
+    return std::move(job);
+}
+
 geom::Result<ScannedGap> scanned_gap(const geom::job::Job& job, const geom::Context& context) {
     geom::scan::ReadOptions read = job.scan;
     read.any_extent = true;  // check_on_scan() judges it, and knows by the places which unit is meant

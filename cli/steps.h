@@ -29,6 +29,11 @@ geom::Result<T> with_doubt(const std::string& doubt, geom::Result<T> result) {
     return fault;
 }
 
+/// Reads a job whose part is the command's.
+/// Faults: those of read_job(); BadJob  its part is another's: which command makes that
+geom::Result<geom::job::Job> job_of_part(const std::filesystem::path& file, const std::string& part,
+                                         const geom::Context& context);
+
 struct ScannedGap {
     geom::scan::Surface surface;
     std::vector<geom::scan::FilePlacing> files;

@@ -2,9 +2,9 @@
 // the text does not depend on the order in which a sum was taken.
 #include "exports/report.h"
 
-#include "geom/core/text.h"
+#include "exports/internal/report_json.h"
 
-#include <nlohmann/json.hpp>
+#include "geom/core/text.h"
 
 #include <cmath>
 
@@ -57,16 +57,7 @@ Json ledger(const ReportInput& in) {
 }
 
 Json solid(const ReportInput& in) {
-    const auto& v = in.verdict;
-    Json j;
-    j["valid"] = v.valid;
-    j["closed"] = v.closed;
-    j["faces"] = v.faces;
-    j["bspline_faces"] = v.bspline_faces;
-    j["plane_faces"] = v.plane_faces;
-    j["mass_kg"] = rounded(v.mass_kg, 4);
-    j["centre_of_mass_mm"] = point(v.centre_of_mass);
-    j["bounding_box_mm"] = {{"min", point(v.box.lo)}, {"max", point(v.box.hi)}, {"size", point(v.box.size())}};
+    Json j = solid_json(in.verdict);
     Json products = Json::array();
     for (const auto& p : in.made.enclosure.products)
         products.push_back({{"name", p.name},
@@ -293,9 +284,38 @@ Json sound(const ReportInput& in) {
     return j;
 }
 
-Json checks(const ReportInput& in) {
+}  // namespace
+
+Json solid_json(const geom::check::Verdict& v) {
+    Json j;
+    j["valid"] = v.valid;
+    j["closed"] = v.closed;
+    j["faces"] = v.faces;
+    j["bspline_faces"] = v.bspline_faces;
+    j["plane_faces"] = v.plane_faces;
+    j["mass_kg"] = rounded(v.mass_kg, 4);
+    j["centre_of_mass_mm"] = point(v.centre_of_mass);
+    j["bounding_box_mm"] = {{"min", point(v.box.lo)}, {"max", point(v.box.hi)}, {"size", point(v.box.size())}};
+    return j;
+}
+
+Json report_head(const JobRecord& job, bool proved) {
+    Json j;
+    j["job"] = job.name;
+    j["part"] = job.part;
+    j["made_by"] = "gapwright " + job.version;
+    j["proved"] = proved;
+    j["units"] = "lengths mm, volumes litres, masses kg, angles deg; vehicle frame";
+    j["inputs"] = Json::array();
+    for (const auto& input : job.inputs) j["inputs"].push_back({{"name", input.name}, {"sha256", input.sha256}});
+    j["resolved"] = Json::object();
+    for (const auto& [key, value] : job.resolved) j["resolved"][key] = value;
+    return j;
+}
+
+Json checks_json(const std::vector<geom::check::CheckLine>& lines) {
     Json j = Json::array();
-    for (const auto& line : in.verdict.lines)
+    for (const auto& line : lines)
         j.push_back({{"name", line.name},
                      {"ok", line.ok},
                      {"value", rounded(line.value, 6)},
@@ -306,20 +326,15 @@ Json checks(const ReportInput& in) {
     return j;
 }
 
-}  // namespace
+Json cautions_json(const std::vector<geom::check::Caution>& cautions) {
+    Json j = Json::array();
+    for (const auto& c : cautions) j.push_back({{"name", c.name}, {"text", c.text}});
+    return j;
+}
 
 std::string report_text(const ReportInput& in) {
     const auto& v = in.verdict;
-    Json j;
-    j["job"] = in.job.name;
-    j["part"] = in.job.part;
-    j["made_by"] = "gapwright " + in.job.version;
-    j["proved"] = in.proved;
-    j["units"] = "lengths mm, volumes litres, masses kg, angles deg; vehicle frame";
-    j["inputs"] = Json::array();
-    for (const auto& input : in.job.inputs) j["inputs"].push_back({{"name", input.name}, {"sha256", input.sha256}});
-    j["resolved"] = Json::object();
-    for (const auto& [key, value] : in.job.resolved) j["resolved"][key] = value;
+    Json j = report_head(in.job, in.proved);
     j["net_volume"] = net_volume(in);
     j["ledger"] = ledger(in);
     j["solid"] = solid(in);
@@ -355,9 +370,8 @@ std::string report_text(const ReportInput& in) {
     j["restraint"] = restraint(in);
     j["driver_fit"] = driver_fit(in);
     j["sound"] = sound(in);
-    j["checks"] = checks(in);
-    j["cautions"] = Json::array();
-    for (const auto& c : in.cautions) j["cautions"].push_back({{"name", c.name}, {"text", c.text}});
+    j["checks"] = checks_json(v.lines);
+    j["cautions"] = cautions_json(in.cautions);
     j["scan"] = scan(in);
     const auto& baffle = in.made.enclosure.baffle_plane;
     j["baffle"] = {{"t_mm", mm(in.made.enclosure.baffle_t_mm)},

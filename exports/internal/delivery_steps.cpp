@@ -8,6 +8,7 @@
 #include "exports/internal/delivery_steps.h"
 
 #include "exports/dxf.h"
+#include "exports/internal/file_names.h"
 #include "exports/internal/placing.h"
 #include "exports/internal/write_bytes.h"
 #include "exports/report.h"
@@ -30,36 +31,6 @@ using geom::check::Kind;
 using geom::check::Verdict;
 using geom::parts::EnclosureRequest;
 using geom::parts::Made;
-
-/// "net volume, three ways: 0.4 %, at most 0.1 % wanted (note); ..."
-std::string failed_lines(const Verdict& verdict, Kind kind) {
-    std::string text;
-    for (const auto& line : verdict.lines) {
-        if (line.ok || line.kind != kind) continue;
-        const std::string unit = line.unit.empty() ? "" : " " + line.unit;
-        text += fmt::format("{}{}: {:.6g}{}, limit {:.6g}{}", text.empty() ? "" : "; ", line.name, line.value, unit,
-                            line.limit, unit);
-        if (!line.note.empty()) text += " (" + line.note + ")";
-    }
-    return text;
-}
-
-/// What the files are called once the verdict is known.
-class Names {
-public:
-    Names(const std::string& job, bool proved) : stem_(file_stem(job)), proved_(proved) {}
-    /// How every unproved file of this job begins.
-    std::string unproved_start() const { return stem_ + ".unproved."; }
-    std::string with_ending(const std::string& ending) const { return stem_ + (proved_ ? "." : ".unproved.") + ending; }
-    std::string with_suffix(const std::string& suffix, const std::string& ending) const {
-        return stem_ + (proved_ ? "-" : ".unproved.") + suffix + "." + ending;
-    }
-    std::string report() const { return proved_ ? "report.json" : with_ending("report.json"); }
-
-private:
-    std::string stem_;
-    bool proved_;
-};
 
 /// Of the first failed line of that kind that knows its place.
 std::optional<geom::Point3> failed_place(const Verdict& verdict, Kind kind) {
@@ -86,15 +57,6 @@ std::vector<std::string> product_suffixes(const std::vector<geom::parts::Product
         suffixes.push_back(suffix);
     }
     return suffixes;
-}
-
-/// Unproved files of earlier runs say what no longer holds once a proved part lies beside them.
-void remove_unproved(const std::filesystem::path& folder, const std::string& start) {
-    std::error_code ignored;
-    std::vector<std::filesystem::path> stale;
-    for (const auto& entry : std::filesystem::directory_iterator(folder, ignored))
-        if (entry.path().filename().string().rfind(start, 0) == 0) stale.push_back(entry.path());
-    for (const auto& file : stale) std::filesystem::remove(file, ignored);
 }
 
 PictureInput picture_input(const Made& made, const EnclosureRequest& request, const geom::scan::Surface& surface,

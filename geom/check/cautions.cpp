@@ -1,7 +1,7 @@
 // Bases of the cautions: service precautions for restraint systems, UN R14 and R145 (anchorages), the prohibition to
 // share their bolts [common practice]; cabin heat [common practice] against glass transition; wood dust limit Directive
 // (EU) 2017/2398; REACH annex XVII entry 74 [memory]; standard gravity 9.80665 m/s^2. They are stated, not judged.
-#include "geom/check/verdict.h"
+#include "geom/check/internal/case.h"
 
 #include <fmt/format.h>
 
@@ -24,8 +24,9 @@ bool is_wood(const parts::Material& m) {
            name.find("wood") != std::string::npos;
 }
 
-Caution heat(const parts::EnclosureRequest& request) {
-    const parts::Material& m = request.material;
+}  // namespace
+
+Caution heat_caution(const parts::Material& m) {
     std::string text = fmt::format("A parked cabin gets hot: parts near glass reach {:.0f} to {:.0f} degrees Celsius. ",
                                    kCabin_c, kNearGlass_c);
     if (m.softens_c > 0.0 && m.softens_c <= kNearGlass_c)
@@ -43,8 +44,6 @@ Caution heat(const parts::EnclosureRequest& request) {
         text += fmt::format("The temperature at which {} softens is not known here; ask its maker.", m.name);
     return {"heat in a parked cabin", text};
 }
-
-}  // namespace
 
 std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verdict& verdict) {
     std::vector<Caution> out;
@@ -91,7 +90,7 @@ std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verd
                    "after the maker's power-down by a trained person). Use a depth stop, deburr and paint the hole, "
                    "keep wiring at least 25 mm from "
                    "brake lines and moving parts, and fuse the power cable near the battery."});
-    out.push_back(heat(request));
+    out.push_back(heat_caution(request.material));
     if (request.make.method == parts::Method::Layup)
         out.push_back({"resins",
                        "Laying up glass and resin gives off styrene and handles peroxide hardener: ventilation, "

@@ -45,9 +45,9 @@ Result<Volume> air_by_mesh(const Case& c) {
     return Volume::mm3(sum);
 }
 
-void check_breps(const Case& c, Verdict& verdict) {
+void check_breps(const std::vector<ReadBack>& all, Verdict& verdict) {
     std::vector<std::string> invalid, open, several;
-    for (const ReadBack& r : c.products) {
+    for (const ReadBack& r : all) {
         if (!r.solid.valid) invalid.push_back(r.product->name);
         if (!r.solid.closed) open.push_back(r.product->name);
         if (r.solid.solids != 1) several.push_back(r.product->name);
@@ -60,14 +60,14 @@ void check_breps(const Case& c, Verdict& verdict) {
     verdict.lines.push_back(none_of("one solid a product", several, "products that are not exactly one solid"));
 }
 
-void check_step(const Case& c, const std::vector<measure::StepProduct>& step,
+void check_step(const std::vector<ReadBack>& all, const std::vector<measure::StepProduct>& step,
                 const std::vector<measure::SolidMeasure>& measured, Verdict& verdict) {
     std::vector<std::string> missing, faulty;
     double worst = 0.0;
     std::string worst_name = "none";
     std::vector<char> used(step.size(), 0);
     std::size_t wanted = 0;
-    for (const ReadBack& r : c.products) {
+    for (const ReadBack& r : all) {
         if (r.product->is_tool) continue;
         ++wanted;
         std::size_t found = step.size();
@@ -98,13 +98,13 @@ void check_step(const Case& c, const std::vector<measure::StepProduct>& step,
                                     "%", "largest difference to the solid as made, exact integrals: " + worst_name));
 }
 
-void check_meshes(const Case& c, Verdict& verdict) {
+void check_meshes(const std::vector<ReadBack>& all, Verdict& verdict) {
     std::vector<std::string> open, degenerate, crossing;
     std::size_t crossings = 0, flat = 0;
     double worst = 0.0;
     std::string worst_name = "none";
     std::optional<Point3> where;
-    for (const ReadBack& r : c.products) {
+    for (const ReadBack& r : all) {
         if (!r.mesh_measure.closed || !r.mesh_measure.oriented) open.push_back(r.product->name);
         flat += r.mesh_measure.degenerate;
         if (r.mesh_measure.degenerate > 0) degenerate.push_back(r.product->name);
@@ -157,28 +157,34 @@ void check_three_ways(const Case& c, Verdict& verdict) {
 
 }  // namespace
 
-Status check_sound(Case& c, Verdict& verdict) {
+Status check_solids(std::vector<ReadBack>& products, const std::filesystem::path& step_file, const Context& context,
+                    Verdict& verdict) {
     std::vector<measure::StepProduct> step;
     std::vector<measure::SolidMeasure> step_measured;
     GAPWRIGHT_CHECK(all_of_them({[&]() -> Status {
-                                     GAPWRIGHT_TRY(products, measure::read_step(c.written.step.string()));
-                                     step = std::move(products);
+                                     GAPWRIGHT_TRY(read, measure::read_step(step_file.string()));
+                                     step = std::move(read);
                                      for (const measure::StepProduct& p : step) {
-                                         GAPWRIGHT_TRY(solid, measure::measure_solid(p.shape, c.context));
+                                         GAPWRIGHT_TRY(solid, measure::measure_solid(p.shape, context));
                                          step_measured.push_back(solid);
                                      }
                                      return Done{};
                                  },
                                  [&]() -> Status {
-                                     for (ReadBack& r : c.products) {
-                                         GAPWRIGHT_TRY(solid, measure::measure_solid(r.product->solid, c.context));
+                                     for (ReadBack& r : products) {
+                                         GAPWRIGHT_TRY(solid, measure::measure_solid(r.product->solid, context));
                                          r.solid = solid;
                                      }
                                      return Done{};
                                  }}));
-    check_breps(c, verdict);
-    check_step(c, step, step_measured, verdict);
-    check_meshes(c, verdict);
+    check_breps(products, verdict);
+    check_step(products, step, step_measured, verdict);
+    check_meshes(products, verdict);
+    return Done{};
+}
+
+Status check_sound(Case& c, Verdict& verdict) {
+    GAPWRIGHT_CHECK(check_solids(c.products, c.written.step, c.context, verdict));
     check_three_ways(c, verdict);
     return Done{};
 }

@@ -88,26 +88,29 @@ Status all_of_them(const std::vector<std::function<Status()>>& work) {
     return Done{};
 }
 
+Result<ReadBack> read_back_of(const parts::Product& product, const WrittenProduct& written) {
+    EXPECTS(written.name == product.name);
+    ReadBack r;
+    r.product = &product;
+    GAPWRIGHT_TRY(mesh, measure::read_stl(written.stl));
+    r.mesh = std::move(mesh);
+    r.mesh_measure = measure::measure_mesh(r.mesh);
+    GAPWRIGHT_TRY(crossings, measure::self_crossings(r.mesh));
+    r.crossings = std::move(crossings);
+    return r;
+}
+
 namespace {
 
 Status read_back(Case& c) {
     const auto& products = c.enclosure().products;
     EXPECTS(c.written.products.size() == products.size());
-    for (std::size_t i = 0; i < products.size(); ++i) {
-        EXPECTS(c.written.products[i].name == products[i].name);
-        ReadBack r;
-        r.product = &products[i];
-        c.products.push_back(std::move(r));
-    }
+    c.products.resize(products.size());
     std::vector<std::function<Status()>> work;
-    for (std::size_t i = 0; i < c.products.size(); ++i)
-        work.push_back([&c, i]() -> Status {
-            ReadBack& r = c.products[i];
-            GAPWRIGHT_TRY(mesh, measure::read_stl(c.written.products[i].stl));
-            r.mesh = std::move(mesh);
-            r.mesh_measure = measure::measure_mesh(r.mesh);
-            GAPWRIGHT_TRY(crossings, measure::self_crossings(r.mesh));
-            r.crossings = std::move(crossings);
+    for (std::size_t i = 0; i < products.size(); ++i)
+        work.push_back([&c, &products, i]() -> Status {
+            GAPWRIGHT_TRY(read, read_back_of(products[i], c.written.products[i]));
+            c.products[i] = std::move(read);
             return Done{};
         });
     // Meshing writes to the shapes; nothing else touches them in the meantime.

@@ -131,11 +131,15 @@ Status read_driver_section(const Table& top, Job& job) {
     }
 
     parts::DriverMount mount;
-    mount.centre = section.point("centre");
+    mount.centre = job.ring ? section.point("centre", job.ring->seat.plane.point) : section.point("centre");
     mount.turn = section.angle("turn", Angle::deg(0));
-    read_played_band(section, job);
-    mount.seal = seal_of(section);
-    mount.tool = tool_of(section);
+    if (job.ring) {
+        for (const char* key : {"plays_to", "seal", "tool"}) section.not_built(key, "leave it out of a ring's driver");
+    } else {
+        read_played_band(section, job);
+        mount.seal = seal_of(section);
+        mount.tool = tool_of(section);
+    }
     section.known("file");
     for (const char* key : kDriverKeys) section.known(key);
     if (!section.has("file")) {

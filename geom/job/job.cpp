@@ -34,11 +34,12 @@ void read_name(const Table& section, Job& job) {
 }
 
 void read_job_section(const Table& section, Job& job) {
-    enum class Part { Enclosure };
+    enum class Part { Enclosure, Ring };
     section.file().set_length_unit(length_unit_of(section, "length_unit", "mm"));
     read_name(section, job);
-    section.choice<Part>("part", {{"enclosure", Part::Enclosure}}, {"ring", "panel", "box"}, Part::Enclosure);
-    job.part = "enclosure";
+    const Part part = section.choice<Part>("part", {{"enclosure", Part::Enclosure}, {"ring", Part::Ring}},
+                                           {"panel", "box"}, Part::Enclosure);
+    job.part = part == Part::Ring ? "ring" : "enclosure";
     job.enclosure.up = section.direction("up", Vec3{0, 0, 1});
     job.enclosure.forward = section.maybe_direction("forward", "none: the worst horizontal direction");
     if (job.enclosure.forward &&
@@ -212,6 +213,31 @@ Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Contex
     return Done{};
 }
 
+/// A job of part = "ring" from its sections.
+Status read_ring(FileReading& reading, const Table& top, Job& job) {
+    read_ring_section(top, job);
+    const Status driver = read_driver_section(top, job);
+    read_make_section(top.table("make"), job);
+    if (job.enclosure.make.bed)
+        top.table("make").refuse("bed", "of a ring is not built yet", "leave it out", FaultCode::NotBuilt);
+    if (job.enclosure.make.method == parts::Method::Layup)
+        top.table("make").refuse("method", "\"layup\" of a ring is not built yet", "give \"print\" or \"cnc\"",
+                                 FaultCode::NotBuilt);
+    GAPWRIGHT_CHECK(reading.finish());
+    if (!driver) return driver.error();
+    const parts::EnclosureRequest& read = job.enclosure;
+    parts::RingRequest& ring = *job.ring;
+    ring.name = job.name;
+    ring.driver = read.driver->driver;
+    ring.turn = read.driver->turn;
+    ring.shift = read.driver->centre - ring.seat.plane.point;
+    ring.up = read.up;
+    ring.make = read.make;
+    ring.own_threads = read.own_threads;
+    job.resolved.insert(reading.resolved.begin(), reading.resolved.end());
+    return Done{};
+}
+
 }  // namespace
 
 Result<Job> read_job(const std::filesystem::path& file, const Context& context) {
@@ -227,8 +253,17 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
 
     const Table job_section = top.table("job");
     read_job_section(job_section, job);
-    for (const char* section : {"ring", "panel", "box"}) top.not_built(section, "built so far: part = \"enclosure\"");
+    for (const char* section : {"panel", "box"})
+        top.not_built(section, "built so far: part = \"enclosure\" and part = \"ring\"");
     read_threads(top.tables("thread"), job);
+    if (job.part == "ring") {
+        GAPWRIGHT_CHECK(read_ring(reading, top, job));
+        return job;
+    }
+    if (top.has("ring")) {
+        top.table("ring").judge_no_keys();
+        top.refuse("ring", "stands in a job of part = \"enclosure\"", "take it out, or give [job] part = \"ring\"");
+    }
     read_scan_section(top.required_table("scan"), job);
     const Table space = top.table("space"), enclosure = top.required_table("enclosure");
     read_enclosure_section(enclosure, job);

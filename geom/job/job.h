@@ -3,6 +3,7 @@
 #pragma once
 
 #include "geom/parts/enclosure.h"
+#include "geom/parts/ring.h"
 #include "geom/scan/placing.h"
 #include "geom/scan/read.h"
 
@@ -16,12 +17,14 @@ namespace geom::job {
 struct Job {
     std::filesystem::path file;
     std::string name;
-    std::string part;                   ///< "enclosure"; others are refused until they are built
+    std::string part;                   ///< "enclosure" or "ring"; others are refused until they are built
     std::vector<scan::ScanFile> scans;  ///< paths resolved against the job's folder; each with its place
     bool join_by_fit = false;           ///< scans after the first are brought to it where they overlap
     scan::ReadOptions scan;             ///< unit is that of [scan]; places are those of `scans`
     scan::SurfaceOptions surface;
     parts::EnclosureRequest enclosure;
+    std::optional<parts::RingRequest>
+        ring;  ///< of part = "ring", which reads no scan yet; `enclosure` is then not whole
     std::vector<std::filesystem::path> input_files;  ///< job, scans, driver, meshes: for names and hashes
     std::map<std::string, std::string> resolved;     ///< dotted key -> text, given or defaulted
 };

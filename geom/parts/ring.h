@@ -80,6 +80,7 @@ struct Ring {
 ///         Impossible  a rule is broken: what leaves how much to what, where, wanted how much; where another turn of
 ///         the
 ///                     driver's bolt circle keeps every rule, the hint names it
+///         NotBuilt    a driver whose flange is let in by a recess
 ///         Internal    the kernel failed
 Result<Ring> make_ring(const RingRequest& request, const Context& context);
 

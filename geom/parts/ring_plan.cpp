@@ -38,6 +38,12 @@ Status check_numbers(const RingRequest& request) {
     if (request.bore_diameter) GAPWRIGHT_CHECK(positive("the bore's diameter", *request.bore_diameter));
     for (const RingBolt& bolt : request.bolts)
         if (bolt.under_head) GAPWRIGHT_CHECK(positive("under_head", *bolt.under_head));
+    if (request.driver.recess && request.driver.recess->mm() > 0.0)
+        return Fault{FaultCode::NotBuilt,
+                     "ring: a recess for the driver's flange is not built yet",
+                     "take recess out of the driver's keys: its flange then sits on the front face",
+                     {},
+                     "part"};
     const double tilt = request.tilt.deg();
     if (!(tilt >= 0.0 && tilt <= kMostTilt_deg))
         return bad(fmt::format("tilt is {} deg, wanted 0 to {}", plain_number(tilt), plain_number(kMostTilt_deg)),

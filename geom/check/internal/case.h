@@ -74,7 +74,14 @@ std::optional<PointMass> driver_mass(const Case& c);  ///< making_check.cpp
 /// Work that may find a fault, several at a time; the first fault in the order given is returned.
 Status all_of_them(const std::vector<std::function<Status()>>& work);
 
-Status check_sound(Case& c, Verdict& verdict);             ///< sound.cpp; fills in the solids' measures
+/// Reads the STL of a product and measures its triangles. (verdict.cpp)
+Result<ReadBack> read_back_of(const parts::Product& product, const WrittenProduct& written);
+/// B-reps as made, the STEP file and the written triangles; fills in the solids' measures. (sound.cpp)
+Status check_solids(std::vector<ReadBack>& products, const std::filesystem::path& step_file, const Context& context,
+                    Verdict& verdict);
+Caution heat_caution(const parts::Material& material);  ///< cautions.cpp
+
+Status check_sound(Case& c, Verdict& verdict);             ///< sound.cpp: check_solids(), net volume three ways
 void check_volume_asked(const Case& c, Verdict& verdict);  ///< sound.cpp
 void check_wall(const Case& c, Verdict& verdict);          ///< wall_check.cpp
 void check_clearance(const Case& c, Verdict& verdict);     ///< clearance_check.cpp

@@ -27,6 +27,9 @@ void read_braces(const Table& enclosure, Job& job);
 void read_load_section(const Table& load, Job& job);
 void read_make_section(const Table& make, Job& job);
 
+/// [ring], and what of the job's other sections belongs to a ring.
+void read_ring_section(const Table& top, Job& job);
+
 /// Reads [driver] with its own file, if it names one.
 /// Faults: those of the driver's file
 Status read_driver_section(const Table& top, Job& job);

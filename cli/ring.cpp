@@ -1,0 +1,87 @@
+#include "cli/ring.h"
+
+#include "cli/steps.h"
+#include "exports/ring_delivery.h"
+#include "geom/check/ring_check.h"
+#include "geom/core/parallel.h"
+#include "geom/core/text.h"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cstdio>
+
+namespace cli {
+
+namespace fs = std::filesystem;
+using geom::Result;
+
+namespace {
+
+struct Made {
+    geom::job::Job job;
+    geom::parts::Ring ring;
+    exports::Delivered delivered;
+    fs::path folder;
+};
+
+Result<Made> make(const RingArguments& arguments, const geom::Context& context) {
+    GAPWRIGHT_TRY(job, job_of_part(arguments.job, "ring", context));
+    const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
+    GAPWRIGHT_CHECK(check_folder(folder));
+    GAPWRIGHT_TRY(ring, at_stage("part", geom::parts::make_ring(*job.ring, context)));
+    GAPWRIGHT_TRY(delivered,
+                  at_stage("files", exports::deliver_ring(ring, *job.ring, record_of(job, {}), folder, context)));
+    return Made{std::move(job), std::move(ring), std::move(delivered), folder};
+}
+
+std::string summary(const Made& made) {
+    const auto& verdict = made.delivered.verdict;
+    std::string out;
+    const auto line = [&](const std::string& text) { out += text + "\n"; };
+    const auto failed = std::count_if(verdict.lines.begin(), verdict.lines.end(), [](const auto& l) { return !l.ok; });
+    line(failed == 0 ? fmt::format("{}: made, all {} checks passed", made.job.name, verdict.lines.size())
+                     : fmt::format("{}: made, but {} of {} checks failed; the files are named .unproved.",
+                                   made.job.name, failed, verdict.lines.size()));
+    line("");
+    line(fmt::format("height       {:.2f} mm on the thin side, {:.2f} mm on the high side", made.ring.least_height.mm(),
+                     made.ring.most_height.mm()));
+    line(fmt::format("volume       {:.4f} L of material, {:.3f} kg in {}", made.ring.volume.litres(), verdict.mass_kg,
+                     made.ring.product.material.name));
+    for (const auto& hole : made.ring.holes)
+        line(fmt::format("  {:<32} {:.2f} mm, {:.2f} mm along its axis", hole.name, hole.made_mm, hole.depth_mm));
+    for (const std::string& note : made.ring.notes) line("note         " + note);
+    out += failed_checks(verdict);
+    for (const auto& caution : geom::check::ring_cautions(*made.job.ring))
+        line(fmt::format("caution      {}: {}", caution.name, caution.text));
+    for (const std::string& file : made.delivered.files) line("written      " + (made.folder / file).string());
+    return out;
+}
+
+int print_made(const Made& made, const RingArguments& arguments) {
+    if (arguments.json)
+        fmt::print(stdout, "{}", made.delivered.report_json);
+    else if (!arguments.quiet)
+        fmt::print(stdout, "{}", summary(made));
+    else if (!made.delivered.proved)
+        fmt::print(stderr, "{}", failed_checks(made.delivered.verdict));
+    return made.delivered.proved ? kMade : kUnproved;
+}
+
+}  // namespace
+
+int run_ring(const RingArguments& arguments, const std::atomic<bool>& cancel) {
+    const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
+    const geom::ThreadLimit threads(arguments.threads);
+    StageClock clock(!arguments.quiet && ::isatty(STDERR_FILENO) != 0);
+    const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = {}};
+
+    const auto result = make(arguments, context);
+    const int exit = result ? print_made(*result, arguments) : print_fault(result.error(), form);
+    if (arguments.timings.empty() || write_timings(arguments.timings, clock)) return exit;
+    fmt::print(stderr, "gapwright: the times cannot be written to {}\n", arguments.timings.string());
+    return exit == kMade || exit == kUnproved ? kInternal : exit;
+}
+
+}  // namespace cli

@@ -1,0 +1,17 @@
+// From made ring to files, as deliver() does for an enclosure: all or nothing, judged as re-read.
+#pragma once
+
+#include "exports/delivery.h"
+#include "geom/parts/ring.h"
+
+namespace exports {
+
+/// <name>.step, <name>.stl, pictures and report.json.
+/// Faults: NotSound     a sound-solid check failed; nothing is left
+///         CannotWrite  folder or file cannot be written
+///         Interrupted
+geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::parts::RingRequest& request,
+                                     const JobRecord& job, const std::filesystem::path& folder,
+                                     const geom::Context& context);
+
+}  // namespace exports
