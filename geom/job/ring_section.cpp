@@ -75,7 +75,11 @@ void read_ring_section(const Table& top, Job& job) {
     const Table table = top.required_table("ring");
     if (const Table seat = table.required_table("seat"); seat.is_there()) read_seat(seat, ring.seat);
     ring.height = table.length("height", Allowed::Positive);
-    for (const char* key : {"tilt", "tilt_towards"}) table.not_built(key, "leave it out: level rings are made so far");
+    ring.tilt = table.angle("tilt", Angle::deg(0));
+    if (table.has("tilt") && ring.tilt.rad() != 0.0)
+        ring.tilt_towards = table.direction("tilt_towards");
+    else
+        table.known("tilt_towards");
     using Bore = parts::RingRequest::Bore;
     ring.bore = table.choice<Bore>("bore", {{"driver", Bore::Driver}, {"seat", Bore::Seat}}, {}, Bore::Driver);
     ring.bore_diameter = table.maybe_length("bore_diameter", Allowed::Positive, "that of the driver's cut-out");

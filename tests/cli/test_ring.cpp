@@ -108,7 +108,8 @@ TEST_CASE("what a ring's job gets wrong is told, and nothing is written", "[cli]
     refused("outside = 214", "outside = 160", 4, "the flange's edge and the outside");
     refused("height = 18", "height = 18\nlip = 3", 3, "[ring] lip is not built yet");
     refused("height = 18", "heigth = 18", 3, "did you mean 'height'?");
-    refused("height = 18", "height = 18\ntilt = \"10 deg\"", 3, "[ring] tilt is not built yet");
+    refused("height = 18", "height = 18\ntilt = \"10 deg\"", 3, "[ring] tilt_towards is missing");
+    refused("height = 18", "height = 18\ntilt = \"70 deg\"\ntilt_towards = [1, 0, 0]", 3, "tilt is 70 deg");
     refused("outside = 214", "outside = 214, outline = \"seat.dxf\"", 3, "outline is not built yet");
     refused("method = \"print\"", "method = \"layup\"", 3, "\"layup\" of a ring is not built yet");
     refused("file = \"woofer-160.toml\"", "file = \"woofer-160.toml\"\nseal = \"tape\"", 3, "seal is not built yet");
