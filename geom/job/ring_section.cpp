@@ -15,7 +15,7 @@ constexpr int kMostBolts = 24;
 
 void read_seat(const Table& seat, parts::RingSeat& into) {
     into.plane = {seat.point("centre"), seat.direction("outward")};
-    into.outside_diameter = seat.length("outside", Allowed::Positive);
+    into.outside = parts::round_outline(seat.length("outside", Allowed::Positive));
     for (const char* key : {"opening", "outline", "scan"})
         seat.not_built(key, "seats are round and flat so far: centre, outward and outside, a diameter");
 }
@@ -83,7 +83,7 @@ void read_ring_section(const Table& top, Job& job) {
     using Bore = parts::RingRequest::Bore;
     ring.bore = table.choice<Bore>("bore", {{"driver", Bore::Driver}, {"seat", Bore::Seat}}, {}, Bore::Driver);
     ring.bore_diameter = table.maybe_length("bore_diameter", Allowed::Positive, "that of the driver's cut-out");
-    ring.inserts = table.flag("inserts", true);
+    if (!table.flag("inserts", true)) ring.hold.kind = parts::DriverHold::Kind::Tapped;
     ring.material = material_of(table, "material", ring.material);
     for (const Table& bolts : table.tables("holes_to_vehicle")) read_bolts(bolts, job.enclosure.up, ring);
     table.not_built("driver", "name its file in [driver] file");

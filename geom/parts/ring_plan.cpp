@@ -1,10 +1,8 @@
-// All that is cut out of a ring is a cylinder, so every web is a distance of two segments less two radii, or the radius
-// of the outside less the farthest that a circle lies from the axis: along a straight line that distance is convex, so
-// it is greatest at an end.
+// The shape of a ring: heights, front face, bore, flare, and the rules that need no model.
 #include "geom/parts/internal/ring_plan.h"
 
 #include "geom/core/text.h"
-#include "geom/parts/driver_body.h"
+#include "geom/parts/internal/outline_pieces.h"
 #include "geom/parts/internal/site.h"
 
 #include <fmt/format.h>
@@ -16,38 +14,74 @@
 namespace geom::parts {
 namespace {
 
-constexpr double kPast_mm = 1.0;   // of a tool past the face it goes through
-constexpr double kCover_mm = 3.0;  // of the flange over the bore's mouth
-constexpr double kSame_mm = 1e-9;  // what is asked to the bit is kept
+constexpr double kPast_mm = 1.0;        // of a tool past the face it goes through
+constexpr double kCover_mm = 3.0;       // of the flange over the bore's mouth
+constexpr double kRecessPlay_mm = 0.5;  // round a flange that is let in [common practice]
+constexpr double kSame_mm = 1e-9;
 constexpr double kMostTilt_deg = 45.0;
-constexpr double kEdgePerHole = 1.2;  // from a bolt's centre to an edge
+constexpr double kChord_mm = 0.005;  // how well outlines are followed where no closed form holds
+constexpr double kMostFlare_mm = 30.0, kFlareStep_mm = 0.5;
 
 Fault bad(std::string what, std::string hint, std::optional<Point3> at = {}) {
     return {FaultCode::BadJob, "ring: " + std::move(what), std::move(hint), at, "part"};
 }
 
+Status positive(const char* what, Length length) {
+    if (std::isfinite(length.mm()) && length.mm() > 0.0) return Done{};
+    return bad(fmt::format("{} is {} mm, wanted more than 0", what, plain_number(length.mm())), {});
+}
+
+Status check_outline(const char* what, const RingOutline& outline) {
+    if (outline.kind != RingOutline::Kind::Path) {
+        GAPWRIGHT_CHECK(positive(what, outline.width));
+        GAPWRIGHT_CHECK(positive(what, outline.height));
+    }
+    if (is_seen_from_origin(outline)) return Done{};
+    return bad(fmt::format("{} does not go round its middle, or turns back on itself seen from there", what),
+               "put its middle (the seat's centre, or the driver's) where all of the outline is seen from");
+}
+
 Status check_numbers(const RingRequest& request) {
-    const auto positive = [](const char* what, Length length) -> Status {
-        if (std::isfinite(length.mm()) && length.mm() > 0.0) return Done{};
-        return bad(fmt::format("{} is {} mm, wanted more than 0", what, plain_number(length.mm())), {});
-    };
-    GAPWRIGHT_CHECK(positive("the seat's outside diameter", request.seat.outside_diameter));
+    GAPWRIGHT_CHECK(check_outline("the seat's outside", request.seat.outside));
+    if (request.seat.opening) GAPWRIGHT_CHECK(check_outline("the seat's opening", *request.seat.opening));
+    if (request.front) GAPWRIGHT_CHECK(check_outline("the front's outline", *request.front));
+    if (request.bore_outline) GAPWRIGHT_CHECK(check_outline("the bore's outline", *request.bore_outline));
+    if (request.flange_outline) GAPWRIGHT_CHECK(check_outline("the flange's outline", *request.flange_outline));
     GAPWRIGHT_CHECK(positive("height", request.height));
     GAPWRIGHT_CHECK(positive("the driver's cutout_diameter", request.driver.cutout_diameter));
     GAPWRIGHT_CHECK(positive("the driver's flange_diameter", request.driver.flange_diameter));
     if (request.bore_diameter) GAPWRIGHT_CHECK(positive("the bore's diameter", *request.bore_diameter));
+    if (request.flare) GAPWRIGHT_CHECK(positive("the flare", request.flare->size));
+    if (request.lip) GAPWRIGHT_CHECK(positive("the lip's height", request.lip->height));
+    if (request.rain_lip) GAPWRIGHT_CHECK(positive("the rain lip's length", request.rain_lip->length));
+    for (const RingGroove& groove : request.grooves) GAPWRIGHT_CHECK(positive("a groove's cord", groove.cord));
     for (const RingBolt& bolt : request.bolts)
         if (bolt.under_head) GAPWRIGHT_CHECK(positive("under_head", *bolt.under_head));
-    if (request.driver.recess && request.driver.recess->mm() > 0.0)
-        return Fault{FaultCode::NotBuilt,
-                     "ring: a recess for the driver's flange is not built yet",
-                     "take recess out of the driver's keys: its flange then sits on the front face",
-                     {},
-                     "part"};
+    if (request.step) {
+        GAPWRIGHT_CHECK(check_outline("the step's outside", request.step->outside));
+        GAPWRIGHT_CHECK(positive("the step's height", request.step->height));
+        if (request.front) return bad("has a step and a front outline; wanted one of them", "take one of them out");
+        if (request.step->height.mm() >= request.height.mm())
+            return bad(
+                fmt::format("the step is {} mm over the seat, not under the front face, which comes down to {} mm",
+                            plain_number(request.step->height.mm()), plain_number(request.height.mm())),
+                "less height of the step, or more height of the ring");
+    }
+    if (request.lip && !request.seat.opening)
+        return bad("has a lip and no opening for it", "give the seat's opening; the lip fits into it with its play");
+    using Bore = RingRequest::Bore;
+    if (request.bore == Bore::Opening && !request.seat.opening)
+        return bad("is bored to the opening, and there is none", "give the seat's opening, or another bore");
+    if (request.bore == Bore::Opening && (request.lip || request.flare || request.rain_lip || request.bore_outline))
+        return bad("is bored to the opening and has a lip, a flare, a rain lip or an outline of its bore too",
+                   "bore it about the driver's axis, or leave those out");
     const double tilt = request.tilt.deg();
     if (!(tilt >= 0.0 && tilt <= kMostTilt_deg))
         return bad(fmt::format("tilt is {} deg, wanted 0 to {}", plain_number(tilt), plain_number(kMostTilt_deg)),
                    "turn tilt_towards round rather than give a negative tilt");
+    if (request.flare && request.flare->kind == RingFlare::Kind::Round && tilt > 0.0 && request.bore == Bore::Driver)
+        return bad("has a round flare on a bore that is not square to the seat",
+                   "a chamfer, or a bore about the seat's axis");
     const Vec3 outward = request.seat.plane.outward;
     if (!is_finite(outward) || norm(outward) <= 0.0 || !is_finite(request.seat.plane.point))
         return bad("the seat has no plane: wanted a centre and an outward direction", {});
@@ -71,73 +105,51 @@ Result<Frame> seat_frame(const RingRequest& request) {
     return frame;
 }
 
-struct Segment {
-    Point3 from, to;
-};
-Segment axis_of(const RingCut& cut) {
-    return {cut.line.at(cut.tool_from_mm), cut.line.at(cut.tool_to_mm)};
+/// The part of a direction that lies in an outline's plane, as the outline sees it.
+Point2 seen(const Frame& view, Vec3 direction) {
+    return {dot(direction, view.x), dot(direction, view.z)};
 }
 
-struct Nearness {
-    double mm = 0.0;
-    Point3 at;  ///< half way
-};
-/// Of two segments: the squared distance is convex in both, so its least is that of the lines, or lies on an end.
-Nearness nearest(const Segment& a, const Segment& b) {
-    Nearness best{1e300, {}};
-    const auto take = [&](Point3 p, Point3 q) {
-        if (const double d = distance(p, q); d < best.mm) best = {d, (p + q) * 0.5};
-    };
-    const auto end_to = [&](Point3 p, const Segment& s) {
-        const Vec3 d = s.to - s.from;
-        take(p, s.from + d * std::clamp(dot(p - s.from, d) / norm2(d), 0.0, 1.0));
-    };
-    end_to(a.from, b);
-    end_to(a.to, b);
-    end_to(b.from, a);
-    end_to(b.to, a);
-    const Vec3 u = a.to - a.from, v = b.to - b.from, w = a.from - b.from;
-    const double uu = norm2(u), vv = norm2(v), uv = dot(u, v), det = uu * vv - uv * uv;
-    if (det > 1e-12 * uu * vv) {
-        const double s = (uv * dot(v, w) - vv * dot(u, w)) / det, t = (uu * dot(v, w) - uv * dot(u, w)) / det;
-        if (s >= 0.0 && s <= 1.0 && t >= 0.0 && t <= 1.0) take(a.from + u * s, b.from + v * t);
+/// Heights of the front face: `height` over the outline where it is lowest.
+void lay_front(const RingRequest& request, RingShape& shape) {
+    const double tilt = request.tilt.rad(), height = request.height.mm();
+    shape.slope = std::tan(tilt);
+    Point3 centre = shape.seat.dir_to_local(request.shift);
+    const Vec3 way = shape.seat.x, normal = shape.seat.dir_to_parent({std::sin(tilt), 0.0, std::cos(tilt)});
+    if (request.front) {
+        const Frame view = space::box_frame({shape.seat.origin, normal}, request.up);
+        const Vec3 down = shape.seat.dir_to_parent({std::cos(tilt), 0.0, -std::sin(tilt)});
+        const double fall = extent(*request.front, seen(view, down)), rise = extent(*request.front, seen(view, -down));
+        const double over = height + fall * std::sin(tilt);
+        shape.middle_mm = over + centre.x * shape.slope;
+        shape.most_mm = over + rise * std::sin(tilt);
+    } else {
+        const RingOutline& outside = request.step ? request.step->outside : request.seat.outside;
+        const double low = extent(outside, seen(shape.view, way)), high = extent(outside, seen(shape.view, -way));
+        shape.middle_mm = height + low * shape.slope;
+        shape.most_mm = shape.middle_mm + high * shape.slope;
+        if (outside.kind == RingOutline::Kind::Round && !request.step) shape.outside_mm = outside.width.mm() / 2.0;
     }
-    return best;
+    centre.z = shape.front_over(centre);
+    shape.front = {shape.seat.to_parent(centre), normal};
+    shape.front_view = space::box_frame(shape.front, request.up);
+    shape.recess_mm = request.recess.value_or(request.driver.recess.value_or(Length())).mm();
+    shape.recess_radius_mm = request.driver.flange_diameter.mm() / 2.0 + kRecessPlay_mm;
+    shape.rest = {shape.front.point - normal * shape.recess_mm, normal};
 }
 
-/// Collects webs; the first that is too thin is the fault.
-class Webs {
-public:
-    explicit Webs(RingPlan& plan) : plan_(plan) {}
-
-    Status keep(std::string between, double left_mm, double wanted_mm, Point3 at, const std::string& hint) {
-        if (left_mm < wanted_mm - kSame_mm)
-            return impossible(fmt::format("ring: {} {}, wanted {} mm", between,
-                                          left_mm >= 0.0 ? fmt::format("leave {:.2f} mm between them", left_mm)
-                                                         : fmt::format("run {:.2f} mm into each other", -left_mm),
-                                          plain_number(wanted_mm)),
-                              hint, at);
-        plan_.webs.push_back({std::move(between), left_mm, wanted_mm, at});
-        return Done{};
+/// The front face's edge, as the front's view sees it.
+Outline front_edge(const RingRequest& request, const RingShape& shape) {
+    if (request.front) return Outline(loop_of(*request.front, kChord_mm));
+    Loop loop = loop_of(request.step ? request.step->outside : request.seat.outside, kChord_mm);
+    for (Point2& p : loop) {
+        Point3 local = shape.seat.to_local(shape.view.to_parent({p.x, 0.0, p.y}));
+        local.z = shape.front_over(local);
+        const Point3 q = shape.front_view.to_local(shape.seat.to_parent(local));
+        p = {q.x, q.z};
     }
-    Status keep(const RingCut& a, const RingCut& b, double wanted_mm, const std::string& hint) {
-        const Nearness near = nearest(axis_of(a), axis_of(b));
-        return keep(a.name + " and " + b.name, near.mm - a.radius_mm - b.radius_mm, wanted_mm, near.at, hint);
-    }
-    /// A hole and the cylinder outside; a circle square to any axis reaches no farther out than its radius.
-    Status keep_outside(const RingCut& hole, double wanted_mm, const std::string& hint) {
-        double farthest = -1.0;
-        Point3 at;
-        for (const double h : {hole.tool_from_mm, hole.tool_to_mm}) {
-            const Point3 p = hole.line.at(h), q = plan_.seat.to_local(p);
-            if (const double r = std::hypot(q.x, q.y); r > farthest) farthest = r, at = p;
-        }
-        return keep(hole.name + " and the outside", plan_.outside_mm - farthest - hole.radius_mm, wanted_mm, at, hint);
-    }
-
-private:
-    RingPlan& plan_;
-};
+    return Outline(std::move(loop));
+}
 
 /// The farthest from the ring's axis of places on a circle or ellipse, in the seat's frame: the best of a fan, then
 /// closed in on between its neighbours.
@@ -164,225 +176,262 @@ std::pair<double, Point3> farthest_out(const Curve& at) {
     return {out(a), at(a)};
 }
 
-/// The driver's body in the bore: circles of its profile as far as they lie over the seat.
-Status plan_body(const RingRequest& request, RingPlan& plan, Webs& webs) {
-    const auto body = driver_body({.driver = request.driver, .centre = plan.front.point, .turn = {}}, plan.front, 0.0);
-    if (!body) {
-        plan.notes.push_back("driver: mounting_depth is not given: its body was not held against the bore");
-        return Done{};
-    }
+/// The driver's body in a round bore: circles of its profile as far as they lie over the seat.
+Status hold_body(const RingRequest& request, const RingShape& shape, Webs& webs) {
     constexpr double kStep_mm = 0.25;
     constexpr int kPlaces = 360;
-    const Frame front = space::box_frame(plan.front, request.up);
+    const auto& profile = shape.body->profile;
+    const Frame rest = space::box_frame(shape.rest, request.up);
     double farthest = 0.0;
-    Point3 at = plan.front.point;
-    for (std::size_t i = 0; i + 2 < body->profile.size(); ++i) {
-        const auto [r0, h0] = body->profile[i];
-        const auto [r1, h1] = body->profile[i + 1];
+    Point3 at = shape.rest.point;
+    for (std::size_t i = 0; i + 2 < profile.size(); ++i) {
+        const auto [r0, h0] = profile[i];
+        const auto [r1, h1] = profile[i + 1];
         const int steps = std::max(1, static_cast<int>(std::ceil((h1 - h0) / kStep_mm)));
         for (int k = 0; k <= steps; ++k) {
             const double share = static_cast<double>(k) / steps, r = r0 + share * (r1 - r0);
             const double h = h0 + share * (h1 - h0);
             for (int j = 0; j < kPlaces; ++j) {
                 const double a = 2.0 * std::numbers::pi * j / kPlaces;
-                const Point3 p = front.to_parent({r * std::sin(a), h, r * std::cos(a)});
-                if (plan.seat.to_local(p).z < 0.0) continue;
-                if (const double off = plan.bore.line.beside(p); off > farthest) farthest = off, at = p;
+                const Point3 p = rest.to_parent({r * std::sin(a), h, r * std::cos(a)});
+                if (shape.seat.to_local(p).z < -shape.below_mm) continue;
+                if (const double off = shape.bore.line.beside(p); off > farthest) farthest = off, at = p;
             }
         }
     }
-    return webs.keep("the driver's body and the bore's wall", plan.bore.radius_mm - farthest, 0.0, at,
+    return webs.keep("the driver's body and the bore's wall", shape.bore.radius_mm - farthest, 0.0, at,
                      "a larger bore, or bore = \"driver\"");
 }
 
-/// The bore, and that it leaves a wall at both its mouths; the flange, and that it lies on the front and covers the
-/// bore.
-Status plan_bore(const RingRequest& request, RingPlan& plan, Webs& webs) {
-    const double wall = least_wall(request.make.method).mm();
-    const double radius = request.bore_diameter.value_or(request.driver.cutout_diameter).mm() / 2.0;
-    const double cutout = request.driver.cutout_diameter.mm() / 2.0, flange = request.driver.flange_diameter.mm() / 2.0;
-    const double c = std::cos(request.tilt.rad()), s = std::sin(request.tilt.rad());
-    const Point3 centre = plan.seat.to_local(plan.front.point);
-    const bool on_driver = request.bore == RingRequest::Bore::Driver;
-    const Vec3 axis = on_driver ? Vec3{s, 0, c} : Vec3{0, 0, 1};  // seat's frame
-    const Vec3 along = on_driver ? Vec3{c, 0, -s} : Vec3{1, 0, 0};
-    if (radius < cutout - kSame_mm)
-        return bad(fmt::format("the bore's diameter is {} mm, the driver's cut-out wants {}",
-                               plain_number(2.0 * radius), plain_number(2.0 * cutout)),
-                   "leave the bore's diameter out: it is then that of the cut-out", plan.front.point);
-
-    const double height = centre.z / axis.z;  // along the axis
-    plan.bore = {.name = "the bore",
-                 .line = bolt_line(plan.front.point, plan.seat.dir_to_parent(axis), {}),
-                 .radius_mm = radius,
-                 .from_mm = 0.0,
-                 .to_mm = height};
-    plan.bore.tool_from_mm = -radius * plan.slope - kPast_mm;
-    plan.bore.tool_to_mm = height + radius * plan.slope + kPast_mm;
-    plan.bore_mm3 = std::numbers::pi * radius * radius * height;
-
-    const auto side = [&](double a) {
-        return centre + along * (radius * std::cos(a)) + Vec3{0, radius * std::sin(a), 0};
-    };
-    const auto in_seat = [&](double a) {
-        const Point3 p = side(a);
-        return p - axis * (p.z / axis.z);
-    };
-    const auto in_front = [&](double a) {
-        const Point3 p = side(a);
-        return p - axis * ((p.z - plan.front_over(p)) / (axis.z + axis.x * plan.slope));
-    };
-    const std::string hint = "a larger seat, a smaller bore or less shift";
-    const auto [out_seat, at_seat] = farthest_out(in_seat);
-    GAPWRIGHT_CHECK(webs.keep("the bore and the outside, at the seat,", plan.outside_mm - out_seat, wall,
-                              plan.seat.to_parent(at_seat), hint));
-    const auto [out_front, at_front] = farthest_out(in_front);
-    GAPWRIGHT_CHECK(webs.keep("the bore and the outside, at the front face,", plan.outside_mm - out_front, wall,
-                              plan.seat.to_parent(at_front), hint));
-
-    const auto rim = [&](double a) {
-        return centre + Vec3{c, 0, -s} * (flange * std::cos(a)) + Vec3{0, flange * std::sin(a), 0};
-    };
-    const auto [out_flange, at_flange] = farthest_out(rim);
-    GAPWRIGHT_CHECK(webs.keep("the flange's edge and the outside", plan.outside_mm - out_flange, 0.0,
-                              plan.seat.to_parent(at_flange), "a larger seat, or the driver nearer to its middle"));
-    GAPWRIGHT_CHECK(plan_body(request, plan, webs));
-    // The mouth of a bore square to the seat is longer down the slope.
-    const double mouth = on_driver ? radius : radius / c;
-    return webs.keep("the flange's edge and the bore's mouth", flange - mouth, kCover_mm, plan.front.point,
-                     on_driver ? "a smaller bore" : "bore = \"driver\", whose mouth is round, or less tilt");
+double behind_seat(const RingRequest& request) {
+    double below = 0.0;
+    if (request.lip) below = std::max(below, request.lip->height.mm());
+    if (request.rain_lip) below = std::max(below, request.rain_lip->length.mm());
+    if (request.foot) below = std::max(below, -request.foot_lowest_mm) + kPast_mm;
+    return below;
 }
 
-Status plan_screws(const RingRequest& request, RingPlan& plan, Webs& webs) {
-    const sound::Driver& driver = request.driver;
-    if (!driver.bolt_circle || driver.bolt_count <= 0 || driver.bolt_thread.empty()) {
-        plan.notes.push_back("driver: bolt_circle, bolt_count or bolt_thread is not given: no screw holes were made");
-        return Done{};
-    }
-    GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, request.material, request.inserts, request.own_threads));
-    GAPWRIGHT_TRY(thread, fixings::find_thread(driver.bolt_thread, request.own_threads));
-    const double wall = least_wall(request.make.method).mm();
-    const double beside = grip.has_insert ? std::max(wall, thread.insert_wall_mm) : wall;
-    const double circle = driver.bolt_circle->mm() / 2.0, radius = grip.hole_mm / 2.0;
-    const Frame front = space::box_frame(plan.front, request.up);
-    for (int i = 0; i < driver.bolt_count; ++i) {
-        const double a = request.turn.rad() + 2.0 * std::numbers::pi * i / driver.bolt_count;
-        RingCut hole{.name = fmt::format("driver screw {}", i + 1),
-                     .line = bolt_line(front.to_parent({circle * std::sin(a), 0.0, circle * std::cos(a)}),
-                                       plan.front.outward, {}),
-                     .radius_mm = radius,
-                     .from_mm = 0.0,
-                     .to_mm = grip.depth_mm,
-                     .tool_from_mm = -kPast_mm,
-                     .tool_to_mm = grip.depth_mm};
-        const std::string turn = "another turn of the driver's bolt circle, a shorter thread or a higher ring";
-        const Point3 end = hole.line.at(hole.to_mm);
-        GAPWRIGHT_CHECK(webs.keep(hole.name + " and the seat under it",
-                                  plan.seat.to_local(end).z - radius * std::sin(request.tilt.rad()), kUnderBlindHole_mm,
-                                  end, turn));
-        GAPWRIGHT_CHECK(webs.keep_outside(hole, beside, turn));
-        GAPWRIGHT_CHECK(webs.keep(hole, plan.bore, beside, "check bolt_circle and cutout_diameter of the driver"));
-        if (const double left = driver.flange_diameter.mm() / 2.0 - circle - radius; left < 0.0)
-            return impossible(
-                fmt::format("ring: {} reaches {:.2f} mm past the flange, wanted under it", hole.name, -left),
-                "check bolt_circle and flange_diameter of the driver", hole.line.point);
-        for (const RingCut& other : plan.screws)
-            GAPWRIGHT_CHECK(webs.keep(other, hole, beside, "check bolt_circle and bolt_count of the driver"));
-        plan.screws.push_back(hole);
-    }
-    plan.notes.push_back(fmt::format("driver: {} {} {} of {} mm, {} mm deep along the driver's axis", driver.bolt_count,
-                                     driver.bolt_thread,
-                                     grip.has_insert ? "heat-set insert pilots" : "tap-drill pilots",
-                                     plain_number(grip.hole_mm), plain_number(grip.depth_mm)));
+/// A round bore; of any other only its axis.
+Status lay_bore(const RingRequest& request, RingShape& shape) {
+    const double radius = request.bore_diameter.value_or(request.driver.cutout_diameter).mm() / 2.0;
+    const double cutout = request.driver.cutout_diameter.mm() / 2.0;
+    const double c = std::cos(request.tilt.rad()), s = std::sin(request.tilt.rad());
+    const bool is_square = request.bore == RingRequest::Bore::Seat;
+    const Vec3 axis = is_square ? Vec3{0, 0, 1} : Vec3{s, 0, c};  // seat's frame
+    shape.has_round_bore = !request.bore_outline && request.bore != RingRequest::Bore::Opening;
+    if (shape.has_round_bore && radius < cutout - kSame_mm)
+        return bad(fmt::format("the bore's diameter is {} mm, the driver's cut-out wants {}",
+                               plain_number(2.0 * radius), plain_number(2.0 * cutout)),
+                   "leave the bore's diameter out: it is then that of the cut-out", shape.rest.point);
+    const double height = shape.seat.to_local(shape.rest.point).z / axis.z;  // along the axis
+    if (height <= 0.0)
+        return impossible(fmt::format("ring: the recess of {} mm for the flange leaves nothing over the seat, wanted "
+                                      "more than 0 on the driver's axis",
+                                      plain_number(shape.recess_mm)),
+                          "more height, or less recess", shape.rest.point);
+    const double reach =
+        request.bore_outline ? std::max(request.bore_outline->width, request.bore_outline->height).mm() : radius;
+    shape.bore = {.name = "the bore",
+                  .line = bolt_line(shape.rest.point, shape.seat.dir_to_parent(axis), {}),
+                  .radius_mm = shape.has_round_bore ? radius : 0.0,
+                  .from_mm = 0.0,
+                  .to_mm = height};
+    shape.bore.tool_from_mm = -reach * shape.slope - kPast_mm - shape.recess_mm / axis.z;
+    shape.bore.tool_to_mm = height + reach * shape.slope + kPast_mm + shape.below_mm / axis.z;
+    shape.mouth = shape.bore.line.at(height);
+    shape.mouth_mm = is_square ? reach : reach / c;
     return Done{};
 }
 
-/// One bolt into the vehicle: a clearance hole, and where asked a round recess for head and washer.
-Status plan_bolt(const RingRequest& request, const RingBolt& bolt, RingPlan& plan, Webs& webs) {
-    GAPWRIGHT_TRY(thread, fixings::find_thread(bolt.thread, request.own_threads));
-    const double wall = least_wall(request.make.method).mm(), slope = plan.slope;
-    const std::string name = fmt::format("vehicle bolt \"{}\"", bolt.name);
-    Point3 local = plan.seat.to_local(bolt.point);
-    local.z = 0.0;
-    const double over = plan.front_over(local), radius = thread.hole_medium_mm / 2.0;
-    const double head = std::max(thread.washer_outside_mm, thread.socket.diameter_mm) / 2.0 + 0.5;
-    const double head_height = thread.washer_thickness_mm + thread.socket.height_mm;
-    const std::string move = "move it, or turn the pattern";
-    RingCut hole{.name = name,
-                 .line = bolt_line(plan.seat.to_parent(local), -plan.seat.z, {}),
-                 .radius_mm = radius,
-                 .from_mm = 0.0,
-                 .to_mm = bolt.under_head ? bolt.under_head->mm() : over,
-                 .tool_from_mm = -kPast_mm};
-    hole.tool_to_mm = (bolt.under_head ? hole.to_mm : over + radius * slope) + kPast_mm;
-    std::vector<RingCut> cuts{hole};
-    if (bolt.under_head) {
-        const double under = bolt.under_head->mm();
-        GAPWRIGHT_CHECK(webs.keep(name + "'s head and the seat", under, wall, hole.line.point, "give more under_head"));
-        GAPWRIGHT_CHECK(webs.keep(name + "'s seat and the front face over it", over - head * slope - under, head_height,
-                                  hole.line.at(under), "the head is to be sunk: less under_head, or a higher ring"));
-        cuts.push_back({.name = name + "'s head",
-                        .line = hole.line,
-                        .radius_mm = head,
-                        .from_mm = under,
-                        .to_mm = over,
-                        .tool_from_mm = under,
-                        .tool_to_mm = over + head * slope + kPast_mm});
+/// A bore keeps its wall at both its mouths where it and the outside are cylinders; the flange lies on the front, and
+/// covers the bore's mouth.
+Status hold_bore(const RingRequest& request, RingShape& shape, Webs& webs) {
+    const double wall = least_wall(request.make.method).mm(), radius = shape.bore.radius_mm;
+    const double flange = request.driver.flange_diameter.mm() / 2.0;
+    const double c = std::cos(request.tilt.rad()), s = std::sin(request.tilt.rad());
+    const bool on_driver = request.bore != RingRequest::Bore::Seat;
+    const Point3 centre = shape.seat.to_local(shape.rest.point);
+    if (shape.has_round_bore && shape.outside_mm > 0.0) {
+        const Vec3 axis = shape.seat.dir_to_local(-shape.bore.line.up);
+        const Vec3 along = on_driver ? Vec3{c, 0, -s} : Vec3{1, 0, 0};
+        const auto side = [&](double a) {
+            return centre + along * (radius * std::cos(a)) + Vec3{0, radius * std::sin(a), 0};
+        };
+        const auto in_seat = [&](double a) {
+            const Point3 p = side(a);
+            return p - axis * (p.z / axis.z);
+        };
+        const auto in_front = [&](double a) {
+            const Point3 p = side(a);
+            return p - axis * ((p.z - shape.front_over(p)) / (axis.z + axis.x * shape.slope));
+        };
+        const std::string hint = "a larger seat, a smaller bore or less shift";
+        const auto [out_seat, at_seat] = farthest_out(in_seat);
+        GAPWRIGHT_CHECK(webs.keep("the bore and the outside, at the seat,", shape.outside_mm - out_seat, wall,
+                                  shape.seat.to_parent(at_seat), hint));
+        const auto [out_front, at_front] = farthest_out(in_front);
+        GAPWRIGHT_CHECK(webs.keep("the bore and the outside, at the front face,", shape.outside_mm - out_front, wall,
+                                  shape.seat.to_parent(at_front), hint));
+    }
+    const std::string larger = "a larger seat, or the driver nearer to its middle";
+    if (request.flange_outline) {
+        const Outline edge = front_edge(request, shape);
+        double least = 1e300;
+        Point2 at;
+        for (const Point2 p : loop_of(*request.flange_outline, kChord_mm))
+            if (const double depth = edge.depth(p); depth < least) least = depth, at = p;
+        GAPWRIGHT_CHECK(webs.keep("the flange's edge and the outside", least - 2.0 * kChord_mm, 0.0,
+                                  shape.front_view.to_parent({at.x, 0.0, at.y}), larger));
+    } else if (shape.outside_mm > 0.0 && shape.recess_mm <= 0.0) {
+        const auto rim = [&](double a) {
+            return centre + Vec3{c, 0, -s} * (flange * std::cos(a)) + Vec3{0, flange * std::sin(a), 0};
+        };
+        const auto [out_flange, at_flange] = farthest_out(rim);
+        GAPWRIGHT_CHECK(webs.keep("the flange's edge and the outside", shape.outside_mm - out_flange, 0.0,
+                                  shape.seat.to_parent(at_flange), larger));
     } else {
-        if (request.tilt.rad() > 0.0)
-            return impossible(fmt::format("ring: {} has no level seat for its head on a face tilted by {} deg", name,
-                                          plain_number(request.tilt.deg())),
-                              "give under_head, the material left under the head, which is then sunk",
-                              hole.line.at(over));
-        const double beside = distance(hole.line.at(over), plan.front.point);
-        GAPWRIGHT_CHECK(webs.keep(name + "'s head and the driver's flange",
-                                  beside - head - request.driver.flange_diameter.mm() / 2.0, 0.0, hole.line.at(over),
-                                  "give under_head, the material left under the head, which is then sunk"));
+        const Outline edge = front_edge(request, shape);
+        const bool is_let_in = shape.recess_mm > 0.0;
+        const double left = edge.depth({0, 0}) - kChord_mm - (is_let_in ? shape.recess_radius_mm : flange);
+        const Point2 at = edge.nearest({0, 0}).at;
+        GAPWRIGHT_CHECK(
+            webs.keep(is_let_in ? "the flange's recess and the outside" : "the flange's edge and the outside", left,
+                      is_let_in ? wall : 0.0, shape.front_view.to_parent({at.x, 0.0, at.y}), larger));
     }
-    const double to_edge = std::max(wall, kEdgePerHole * 2.0 * radius - radius);
-    for (const RingCut& cut : cuts) {
-        const double wanted = &cut == &cuts.front() ? to_edge : wall;
-        GAPWRIGHT_CHECK(webs.keep_outside(cut, wanted, move));
-        GAPWRIGHT_CHECK(webs.keep(cut, plan.bore, wanted, move));
-        double beside = wall;
-        if (!plan.screws.empty()) {
-            GAPWRIGHT_TRY(screw, fixings::find_thread(request.driver.bolt_thread, request.own_threads));
-            GAPWRIGHT_TRY(grip,
-                          grip_of(request.driver.bolt_thread, request.material, request.inserts, request.own_threads));
-            if (grip.has_insert) beside = std::max(wall, screw.insert_wall_mm);
-        }
-        for (const RingCut& screw : plan.screws) GAPWRIGHT_CHECK(webs.keep(screw, cut, beside, move));
-        for (const auto& other : plan.bolts)
-            for (const RingCut& its : other) GAPWRIGHT_CHECK(webs.keep(its, cut, wall, move));
+    if (!shape.has_round_bore) return Done{};
+    // The mouth of a bore square to the seat is longer down the slope.
+    const double mouth = on_driver ? radius : radius / c;
+    return webs.keep("the flange's edge and the bore's mouth", flange - mouth, kCover_mm, shape.rest.point,
+                     on_driver ? "a smaller bore" : "bore = \"driver\", whose mouth is round, or less tilt");
+}
+
+/// Radius of the bore, flared, at a height over the seat.
+double open_radius(const RingShape& shape, double flare_mm, const RingFlare& flare, double over_seat) {
+    const double r = shape.bore.radius_mm;
+    if (flare_mm <= 0.0) return r;
+    if (flare.kind == RingFlare::Kind::Chamfer)
+        return r + std::max(0.0, flare_mm - over_seat * std::tan(flare.from_axis.rad()));
+    const double in = std::min(over_seat, flare_mm);
+    return r + flare_mm - std::sqrt(std::max(0.0, flare_mm * flare_mm - (flare_mm - in) * (flare_mm - in)));
+}
+
+/// Where the way for the air is narrowest, with a flare of this size.
+FreeArea free_area(const RingRequest& request, const RingShape& shape, double flare_mm, const RingFlare& flare) {
+    constexpr int kPlaces = 64;
+    const double cone = request.driver.sd->mm2();
+    const auto& profile = shape.body->profile;
+    const double basket = profile[0][0], magnet_at = profile[1][1];
+    const auto body_radius = [&](double depth) {
+        for (std::size_t i = 0; i + 2 < profile.size(); ++i)
+            if (depth >= profile[i][1] && depth <= profile[i + 1][1] && profile[i + 1][1] > profile[i][1])
+                return profile[i][0] + (depth - profile[i][1]) / (profile[i + 1][1] - profile[i][1]) *
+                                           (profile[i + 1][0] - profile[i][0]);
+        return depth > profile[2][1] ? 0.0 : basket;
+    };
+    FreeArea least{.share = 1e300};
+    const double height = shape.bore.to_mm;  // along the bore, of which the driver's axis leaves by the tilt at most
+    for (int i = 1; i <= kPlaces; ++i) {
+        const double depth = height * i / kPlaces, rb = body_radius(depth);
+        const double r = open_radius(shape, flare_mm, flare, height - depth);
+        const double before = depth >= magnet_at ? 1.0 : 1.0 - rb * rb / (basket * basket);
+        if (before < 0.02) continue;  // next to nothing of the cone lies before it
+        const double open = std::numbers::pi * (r * r - rb * rb);
+        if (const double share = open / (before * cone); share < least.share)
+            least = {open, before * cone, share, shape.rest.point - shape.rest.outward * depth};
     }
-    plan.bolts.push_back(std::move(cuts));
+    if (request.seat.opening) {
+        const double open = area_mm2(*request.seat.opening) - std::numbers::pi * std::pow(body_radius(height), 2);
+        if (open / cone < least.share && height >= magnet_at) least = {open, cone, open / cone, shape.mouth};
+    }
+    return least;
+}
+
+/// The flare as asked, or as wide as the asked free area wants it.
+Status lay_flare(const RingRequest& request, RingShape& shape) {
+    RingFlare flare = request.flare.value_or(RingFlare{});
+    double size = request.flare ? flare.size.mm() : 0.0;
+    const bool can_tell = request.driver.sd && shape.body && shape.has_round_bore;
+    if (request.free_area && !can_tell)
+        return bad("free_area is asked, and what the driver's file gives does not say how open its way is",
+                   "give the driver's sd and mounting_depth, and a round bore, or leave free_area out");
+    if (can_tell) {
+        FreeArea area = free_area(request, shape, size, flare);
+        if (request.free_area && !request.flare)
+            while (area.share < *request.free_area && size < kMostFlare_mm &&
+                   shape.bore.radius_mm + size < shape.seat.to_local(shape.rest.point).z + shape.bore.radius_mm) {
+                size += kFlareStep_mm;
+                area = free_area(request, shape, size, flare);
+            }
+        if (request.free_area && area.share < *request.free_area - kSame_mm)
+            return impossible(fmt::format("ring: behind the cone {:.0f} % of its area stay open{}, wanted {:.0f} %",
+                                          100.0 * area.share,
+                                          size > 0.0 ? fmt::format(" with a chamfer of {} mm", plain_number(size)) : "",
+                                          100.0 * *request.free_area),
+                              "a larger bore_diameter, a lower ring, or a driver with a smaller magnet", area.at);
+        if (area.share < 1e299) shape.free_area = area;
+        if (size > 0.0 && !request.flare)
+            shape.notes.push_back(
+                fmt::format("bore: its back edge is chamfered by {} mm, so that {:.0f} % of the cone's "
+                            "area stay open behind it",
+                            plain_number(size), 100.0 * area.share));
+    } else if (shape.has_round_bore) {
+        shape.notes.push_back(
+            "bore: the driver's sd or mounting_depth is not given: how open the way behind the cone is "
+            "was not judged");
+    }
+    shape.flare_mm = size;
+    if (size <= 0.0) return Done{};
+    if (flare.kind == RingFlare::Kind::Round) {
+        shape.flare_round_mm = size;
+    } else {
+        const double t = std::tan(flare.from_axis.rad()), wide = shape.mouth_mm + size;
+        // From the seat inward until it has gone into the bore on every side.
+        const double inner = shape.bore.radius_mm * 0.9, depth = (wide - inner) / t;
+        if (!(t > 0.05 && t < 20.0))
+            return bad(fmt::format("the chamfer stands {} deg from the axis, wanted 5 to 85",
+                                   plain_number(flare.from_axis.deg())),
+                       "45 deg is usual");
+        shape.flare = RingCut{.name = "the chamfer",
+                              .line = bolt_line(shape.mouth, shape.seat.z, {}),
+                              .radius_mm = wide,
+                              .from_mm = -depth,
+                              .to_mm = 0.0,
+                              .tool_from_mm = -depth,
+                              .tool_to_mm = kPast_mm + shape.below_mm * 0.0,
+                              .cone_mm = inner};
+    }
+    shape.mouth_mm += size;
     return Done{};
 }
 
 }  // namespace
 
-Result<RingPlan> plan_ring(const RingRequest& request) {
+Result<RingShape> plan_ring_shape(const RingRequest& request) {
     GAPWRIGHT_CHECK(check_numbers(request));
+    RingShape shape;
     GAPWRIGHT_TRY(seat, seat_frame(request));
-    RingPlan plan;
-    plan.seat = seat;
-    plan.slope = std::tan(request.tilt.rad());
-    plan.outside_mm = request.seat.outside_diameter.mm() / 2.0;
-    plan.middle_mm = request.height.mm() + plan.outside_mm * plan.slope;
-    plan.most_mm = request.height.mm() + 2.0 * plan.outside_mm * plan.slope;
-    Point3 centre = seat.dir_to_local(request.shift);
-    centre.z = plan.front_over(centre);
-    plan.front = {seat.to_parent(centre),
-                  seat.dir_to_parent({std::sin(request.tilt.rad()), 0.0, std::cos(request.tilt.rad())})};
+    shape.seat = seat;
+    shape.view = space::box_frame({seat.origin, seat.z}, request.up);
+    shape.below_mm = behind_seat(request);
+    lay_front(request, shape);
+    shape.body = driver_body({.driver = request.driver, .centre = shape.rest.point, .turn = {}}, shape.rest, 0.0);
 
-    Webs webs(plan);
-    GAPWRIGHT_CHECK(webs.keep("the front face and the seat, on the thin side,", request.height.mm(),
-                              least_wall(request.make.method).mm(),
-                              seat.to_parent({plan.outside_mm, 0.0, request.height.mm()}), "give more height"));
-    GAPWRIGHT_CHECK(plan_bore(request, plan, webs));
-    GAPWRIGHT_CHECK(plan_screws(request, plan, webs));
-    for (const RingBolt& bolt : request.bolts) GAPWRIGHT_CHECK(plan_bolt(request, bolt, plan, webs));
-    return plan;
+    Webs webs;
+    const double wall = least_wall(request.make.method).mm();
+    const Point3 thin =
+        seat.origin + seat.x * extent(request.seat.outside, seen(shape.view, seat.x)) + seat.z * request.height.mm();
+    const double skin = request.foot ? std::max(0.0, request.foot_highest_mm) : 0.0;
+    GAPWRIGHT_CHECK(webs.keep("the front face and the seat, on the thin side,", request.height.mm() - skin, wall, thin,
+                              "give more height"));
+    GAPWRIGHT_CHECK(lay_bore(request, shape));
+    GAPWRIGHT_CHECK(hold_bore(request, shape, webs));
+    if (!shape.body)
+        shape.notes.push_back("driver: mounting_depth is not given: its body was not held against the bore");
+    else if (shape.has_round_bore)
+        GAPWRIGHT_CHECK(hold_body(request, shape, webs));
+    GAPWRIGHT_CHECK(lay_flare(request, shape));
+    shape.webs = std::move(webs.kept);
+    return shape;
 }
 
 }  // namespace geom::parts

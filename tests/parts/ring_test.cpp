@@ -32,7 +32,7 @@ sound::Driver driver_of(double cutout, double flange) {
 /// Outside 200, bore 160, 20 over the axis at the tilt; no holes.
 RingRequest bare_ring(double tilt_deg) {
     RingRequest request;
-    request.seat = {{{0, 0, 0}, {0, 0, 1}}, Length::mm(200)};
+    request.seat = {{{0, 0, 0}, {0, 0, 1}}, round_outline(Length::mm(200)), {}};
     request.driver = driver_of(160, 170);
     request.tilt = Angle::deg(tilt_deg);
     request.tilt_towards = {1, 0, 0};
@@ -44,7 +44,7 @@ RingRequest bare_ring(double tilt_deg) {
 /// With four screws of the driver and four bolts, somewhere in the vehicle.
 RingRequest held_ring() {
     RingRequest request;
-    request.seat = {{{310, -205, 87}, unit(Vec3{-0.3, 0.9, 0.2})}, Length::mm(220)};
+    request.seat = {{{310, -205, 87}, unit(Vec3{-0.3, 0.9, 0.2})}, round_outline(Length::mm(220)), {}};
     request.driver = driver_of(142, 166);
     request.driver.bolt_circle = Length::mm(155);
     request.driver.bolt_count = 4;
@@ -207,6 +207,7 @@ TEST_CASE("what breaks a ring's rule is told with what it meets", "[parts][ring]
     SECTION("a bolt in a screw's way, with a turn that frees it") {
         const Frame seat = space::box_frame(request.seat.plane, {0, 0, 1});
         request.bolts.resize(1);
+        request.turn = Angle::deg(0);
         request.bolts[0].point = seat.to_parent({0, 0, 85});
         const Fault fault = fault_of(request);
         CHECK(fault.code == FaultCode::Impossible);
@@ -287,7 +288,7 @@ TEST_CASE("random rings are made to their closed forms, or refused with the rule
             return unit(Vec3{random.uniform(-1, 1), random.uniform(-1, 1), random.uniform(-1, 1)} + Vec3{0, 0, 1e-3});
         };
         const double outside = random.uniform(60, 160), cutout = random.uniform(0.7, 1.55) * outside;
-        request.seat = {{direction() * 300, direction()}, Length::mm(2 * outside)};
+        request.seat = {{direction() * 300, direction()}, round_outline(Length::mm(2 * outside)), {}};
         request.driver = driver_of(cutout, cutout + random.uniform(12, 30));
         request.driver.bolt_circle = Length::mm(cutout + random.uniform(8, 20));
         request.driver.bolt_count = 3 + n % 6;
