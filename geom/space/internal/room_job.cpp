@@ -89,6 +89,16 @@ Aabb coarse_reach(const RoomJob& job, const std::vector<Point3>& scanned, const 
     return box;
 }
 
+/// Whether planes close the room to all four sides of the way in.
+bool is_walled(const std::vector<Closing>& closing) {
+    constexpr double kAcross = 0.9;
+    for (const Vec3 side : {Vec3{1, 0, 0}, Vec3{-1, 0, 0}, Vec3{0, 0, 1}, Vec3{0, 0, -1}})
+        if (std::none_of(closing.begin(), closing.end(),
+                         [&](const Closing& c) { return dot(c.plane.outward, side) > kAcross; }))
+            return false;
+    return true;
+}
+
 double chosen_voxel(const RoomOptions& o, double spacing) {
     if (o.voxel.mm() > 0.0) return o.voxel.mm();
     double h = std::min(o.least_wall.value_or(o.wall).mm() / 2.0, 2.5);
@@ -244,8 +254,11 @@ Result<RoomGrid> laid(const RoomJob& job, const RoomOptions& options, const scan
             fmt::format("air: the point lies {:.1f} mm in front of the outermost baffle place, wanted behind it",
                         job.mouth_y_mm - job.air.y),
             "move `air` into the gap, or let the baffle travel farther out");
+    // In front of what was scanned the room has no sides but limits.
+    const double foremost = is_walled(job.closing) ? job.mouth_y_mm : scan.lo.y;
     for (std::size_t a = 0; a < 3; ++a)
-        if (const double by = std::max(scan.lo[a] - job.air[a], job.air[a] - scan.hi[a]); by > 0.0)
+        if (const double by = std::max((a == 1 ? foremost : scan.lo[a]) - job.air[a], job.air[a] - scan.hi[a]);
+            by > 0.0)
             return blocked(
                 fmt::format("air: the point lies {:.1f} mm outside the scanned surface's box, wanted inside the gap",
                             by),
