@@ -91,6 +91,25 @@ TEST_CASE("the example ring is made, and its files hold what closed forms say", 
     }
 }
 
+TEST_CASE("a tilted ring is made, and its STEP comes back with its volume", "[cli][ring][oracle]") {
+    const TempFolder folder, out;
+    const auto job = edited(folder, "height = 18", "height = 18\ntilt = \"12 deg\"\ntilt_towards = [1, 0, 0]");
+    const Ran ran = run_program({"ring", job.string(), "--out", out.path().string(), "--quiet"});
+    INFO(ran.err);
+    REQUIRE(ran.exit == 0);
+    const auto report = nlohmann::json::parse(read_bytes(out.path() / "report.json"));
+    const double slope = std::tan(12 * kPi / 180);
+    CHECK(report["ring"]["most_height_mm"].get<double>() == Approx(18 + 214 * slope).epsilon(1e-6));
+    bool is_told = false;
+    for (const auto& check : report["checks"]) {
+        CHECK(check["ok"] == true);
+        if (check["name"] != "STEP read back, volume") continue;
+        is_told = true;
+        CHECK(check["value"].get<double>() < 1e-6);  // per cent
+    }
+    CHECK(is_told);
+}
+
 TEST_CASE("what a ring's job gets wrong is told, and nothing is written", "[cli][ring]") {
     const auto refused = [](const std::string& from, const std::string& into, int exit, const std::string& what) {
         const TempFolder folder;
