@@ -22,18 +22,46 @@ namespace {
 struct Made {
     geom::job::Job job;
     geom::parts::Ring ring;
+    std::vector<geom::scan::FilePlacing> placing;
     exports::Delivered delivered;
     fs::path folder;
 };
+
+/// What was scanned about the ring; nothing where the job names no scan. A scanned seat becomes the ring's foot.
+Result<std::optional<ScannedGap>> scanned_seat(geom::job::Job& job, std::vector<std::string>& notes,
+                                               const geom::Context& context) {
+    if (job.scans.empty()) return std::optional<ScannedGap>{};
+    geom::job::RingJob& ring = *job.ring;
+    GAPWRIGHT_TRY(under, at_stage("part", geom::parts::foot_under(ring.request,
+                                                                  ring.foot.value_or(geom::parts::RingFootOptions{}))));
+    GAPWRIGHT_TRY(gap, scanned_gap(job, context, [&](const geom::scan::RawScan& raw) {
+                      return geom::parts::scan_about(ring.request, under, raw);
+                  }));
+    if (!ring.foot) return std::optional(std::move(gap));
+    GAPWRIGHT_TRY(foot, with_doubt(gap.doubt, at_stage("foot", geom::parts::scan_foot(gap.surface, under, context))));
+    geom::parts::stand_on(foot, *ring.foot, ring.request);
+    notes.push_back(
+        fmt::format("foot: the scanned face lies {:.1f} to {:.1f} mm over the seat plane; it may come "
+                    "nearer to the ring than the gasket by {:.2f} mm",
+                    foot.lowest_mm, foot.highest_mm, foot.bound_mm));
+    notes.insert(notes.end(), foot.notes.begin(), foot.notes.end());
+    return std::optional(std::move(gap));
+}
 
 Result<Made> make(const RingArguments& arguments, const geom::Context& context) {
     GAPWRIGHT_TRY(job, job_of_part(arguments.job, "ring", context));
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
-    GAPWRIGHT_TRY(ring, at_stage("part", geom::parts::make_ring(*job.ring, context)));
+    std::vector<std::string> notes;
+    GAPWRIGHT_TRY(gap, scanned_seat(job, notes, context));
+    std::vector<geom::scan::FilePlacing> placing;
+    if (gap) placing = gap->files;
+    const geom::parts::RingRequest& request = job.ring->request;
+    GAPWRIGHT_TRY(ring, at_stage("part", geom::parts::make_ring(request, context)));
+    ring.notes.insert(ring.notes.begin(), notes.begin(), notes.end());
     GAPWRIGHT_TRY(delivered,
-                  at_stage("files", exports::deliver_ring(ring, *job.ring, record_of(job, {}), folder, context)));
-    return Made{std::move(job), std::move(ring), std::move(delivered), folder};
+                  at_stage("files", exports::deliver_ring(ring, request, record_of(job, placing), folder, context)));
+    return Made{std::move(job), std::move(ring), std::move(placing), std::move(delivered), folder};
 }
 
 std::string summary(const Made& made) {
@@ -49,11 +77,14 @@ std::string summary(const Made& made) {
                      made.ring.most_height.mm()));
     line(fmt::format("volume       {:.4f} L of material, {:.3f} kg in {}", made.ring.volume.litres(), verdict.mass_kg,
                      made.ring.product.material.name));
+    if (const auto& free = made.ring.free_area)
+        line(fmt::format("free area    {:.0f} % of the cone's {:.0f} cm2 stays open behind it", 100.0 * free->share,
+                         free->cone_mm2 / 100.0));
     for (const auto& hole : made.ring.holes)
         line(fmt::format("  {:<32} {:.2f} mm, {:.2f} mm along its axis", hole.name, hole.made_mm, hole.depth_mm));
     for (const std::string& note : made.ring.notes) line("note         " + note);
     out += failed_checks(verdict);
-    for (const auto& caution : geom::check::ring_cautions(*made.job.ring))
+    for (const auto& caution : geom::check::ring_cautions(made.job.ring->request))
         line(fmt::format("caution      {}: {}", caution.name, caution.text));
     for (const std::string& file : made.delivered.files) line("written      " + (made.folder / file).string());
     return out;
@@ -63,7 +94,7 @@ int print_made(const Made& made, const RingArguments& arguments) {
     if (arguments.json)
         fmt::print(stdout, "{}", made.delivered.report_json);
     else if (!arguments.quiet)
-        fmt::print(stdout, "{}", summary(made));
+        fmt::print(stdout, "{}{}", placing_notes(made.placing), summary(made));
     else if (!made.delivered.proved)
         fmt::print(stderr, "{}", failed_checks(made.delivered.verdict));
     return made.delivered.proved ? kMade : kUnproved;

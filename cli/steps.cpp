@@ -45,13 +45,14 @@ geom::Result<geom::job::Job> job_of_part(const fs::path& file, const std::string
     return std::move(job);
 }
 
-geom::Result<ScannedGap> scanned_gap(const geom::job::Job& job, const geom::Context& context) {
+geom::Result<ScannedGap> scanned_gap(const geom::job::Job& job, const geom::Context& context, const Crop& cropped) {
     geom::scan::ReadOptions read = job.scan;
     read.any_extent = true;  // check_on_scan() judges it, and knows by the places which unit is meant
     GAPWRIGHT_TRY(placed, at_stage("scan", geom::scan::read_placed_scans(
                                                job.scans, {.join_by_fit = job.join_by_fit, .read = read}, context)));
     GAPWRIGHT_CHECK(at_stage("scan", geom::scan::check_on_scan(placed.scan, job.scan.unit, geom::job::places_of(job))));
     std::string doubt = unit_doubt(placed.scan, job.scan.unit);
+    if (cropped) placed.scan = cropped(placed.scan);
     GAPWRIGHT_TRY(surface, with_doubt(doubt, at_stage("scan", geom::scan::estimate_surface(std::move(placed.scan),
                                                                                            job.surface, context))));
     return ScannedGap{std::move(surface), std::move(placed.files), std::move(doubt)};

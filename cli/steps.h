@@ -6,6 +6,7 @@
 #include "geom/job/job.h"
 
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -39,9 +40,10 @@ struct ScannedGap {
     std::vector<geom::scan::FilePlacing> files;
     std::string doubt;  ///< for later faults: the scan's numbers look like another unit than the job states
 };
-/// The job's scans read, placed, checked against its places and made a surface.
+/// The job's scans read, placed, checked against its places and made a surface; with `cropped`, of what that leaves.
 /// Faults: those of the scan room
-geom::Result<ScannedGap> scanned_gap(const geom::job::Job& job, const geom::Context& context);
+using Crop = std::function<geom::scan::RawScan(const geom::scan::RawScan&)>;
+geom::Result<ScannedGap> scanned_gap(const geom::job::Job& job, const geom::Context& context, const Crop& cropped = {});
 
 /// Told before the long work rather than after it: whether results could be written there at all.
 /// Faults: CannotWrite

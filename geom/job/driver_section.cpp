@@ -116,6 +116,24 @@ void read_played_band(const Table& section, Job& job) {
 
 }  // namespace
 
+std::optional<parts::GrilleRoom> grille_room_of(const Table& table) {
+    parts::GrilleRoom room;
+    table.known("grille_room");
+    if (!table.has("grille_room")) {
+        table.note("grille_room", "none: the space before the driver is told, not judged", true);
+        return std::nullopt;
+    }
+    if (!table.is_table("grille_room")) {
+        room.height = table.length("grille_room", Allowed::Positive);
+        table.note("grille_room.diameter", "that of the driver's flange", true);
+    } else {
+        const Table inner = table.table("grille_room");
+        room.height = inner.length("height", Allowed::Positive);
+        room.diameter = inner.maybe_length("diameter", Allowed::Positive, "that of the driver's flange");
+    }
+    return room;
+}
+
 Status read_driver_section(const Table& top, Job& job) {
     const std::vector<Table> several = top.is_list("driver") ? top.tables("driver") : std::vector<Table>{};
     if (several.size() > 1) {
@@ -131,11 +149,18 @@ Status read_driver_section(const Table& top, Job& job) {
     }
 
     parts::DriverMount mount;
-    mount.centre = job.ring ? section.point("centre", job.ring->seat.plane.point) : section.point("centre");
-    mount.turn = section.angle("turn", Angle::deg(0));
     if (job.ring) {
+        parts::RingRequest& ring = job.ring->request;
+        mount.centre = section.point("centre", ring.seat.plane.point);
+        section.known("turn");
+        if (section.has("turn"))
+            ring.turn = section.angle("turn");
+        else
+            section.note("turn", "0 deg, or the nearest that keeps every rule", true);
         for (const char* key : {"plays_to", "seal", "tool"}) section.not_built(key, "leave it out of a ring's driver");
     } else {
+        mount.centre = section.point("centre");
+        mount.turn = section.angle("turn", Angle::deg(0));
         read_played_band(section, job);
         mount.seal = seal_of(section);
         mount.tool = tool_of(section);

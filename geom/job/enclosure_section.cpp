@@ -148,24 +148,6 @@ void read_dish(const Table& table, parts::SunkDish& dish) {
                      "it leans by so much from the driver's axis: 0 deg is a cylinder, 45 deg a chamfer");
 }
 
-void read_grille_room(const Table& table, parts::Baffle& baffle) {
-    parts::GrilleRoom room;
-    table.known("grille_room");
-    if (!table.has("grille_room")) {
-        table.note("grille_room", "none: the space before the driver is told, not judged", true);
-        return;
-    }
-    if (!table.is_table("grille_room")) {
-        room.height = table.length("grille_room", Allowed::Positive);
-        table.note("grille_room.diameter", "that of the driver's flange", true);
-    } else {
-        const Table inner = table.table("grille_room");
-        room.height = inner.length("height", Allowed::Positive);
-        room.diameter = inner.maybe_length("diameter", Allowed::Positive, "that of the driver's flange");
-    }
-    baffle.grille_room = room;
-}
-
 void read_shape(const Table& table, parts::Baffle& baffle) {
     using parts::BaffleShape;
     baffle.shape = table.choice<BaffleShape>(
@@ -188,7 +170,7 @@ void read_shape(const Table& table, parts::Baffle& baffle) {
         else
             read_dish(form, baffle.dish);
     }
-    read_grille_room(table, baffle);
+    baffle.grille_room = grille_room_of(table);
 }
 
 void read_baffle(const Table& table, Job& job) {

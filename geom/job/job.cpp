@@ -214,8 +214,12 @@ Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Contex
 }
 
 /// A job of part = "ring" from its sections.
-Status read_ring(FileReading& reading, const Table& top, Job& job) {
+Status read_ring(FileReading& reading, const Table& top, Job& job, const Context& context) {
+    std::vector<MeshToRead> meshes;
     read_ring_section(top, job);
+    if (const Table scan = job.ring->foot ? top.required_table("scan") : top.table("scan"); scan.is_there())
+        read_scan_section(scan, job);
+    read_ring_space(top.table("space"), job, meshes);
     const Status driver = read_driver_section(top, job);
     read_make_section(top.table("make"), job);
     if (job.enclosure.make.bed)
@@ -226,14 +230,14 @@ Status read_ring(FileReading& reading, const Table& top, Job& job) {
     GAPWRIGHT_CHECK(reading.finish());
     if (!driver) return driver.error();
     const parts::EnclosureRequest& read = job.enclosure;
-    parts::RingRequest& ring = *job.ring;
+    parts::RingRequest& ring = job.ring->request;
     ring.name = job.name;
     ring.driver = read.driver->driver;
-    ring.turn = read.driver->turn;
     ring.shift = read.driver->centre - ring.seat.plane.point;
     ring.up = read.up;
     ring.make = read.make;
     ring.own_threads = read.own_threads;
+    GAPWRIGHT_CHECK(read_meshes(meshes, job, context));
     job.resolved.insert(reading.resolved.begin(), reading.resolved.end());
     return Done{};
 }
@@ -257,7 +261,7 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
         top.not_built(section, "built so far: part = \"enclosure\" and part = \"ring\"");
     read_threads(top.tables("thread"), job);
     if (job.part == "ring") {
-        GAPWRIGHT_CHECK(read_ring(reading, top, job));
+        GAPWRIGHT_CHECK(read_ring(reading, top, job, context));
         return job;
     }
     if (top.has("ring")) {

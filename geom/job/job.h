@@ -3,7 +3,7 @@
 #pragma once
 
 #include "geom/parts/enclosure.h"
-#include "geom/parts/ring.h"
+#include "geom/parts/ring_foot.h"
 #include "geom/scan/placing.h"
 #include "geom/scan/read.h"
 
@@ -14,6 +14,14 @@
 
 namespace geom::job {
 
+/// What a job of part = "ring" asks for.
+struct RingJob {
+    parts::RingRequest request;
+    std::optional<parts::RingFootOptions> foot;  ///< the seat is scanned
+    std::optional<parts::GrilleRoom> grille_room;
+    std::optional<Volume> door_volume;  ///< of the air behind the seat, to which the ring's inside is added
+};
+
 struct Job {
     std::filesystem::path file;
     std::string name;
@@ -23,8 +31,8 @@ struct Job {
     scan::ReadOptions scan;             ///< unit is that of [scan]; places are those of `scans`
     scan::SurfaceOptions surface;
     parts::EnclosureRequest enclosure;
-    std::optional<parts::RingRequest>
-        ring;  ///< of part = "ring", which reads no scan yet; `enclosure` is then not whole
+    /// Of part = "ring"; of `enclosure` then only the room's limits, keep-outs and clearance count.
+    std::optional<RingJob> ring;
     std::vector<std::filesystem::path> input_files;  ///< job, scans, driver, meshes: for names and hashes
     std::map<std::string, std::string> resolved;     ///< dotted key -> text, given or defaulted
 };

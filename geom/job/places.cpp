@@ -8,8 +8,16 @@ namespace geom::job {
 
 std::vector<scan::NamedPlace> places_of(const Job& job) {
     std::vector<scan::NamedPlace> places;
-    const Point3 air = job.enclosure.room.air;
-    places.push_back({"air", {air, air}, false});
+    if (job.ring) {
+        const parts::RingRequest& ring = job.ring->request;
+        const Point3 centre = ring.seat.plane.point;
+        places.push_back({"the ring's seat", {centre, centre}, false});
+        for (const parts::RingBolt& bolt : ring.bolts)
+            places.push_back({fmt::format("vehicle bolt \"{}\"", bolt.name), {bolt.point, bolt.point}, true});
+    } else {
+        const Point3 air = job.enclosure.room.air;
+        places.push_back({"air", {air, air}, false});
+    }
     for (const parts::Foot& foot : job.enclosure.feet)
         places.push_back({fmt::format("fixing \"{}\"", foot.name), {foot.point, foot.point}, true});
     for (const parts::Sleeve& sleeve : job.enclosure.sleeves)

@@ -8,7 +8,7 @@
 
 namespace geom::job {
 
-/// Air, fixings (on the surface) and keep-outs, in that order; vehicle frame, mm.
+/// Air or a ring's seat, fixings and bolts (on the surface), and keep-outs, in that order; vehicle frame, mm.
 std::vector<scan::NamedPlace> places_of(const Job& job);
 
 }  // namespace geom::job

@@ -1,4 +1,4 @@
-// [ring]: the seat on the vehicle, the height, and the bolts into the vehicle, by points or on a circle.
+// [ring]: the seat on the vehicle, the shape over it, what holds the driver, and the bolts into the vehicle.
 #include "geom/core/text.h"
 #include "geom/job/internal/sections.h"
 #include "geom/space/field.h"
@@ -13,20 +13,163 @@ namespace {
 
 constexpr int kMostBolts = 24;
 
-void read_seat(const Table& seat, parts::RingSeat& into) {
+using parts::RingRequest;
+
+/// A key that is a length, or a table whose `first` is that length.
+bool is_short(const Table& table, const char* key) {
+    return table.has(key) && !table.is_table(key);
+}
+
+void read_scanned(const Table& seat, RingJob& ring) {
+    seat.known("scan");
+    if (!seat.has("scan")) return;
+    parts::RingFootOptions options;
+    if (!seat.is_table("scan")) {
+        if (seat.flag("scan", false)) ring.foot = options;
+        return;
+    }
+    const Table scan = seat.table("scan");
+    options.gasket = scan.length("gasket", Allowed::NotNegative, options.gasket);
+    options.edge_radius = scan.length("edge_radius", Allowed::NotNegative, options.edge_radius);
+    options.bridge = scan.length("bridge", Allowed::NotNegative, options.bridge);
+    options.depth = scan.length("depth", Allowed::Positive, options.depth);
+    ring.foot = options;
+}
+
+void read_seat(const Table& seat, Job& job) {
+    parts::RingSeat& into = job.ring->request.seat;
     into.plane = {seat.point("centre"), seat.direction("outward")};
-    into.outside = parts::round_outline(seat.length("outside", Allowed::Positive));
-    for (const char* key : {"opening", "outline", "scan"})
-        seat.not_built(key, "seats are round and flat so far: centre, outward and outside, a diameter");
+    if (const auto outside = outline_of(seat, "outside", job)) into.outside = *outside;
+    into.opening = maybe_outline(seat, "opening", job, "not said");
+    read_scanned(seat, *job.ring);
+    seat.known("outline");
+    if (seat.has("outline"))
+        seat.refuse("outline", "is no key of a seat", "write outside = { drawing = \"seat.dxf\" }");
+}
+
+void read_tilt(const Table& table, RingRequest& ring) {
+    ring.tilt = table.angle("tilt", Angle::deg(0));
+    if (table.has("tilt") && ring.tilt.rad() != 0.0)
+        ring.tilt_towards = table.direction("tilt_towards");
+    else
+        table.known("tilt_towards");
+}
+
+void read_shape(const Table& table, Job& job) {
+    RingRequest& ring = job.ring->request;
+    ring.height = table.length("height", Allowed::Positive);
+    read_tilt(table, ring);
+    ring.front = maybe_outline(table, "front", job, "straight up from the seat");
+    if (const Table step = table.table("step"); step.is_there()) {
+        parts::RingStep read;
+        if (const auto outside = outline_of(step, "outside", job)) read.outside = *outside;
+        read.height = step.length("height", Allowed::Positive);
+        ring.step = read;
+    }
+    table.known("rain_lip");
+    if (table.has("rain_lip")) {
+        parts::RainLip lip;
+        if (is_short(table, "rain_lip")) {
+            lip.length = table.length("rain_lip", Allowed::Positive);
+        } else {
+            const Table read = table.table("rain_lip");
+            lip.length = read.length("length", Allowed::Positive);
+            lip.spread = read.angle("spread", lip.spread);
+            lip.wall = read.length("wall", Allowed::Positive, lip.wall);
+        }
+        ring.rain_lip = lip;
+    }
+    table.known("lip");
+    if (table.has("lip")) {
+        parts::RingLip lip;
+        if (is_short(table, "lip")) {
+            lip.height = table.length("lip", Allowed::Positive);
+        } else {
+            const Table read = table.table("lip");
+            lip.height = read.length("height", Allowed::Positive);
+            lip.play = read.length("play", Allowed::NotNegative, lip.play);
+        }
+        ring.lip = lip;
+    }
+}
+
+void read_bore(const Table& table, Job& job) {
+    RingRequest& ring = job.ring->request;
+    using Bore = RingRequest::Bore;
+    ring.bore = table.choice<Bore>("bore", {{"driver", Bore::Driver}, {"seat", Bore::Seat}, {"opening", Bore::Opening}},
+                                   {}, Bore::Driver);
+    ring.bore_diameter = table.maybe_length("bore_diameter", Allowed::Positive, "that of the driver's cut-out");
+    ring.bore_outline = maybe_outline(table, "bore_outline", job, "");
+    if (ring.bore_outline && ring.bore_diameter)
+        table.refuse("bore_outline", "and bore_diameter both size the bore; wanted one of them");
+    table.known("flare");
+    if (table.has("flare")) {
+        using Kind = parts::RingFlare::Kind;
+        parts::RingFlare flare;
+        if (is_short(table, "flare")) {
+            flare.size = table.length("flare", Allowed::Positive);
+        } else {
+            const Table read = table.table("flare");
+            flare.size = read.length("size", Allowed::Positive);
+            flare.kind =
+                read.choice<Kind>("form", {{"chamfer", Kind::Chamfer}, {"round", Kind::Round}}, {}, Kind::Chamfer);
+            if (flare.kind == Kind::Chamfer)
+                flare.from_axis = read.angle("angle", flare.from_axis);
+            else if (read.known("angle"); read.has("angle"))
+                read.refuse("angle", "stands beside form = \"round\"");
+        }
+        ring.flare = flare;
+    }
+    ring.free_area = table.maybe_number("free_area", Allowed::Positive, "told, not judged");
+    if (ring.free_area && *ring.free_area > 2.0)
+        table.refuse("free_area", fmt::format("is {}; wanted the share of the cone's area, such as 0.8",
+                                              plain_number(*ring.free_area)));
+}
+
+void read_grooves(const Table& table, RingRequest& ring) {
+    using On = parts::RingGroove::On;
+    table.known("seal_groove");
+    if (!table.has("seal_groove")) return;
+    const auto one = [&](const Table& read) {
+        const On on = read.choice<On>("on", {{"seat", On::Seat}, {"front", On::Front}}, {}, On::Seat);
+        ring.grooves.push_back({on, read.length("cord", Allowed::Positive)});
+    };
+    if (table.is_list("seal_groove"))
+        for (const Table& each : table.tables("seal_groove")) one(each);
+    else if (table.is_table("seal_groove"))
+        one(table.table("seal_groove"));
+    else
+        ring.grooves.push_back({On::Seat, table.length("seal_groove", Allowed::Positive)});
+}
+
+void read_hold(const Table& table, Job& job) {
+    RingRequest& ring = job.ring->request;
+    using Kind = parts::DriverHold::Kind;
+    ring.hold.kind = table.choice<Kind>(
+        "driver_screws",
+        {{"insert", Kind::Insert}, {"tapped", Kind::Tapped}, {"wood screw", Kind::WoodScrew}, {"nut", Kind::Through}},
+        {}, Kind::Insert);
+    table.known("wood_screw");
+    if (ring.hold.kind == Kind::WoodScrew)
+        ring.hold.wood_screw = table.text("wood_screw", ring.hold.wood_screw);
+    else if (table.has("wood_screw"))
+        table.refuse("wood_screw", "stands without driver_screws = \"wood screw\"");
+    ring.recess = table.maybe_length("recess", Allowed::NotNegative, "that of the driver's file");
+    ring.flange_outline = maybe_outline(table, "flange_outline", job, "");
+    table.known("screws_at");
+    if (table.has("screws_at"))
+        for (const Point3& p :
+             table.flat_points("screws_at", 1, kMostBolts, "points about the driver's centre, such as [[70, 42], ..]"))
+            ring.screws_at.push_back({p.x, p.y, 0.0});
 }
 
 /// One table of the list: a bolt at a point, or a circle of bolts about the seat's axis.
-void read_bolts(const Table& table, Vec3 up, parts::RingRequest& ring) {
+void read_bolts(const Table& table, Vec3 up, RingRequest& ring) {
     parts::RingBolt bolt;
     bolt.name = table.text("name", std::to_string(ring.bolts.size() + 1));
     bolt.thread = thread_of(table, "thread", "M5");
-    bolt.under_head = table.maybe_length("under_head", Allowed::Positive, "none: a plain hole");
-    for (const char* key : {"countersunk", "head"}) table.not_built(key, "heads are round, sunk to under_head");
+    bolt.under_head = table.maybe_length("under_head", Allowed::Positive, "none: the head stands on the front");
+    bolt.is_countersunk = table.flag("countersunk", false);
     if (!table.has("circle")) {
         for (const char* key : {"count", "turn"})
             if (table.has(key))
@@ -57,12 +200,9 @@ void read_bolts(const Table& table, Vec3 up, parts::RingRequest& ring) {
     }
 }
 
-}  // namespace
-
-void read_ring_section(const Table& top, Job& job) {
-    parts::RingRequest& ring = job.ring.emplace();
-    for (const char* section : {"scan", "space", "load"})
-        top.not_built(section, "leave it out: a ring is not held against what lies round it yet");
+/// Sections of other parts.
+void refuse_sections(const Table& top) {
+    top.not_built("load", "leave it out: a ring's bolts are not held against a load yet");
     for (const char* section : {"enclosure", "fixing"})
         if (top.has(section)) {
             if (top.is_list(section))
@@ -72,22 +212,24 @@ void read_ring_section(const Table& top, Job& job) {
             top.refuse(section, "stands in a job of part = \"ring\"",
                        "take it out, or give [job] part = \"enclosure\"");
         }
+}
+
+}  // namespace
+
+void read_ring_section(const Table& top, Job& job) {
+    RingJob& ring = job.ring.emplace();
+    refuse_sections(top);
     const Table table = top.required_table("ring");
-    if (const Table seat = table.required_table("seat"); seat.is_there()) read_seat(seat, ring.seat);
-    ring.height = table.length("height", Allowed::Positive);
-    ring.tilt = table.angle("tilt", Angle::deg(0));
-    if (table.has("tilt") && ring.tilt.rad() != 0.0)
-        ring.tilt_towards = table.direction("tilt_towards");
-    else
-        table.known("tilt_towards");
-    using Bore = parts::RingRequest::Bore;
-    ring.bore = table.choice<Bore>("bore", {{"driver", Bore::Driver}, {"seat", Bore::Seat}}, {}, Bore::Driver);
-    ring.bore_diameter = table.maybe_length("bore_diameter", Allowed::Positive, "that of the driver's cut-out");
-    if (!table.flag("inserts", true)) ring.hold.kind = parts::DriverHold::Kind::Tapped;
-    ring.material = material_of(table, "material", ring.material);
-    for (const Table& bolts : table.tables("holes_to_vehicle")) read_bolts(bolts, job.enclosure.up, ring);
+    if (const Table seat = table.required_table("seat"); seat.is_there()) read_seat(seat, job);
+    read_shape(table, job);
+    read_bore(table, job);
+    read_hold(table, job);
+    read_grooves(table, ring.request);
+    ring.grille_room = grille_room_of(table);
+    ring.door_volume = table.maybe_volume("door_volume", Allowed::Positive, "not said");
+    ring.request.material = material_of(table, "material", ring.request.material);
+    for (const Table& bolts : table.tables("holes_to_vehicle")) read_bolts(bolts, job.enclosure.up, ring.request);
     table.not_built("driver", "name its file in [driver] file");
-    for (const char* key : {"lip", "recess", "seal_groove"}) table.not_built(key, "leave it out");
     top.required_table("driver");
 }
 

@@ -211,7 +211,10 @@ void read_scan_section(const Table& scan, Job& job) {
     });
     const Unit unit = length_unit_of(scan, "length_unit", each_has_unit ? "mm" : "");
     job.scan.unit = file_unit_of(unit);
-    job.enclosure.room.air = scan.point("air");
+    if (!job.ring)
+        job.enclosure.room.air = scan.point("air");
+    else if (scan.known("air"); scan.has("air"))
+        scan.refuse("air", "stands in a job of part = \"ring\"", "leave it out: the seat says where the face is");
     job.surface.close_holes = scan.length("close_holes", Allowed::NotNegative, Length::mm(0));
     job.surface.thin = scan.length("thin", Allowed::NotNegative, Length::mm(0));
     // Of a cloud's points, every how many-th is kept; 0: as few as it takes to stay under the memory limit.

@@ -11,6 +11,8 @@ namespace geom::job {
 
 namespace {
 
+constexpr Length kDriverClearance = Length::mm(2);  // of a ring's driver to what was scanned [common practice]
+
 /// sharp = true, false or "outside".
 space::LimitEdges edges_of(const Table& table) {
     using space::LimitEdges;
@@ -256,6 +258,19 @@ void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& m
         if (voxel->mm() < 0.25 || voxel->mm() > 10.0)
             space.refuse("voxel", fmt::format("is {}; wanted 0.25 mm to 10 mm",
                                               quantity_text(voxel->mm(), QuantityKind::Length)));
+    }
+}
+
+void read_ring_space(const Table& space, Job& job, std::vector<MeshToRead>& meshes) {
+    space::RoomOptions& room = job.enclosure.room;
+    room.clearance = space.length("clearance", Allowed::NotNegative, kDriverClearance);
+    read_limits(space, room);
+    read_keep_outs(space, job, meshes);
+    for (const char* key : {"covering", "edge_radius", "inner_radius", "insert", "insert_clearance", "open", "voxel"}) {
+        space.known(key);
+        if (space.has(key))
+            space.refuse(key, "stands in a job of part = \"ring\"",
+                         "of a ring's [space] count clearance, limits and keep_out");
     }
 }
 

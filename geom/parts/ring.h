@@ -67,6 +67,8 @@ struct RingBolt {
     /// hole, whose head stands on the front; a countersunk head is then level with it.
     std::optional<Length> under_head{};
     bool is_countersunk = false;
+    std::optional<double> foot_mm{};  ///< of a scanned foot, how high over the seat plane the ring begins under the
+                                      ///< head; none: at the seat plane, or where the skin is highest
 };
 
 struct RingRequest {

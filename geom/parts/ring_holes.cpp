@@ -247,20 +247,21 @@ private:
             head_height = cone = head - radius;  // 90 degrees
         }
         const std::string move = "move it, or turn the pattern";
+        const double foot = bolt.foot_mm.value_or(skin_mm());
         RingCut hole{.name = name,
                      .line = bolt_line(at, -shape_.seat.z, {}),
                      .radius_mm = radius,
-                     .from_mm = 0.0,
+                     .from_mm = foot,
                      .to_mm = over,
                      .tool_from_mm = -kPast_mm - shape_.below_mm};
         const bool is_flush = bolt.is_countersunk && !bolt.under_head && tilt == 0.0;
         std::vector<RingCut> cuts;
         if (bolt.under_head || is_flush) {
-            const double under = bolt.under_head ? bolt.under_head->mm() : over - cone;
+            const double under = bolt.under_head ? foot + bolt.under_head->mm() : over - cone;
             hole.to_mm = under;
             hole.tool_to_mm = under + kPast_mm;
             cuts.push_back(hole);
-            GAPWRIGHT_CHECK(webs_.keep(name + "'s head and the seat", under - std::max(0.0, skin_mm()), wall_,
+            GAPWRIGHT_CHECK(webs_.keep(name + "'s head and the seat", under - foot, wall_,
                                        hole.line.point, "give more under_head"));
             GAPWRIGHT_CHECK(webs_.keep(name + "'s seat and the front face over it", over - head * tilt - under,
                                        head_height, hole.line.at(under),

@@ -29,6 +29,17 @@ void read_make_section(const Table& make, Job& job);
 
 /// [ring], and what of the job's other sections belongs to a ring.
 void read_ring_section(const Table& top, Job& job);
+/// What lies round a ring: limits, keep-outs, and the clearance that the driver's body keeps from the scan.
+void read_ring_space(const Table& space, Job& job, std::vector<MeshToRead>& meshes);
+
+/// An outline in a plane: a diameter, or a table with one of ellipse, rectangle, points, drawing.
+std::optional<parts::RingOutline> outline_of(const Table& owner, const std::string& key, Job& job);
+/// The same for a key that may be left out; `otherwise` is what `resolved` then says ("" says nothing).
+std::optional<parts::RingOutline> maybe_outline(const Table& owner, const std::string& key, Job& job,
+                                                const std::string& otherwise);
+
+/// `grille_room`, a height or { height, diameter }.
+std::optional<parts::GrilleRoom> grille_room_of(const Table& table);
 
 /// Reads [driver] with its own file, if it names one.
 /// Faults: those of the driver's file

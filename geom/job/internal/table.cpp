@@ -392,6 +392,16 @@ std::vector<Table::TextOrTable> Table::texts_or_tables(const std::string& key) c
 
 std::vector<Point3> Table::points(const std::string& key, std::size_t least, std::size_t most,
                                   const char* wanted) const {
+    return coordinates(key, least, most, 3, wanted);
+}
+
+std::vector<Point3> Table::flat_points(const std::string& key, std::size_t least, std::size_t most,
+                                       const char* wanted) const {
+    return coordinates(key, least, most, 2, wanted);
+}
+
+std::vector<Point3> Table::coordinates(const std::string& key, std::size_t least, std::size_t most, std::size_t each,
+                                       const char* wanted) const {
     const toml::node* node = ask(key, true);
     if (node == nullptr) return {};
     const toml::array* list = node->as_array();
@@ -402,19 +412,22 @@ std::vector<Point3> Table::points(const std::string& key, std::size_t least, std
         return {};
     }
     for (const toml::node& item : *list) {
-        const toml::array* three = item.as_array();
-        if (three == nullptr || three->size() != 3) {
-            wrong_type(key, item, "a point of three lengths, such as [0, 120, 160]");
+        const toml::array* one = item.as_array();
+        if (one == nullptr || one->size() != each) {
+            wrong_type(key, item,
+                       each == 3 ? "a point of three lengths, such as [0, 120, 160]"
+                                 : "a point of two lengths, such as [40, -25]");
             return {};
         }
         Point3 p;
-        for (std::size_t a = 0; a < 3; ++a) {
-            const auto value = element(key, *three->get(a));
+        for (std::size_t a = 0; a < each; ++a) {
+            const auto value = element(key, *one->get(a));
             if (!value) return {};
             p[a] = *value;
         }
         found.push_back(p);
-        words += (words.empty() ? "" : "; ") + plain_vector(p);
+        words += (words.empty() ? "" : "; ") +
+                 (each == 3 ? plain_vector(p) : fmt::format("{}, {}", plain_number(p.x), plain_number(p.y)));
     }
     note(key, words + " mm", false);
     return found;

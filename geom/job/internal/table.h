@@ -111,6 +111,9 @@ public:
     }
     /// The same for `least` to `most` points.
     std::vector<Point3> points(const std::string& key, std::size_t least, std::size_t most, const char* wanted) const;
+    /// Points of a plane, x and y; z is 0.
+    std::vector<Point3> flat_points(const std::string& key, std::size_t least, std::size_t most,
+                                    const char* wanted) const;
     /// Three lengths in millimetres.
     Point3 point(const std::string& key, std::optional<Point3> fallback = {}) const;
     /// Three bare numbers, not all zero; comes back with unit length.
@@ -171,6 +174,8 @@ private:
     void wrong_type(const std::string& key, const toml::node& node, std::string_view wanted) const;
     std::optional<double> quantity(const std::string& key, QuantityKind kind, Allowed allowed, bool is_required) const;
     std::optional<double> element(const std::string& key, const toml::node& node) const;
+    std::vector<Point3> coordinates(const std::string& key, std::size_t least, std::size_t most, std::size_t each,
+                                    const char* wanted) const;
     std::optional<double> plain(const std::string& key, Allowed allowed, const char* unit, bool is_required) const;
     bool is_allowed(const std::string& key, double value, const std::string& text, Allowed allowed,
                     std::string_view zero) const;

@@ -8,6 +8,7 @@
 #include <BRepAdaptor_Curve.hxx>
 #include <BRepClass_FaceClassifier.hxx>
 #include <BRepTools.hxx>
+#include <BRepTopAdaptor_FClass2d.hxx>
 #include <BRep_Tool.hxx>
 #include <Precision.hxx>
 #include <TColStd_Array1OfReal.hxx>
@@ -100,8 +101,12 @@ void grow_by_face(const TopoDS_Face& face, Aabb& box) {
         rows->row(v[j], u, points);
         for (std::size_t i = 0; i < u.size(); ++i) at[j * u.size() + i] = points[i].at;
     }
+    // Most places outside the wires are told by the quick classifier, which knows the wires as polygons; close beside
+    // a wire it may err, and there the edge itself has said as much.
+    BRepTopAdaptor_FClass2d quick(face, 1e-9);
     BRepClass_FaceClassifier classifier;
     const auto is_inside = [&](Uv q) {
+        if (quick.Perform(gp_Pnt2d(q.u, q.v), false) == TopAbs_OUT) return false;
         classifier.Perform(face, gp_Pnt2d(q.u, q.v), 1e-9);
         return classifier.State() == TopAbs_IN || classifier.State() == TopAbs_ON;
     };
