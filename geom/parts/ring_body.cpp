@@ -7,6 +7,7 @@
 #include "geom/parts/internal/outline_pieces.h"
 #include "geom/parts/internal/site.h"
 
+#include <BRepAdaptor_Curve.hxx>
 #include <BRepAlgoAPI_Common.hxx>
 #include <BRepBuilderAPI_MakeEdge.hxx>
 #include <BRepBuilderAPI_MakeFace.hxx>
@@ -17,7 +18,10 @@
 #include <BRepPrimAPI_MakeCylinder.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
 #include <BRepPrimAPI_MakeRevol.hxx>
+#include <BRepTools_WireExplorer.hxx>
 #include <GC_MakeArcOfCircle.hxx>
+#include <GeomConvert_ApproxCurve.hxx>
+#include <Geom_BSplineCurve.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
 #include <gp_Ax2.hxx>
@@ -187,6 +191,27 @@ std::optional<TopoDS_Shape> flare_tool(const RingShape& shape) {
         .Shape();
 }
 
+namespace {
+
+/// The wire with the offset curves in it as B-splines within 1e-5 mm: a file's reader makes other curves of an
+/// offset of an ellipse than were written.
+TopoDS_Wire plain_wire(const TopoDS_Wire& wire) {
+    BRepBuilderAPI_MakeWire plain;
+    for (BRepTools_WireExplorer it(wire); it.More(); it.Next()) {
+        const BRepAdaptor_Curve curve(it.Current());
+        if (curve.GetType() != GeomAbs_OffsetCurve) {
+            plain.Add(it.Current());
+            continue;
+        }
+        const auto place = Handle(BRepAdaptor_Curve)(new BRepAdaptor_Curve(curve));
+        const GeomConvert_ApproxCurve approx(place, 1e-5, GeomAbs_C2, 200, 7);
+        plain.Add(BRepBuilderAPI_MakeEdge(approx.Curve()).Edge());
+    }
+    return plain.Wire();
+}
+
+}  // namespace
+
 Result<std::optional<TopoDS_Shape>> lip_of(const RingRequest& request, const RingShape& shape) {
     if (!request.lip) return std::optional<TopoDS_Shape>();
     const double play = request.lip->play.mm(), height = request.lip->height.mm();
@@ -206,7 +231,7 @@ Result<std::optional<TopoDS_Shape>> lip_of(const RingRequest& request, const Rin
         if (!offset.IsDone() || !it.More())
             return Fault{
                 FaultCode::Internal, "ring: the lip's outline was not set in by its play", {}, low.origin, "part"};
-        wire = TopoDS::Wire(it.Current());
+        wire = plain_wire(TopoDS::Wire(it.Current()));
     }
     return std::optional(TopoDS_Shape(BRepPrimAPI_MakePrism(BRepBuilderAPI_MakeFace(wire, true).Face(),
                                                             to_occt_vec(shape.seat.z * (height + in_ring)))

@@ -19,6 +19,9 @@ constexpr double kPast_mm = 1.0;      // of a tool past the face it goes through
 constexpr double kEdgePerHole = 1.2;  // from a bolt's centre to an edge
 constexpr double kTapeLand_mm = 6.0;  // flat that tape wants [common practice]
 constexpr double kBesideHead_mm = 0.5;
+constexpr int kRound = 360;  // places round a groove
+constexpr int kMostRounds = 12;
+constexpr double kWidening = 1.2;  // a groove moves out by so much of what it lacks
 
 class Holes {
 public:
@@ -44,10 +47,13 @@ private:
         const bool on_seat = groove.on == RingGroove::On::Seat;
         const Plane face = on_seat ? Plane{shape_.mouth, -shape_.seat.z} : shape_.rest;
         const std::string name = on_seat ? "the groove in the seat" : "the groove under the flange";
-        if (!shape_.has_round_bore)
+        // A bore that goes over into the opening begins as the driver's round cut-out.
+        const bool goes_over = request_.bore == RingRequest::Bore::Opening && !on_seat;
+        if (!shape_.has_round_bore && !goes_over)
             return Fault{FaultCode::BadJob, "ring: " + name + " runs round a round bore, and this one is not round",
                          "seal it with tape: take seal_groove out", shape_.mouth, "part"};
-        const double mouth = on_seat                                      ? shape_.mouth_mm
+        const double mouth = goes_over                                    ? request_.driver.cutout_diameter.mm() / 2.0
+                             : on_seat                                    ? shape_.mouth_mm
                              : request_.bore == RingRequest::Bore::Driver ? shape_.bore.radius_mm
                                                                           : shape_.mouth_mm - shape_.flare_mm;
         // A lip comes out of the seat round the bore: the groove lies outside of it.
@@ -56,6 +62,15 @@ private:
                                : 0.0;
         RingGrooveCut cut{.on = groove.on, .face = face, .depth_mm = size.depth_mm};
         cut.inner_mm = std::max(mouth, lip) + kBesideGroove_mm;
+        if (goes_over) {
+            Nearness room = least_room(face, cut);
+            for (int round = 0; round < kMostRounds && room.mm < kBesideGroove_mm; ++round) {
+                cut.inner_mm += (kBesideGroove_mm + 0.02 - room.mm) * kWidening;
+                room = least_room(face, cut);
+            }
+            GAPWRIGHT_CHECK(webs_.keep(name + " and the bore behind it", room.mm, kBesideGroove_mm, room.at,
+                                       "a thinner cord, or tape"));
+        }
         cut.outer_mm = cut.inner_mm + size.width_mm;
         RingCut drum{.name = name,
                      .line = bolt_line(face.point, -face.outward, {}),
@@ -79,6 +94,18 @@ private:
         drums_.push_back(std::move(drum));
         out_.grooves.push_back(cut);
         return Done{};
+    }
+
+    /// Between the floor of a groove, on its inner side, and a bore that widens behind the face.
+    Nearness least_room(const Plane& face, const RingGrooveCut& groove) const {
+        const Frame floor = space::box_frame({face.point - face.outward * groove.depth_mm, face.outward}, request_.up);
+        Nearness least{1e300, floor.origin};
+        for (int k = 0; k < kRound; ++k) {
+            const double a = 2.0 * std::numbers::pi * k / kRound;
+            const Point3 p = floor.to_parent({groove.inner_mm * std::sin(a), 0.0, groove.inner_mm * std::cos(a)});
+            if (const double room = sides_.bore.room(p); room < least.mm) least = {room, p};
+        }
+        return least;
     }
 
     /// A groove is no deeper than it is: what of a hole lies farther from its floor than has to stay is of no concern.
@@ -184,7 +211,9 @@ private:
             }
             GAPWRIGHT_CHECK(webs_.keep(hole, sides_.outside, "the outside", d.beside_mm, turn));
             GAPWRIGHT_CHECK(webs_.keep(hole, sides_.bore, "the bore", d.beside_mm,
-                                       "check bolt_circle and cutout_diameter of the driver"));
+                                       request_.bore == RingRequest::Bore::Opening
+                                           ? "bore = \"driver\", more height, or another turn of the driver"
+                                           : "check bolt_circle and cutout_diameter of the driver"));
             if (shape_.flare) GAPWRIGHT_CHECK(webs_.keep(hole, flare_side(), "the chamfer", wall_, "a smaller flare"));
             if (request_.screws_at.empty() && !request_.flange_outline)
                 if (const double left = driver.flange_diameter.mm() / 2.0 - distance(place, shape_.rest.point) - radius;
@@ -261,8 +290,8 @@ private:
             hole.to_mm = under;
             hole.tool_to_mm = under + kPast_mm;
             cuts.push_back(hole);
-            GAPWRIGHT_CHECK(webs_.keep(name + "'s head and the seat", under - foot, wall_,
-                                       hole.line.point, "give more under_head"));
+            GAPWRIGHT_CHECK(webs_.keep(name + "'s head and the seat", under - foot, wall_, hole.line.point,
+                                       "give more under_head"));
             GAPWRIGHT_CHECK(webs_.keep(name + "'s seat and the front face over it", over - head * tilt - under,
                                        head_height, hole.line.at(under),
                                        "the head is to be sunk: less under_head, or a higher ring"));
