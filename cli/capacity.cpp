@@ -5,6 +5,7 @@
 #include "exports/kept_gap.h"
 #include "exports/write_files.h"
 #include "geom/core/parallel.h"
+#include "geom/parts/sharp_edge.h"
 
 #include <fmt/format.h>
 #include <unistd.h>
@@ -120,6 +121,7 @@ Result<Told> tell(const CapacityArguments& arguments, const geom::Context& conte
     if (!arguments.out.empty()) GAPWRIGHT_CHECK(check_folder(arguments.out));
     Told told;
     told.job = std::move(job);
+    GAPWRIGHT_CHECK(geom::parts::check_sharp_edges(told.job.enclosure));
     ScanOnDemand scan(told.job, context);
     GAPWRIGHT_TRY(gap, gap_of(arguments, scan, told, context));
     told.room = gap.room.report;

@@ -23,7 +23,45 @@ static_assert(std::endian::native == std::endian::little, "fields are kept as th
 constexpr std::string_view kMagic = "GWKEEP1\n";
 constexpr std::size_t kHash = 64;  // letters of a SHA-256
 
-std::string report_bytes(const geom::space::RoomReport& r) {
+using Numbers = std::vector<double>;
+
+Numbers numbers_of(const geom::Vec3& v) {
+    return {v.x, v.y, v.z};
+}
+geom::Vec3 vector_of(const nlohmann::json& j) {
+    return {j.at(0).get<double>(), j.at(1).get<double>(), j.at(2).get<double>()};
+}
+
+nlohmann::ordered_json edge_bytes(const geom::space::SharpEdge& edge) {
+    nlohmann::ordered_json j;
+    j["of"] = {edge.first, edge.second};
+    for (const geom::Plane& plane : {edge.a, edge.b})
+        j["planes"].push_back({numbers_of(plane.point), numbers_of(plane.outward)});
+    j["at"] = numbers_of(edge.at);
+    j["along"] = numbers_of(edge.along);
+    j["free"] = nlohmann::ordered_json::array();
+    for (const geom::space::Stretch& s : edge.free) j["free"].push_back(Numbers{s.from_mm, s.to_mm});
+    return j;
+}
+
+geom::space::SharpEdge edge_of(const nlohmann::json& j) {
+    const auto plane = [&](int i) {
+        const auto& p = j.at("planes").at(static_cast<std::size_t>(i));
+        return geom::Plane{vector_of(p.at(0)), vector_of(p.at(1))};
+    };
+    geom::space::SharpEdge edge{.first = j.at("of").at(0).get<std::string>(),
+                                .second = j.at("of").at(1).get<std::string>(),
+                                .a = plane(0),
+                                .b = plane(1),
+                                .at = vector_of(j.at("at")),
+                                .along = vector_of(j.at("along")),
+                                .free = {}};
+    for (const auto& s : j.at("free")) edge.free.push_back({s.at(0).get<double>(), s.at(1).get<double>()});
+    return edge;
+}
+
+std::string report_bytes(const geom::space::Room& room) {
+    const geom::space::RoomReport& r = room.report;
     nlohmann::ordered_json j;
     j["voxel_mm"] = r.voxel_mm;
     j["bound_mm"] = r.bound_mm;
@@ -32,14 +70,18 @@ std::string report_bytes(const geom::space::RoomReport& r) {
     j["nodes"] = r.nodes;
     j["widest_leak_mm"] = r.widest_leak_mm;
     j["notes"] = r.notes;
+    j["edges"] = nlohmann::ordered_json::array();
+    for (const geom::space::SharpEdge& edge : room.edges) j["edges"].push_back(edge_bytes(edge));
     return j.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
 }
 
-std::optional<geom::space::RoomReport> report_of(std::string_view bytes) {
+/// A room without its fields.
+std::optional<geom::space::Room> report_of(std::string_view bytes) {
     const auto j = nlohmann::json::parse(bytes, nullptr, false);
     if (j.is_discarded() || !j.is_object()) return std::nullopt;
     try {
-        geom::space::RoomReport r;
+        geom::space::Room room;
+        geom::space::RoomReport& r = room.report;
         j.at("voxel_mm").get_to(r.voxel_mm);
         j.at("bound_mm").get_to(r.bound_mm);
         j.at("edge_bound_mm").get_to(r.edge_bound_mm);
@@ -47,7 +89,8 @@ std::optional<geom::space::RoomReport> report_of(std::string_view bytes) {
         j.at("nodes").get_to(r.nodes);
         j.at("widest_leak_mm").get_to(r.widest_leak_mm);
         j.at("notes").get_to(r.notes);
-        return r;
+        for (const auto& edge : j.at("edges")) room.edges.push_back(edge_of(edge));
+        return room;
     } catch (const nlohmann::json::exception&) {
         return std::nullopt;
     }
@@ -56,13 +99,14 @@ std::optional<geom::space::RoomReport> report_of(std::string_view bytes) {
 std::optional<geom::parts::GapField> gap_of(std::string_view bytes) {
     const std::size_t line = bytes.find('\n');
     if (line == std::string_view::npos) return std::nullopt;
-    auto report = report_of(bytes.substr(0, line));
+    auto room = report_of(bytes.substr(0, line));
     bytes.remove_prefix(line + 1);
-    auto room = geom::space::take_field(bytes);
-    if (!report || !room) return std::nullopt;
+    auto outer = geom::space::take_field(bytes);
+    if (!room || !outer) return std::nullopt;
     auto air = geom::space::take_field(bytes);
     if (!air || !bytes.empty()) return std::nullopt;
-    return geom::parts::GapField{{std::move(*room), std::move(*report)}, std::move(*air)};
+    room->outer = std::move(*outer);
+    return geom::parts::GapField{std::move(*room), std::move(*air)};
 }
 
 /// All of a file, none when it cannot be read.
@@ -133,7 +177,7 @@ std::string keep_gap(const fs::path& file, const std::string& key, const geom::p
         return not_kept("what is there is not one this program keeps");
     std::string bytes(kMagic);
     bytes += key;
-    bytes += report_bytes(gap.room.report) + "\n";
+    bytes += report_bytes(gap.room) + "\n";
     geom::space::append_field(bytes, gap.room.outer);
     geom::space::append_field(bytes, gap.air);
     bytes += sha256_of(bytes);

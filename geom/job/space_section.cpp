@@ -21,6 +21,18 @@ space::LimitEdges edges_of(const Table& table) {
     return table.flag("sharp", false) ? LimitEdges::Sharp : LimitEdges::Rounded;
 }
 
+/// The name of a limit, or a list of names.
+std::vector<std::string> sharp_with(const Table& table) {
+    const std::string key = "sharp_with";
+    table.known(key);
+    if (!table.has(key)) return {};
+    if (table.is_text(key)) return {table.text(key)};
+    if (table.is_list(key) && !table.is_list_empty(key)) return table.texts(key);
+    table.refuse(key, "names no limit; wanted the name of another limit, or a list of names",
+                 "such as sharp_with = \"rear\" or [\"rear\", \"top\"]; without the key the edges are rounded");
+    return {};
+}
+
 void read_limits(const Table& space, space::RoomOptions& room) {
     for (const Table& table : space.tables("limits")) {
         space::Limit limit;
@@ -29,6 +41,7 @@ void read_limits(const Table& space, space::RoomOptions& room) {
         limit.clearance = table.length("clearance", Allowed::NotNegative, Length::mm(0));
         limit.covering = table.flag("covering", true);
         limit.edges = edges_of(table);
+        limit.sharp_with = sharp_with(table);
         room.limits.push_back(limit);
     }
 }

@@ -3,6 +3,7 @@
 #include "geom/parts/capacity.h"
 #include "geom/parts/features.h"
 #include "geom/parts/price_list.h"
+#include "geom/parts/sharp_edge.h"
 
 #include "geom/core/text.h"
 #include "geom/space/cut.h"
@@ -40,6 +41,13 @@ bool drop_loose_pieces(Sized& sized) {
     return true;
 }
 
+/// What stands in the air, less what sharp edges add to it.
+Volume solids_less_edges(const Sized& sized, const EnclosureRequest& request, double t_mm) {
+    const space::Field& air = sized.cavity.air;
+    return solids_in_air(air, request.baffle.thickness.mm() - t_mm, request) -
+           sharp_edges_in_air(sized.room, air, request, t_mm);
+}
+
 double tolerance_litres(const EnclosureRequest& request) {
     return request.net_volume.litres() * std::min(request.tolerance_rel / 20.0, 1e-4);
 }
@@ -58,7 +66,7 @@ Volume Sizer::net() const {
 }
 
 void Sizer::take_solids() {
-    if (!solids_) solids_ = solids_in_air(now_->cavity.air, now_->place.air_y_mm, now_->request);
+    if (!solids_) solids_ = solids_less_edges(*now_, now_->request, now_->place.t_mm);
 }
 
 std::size_t Sizer::limit_index() const {
@@ -128,7 +136,7 @@ Status Sizer::solve_baffle(Volume wanted) {
         now_->place = *found;
         if (drop_loose_pieces(*now_)) found = place();
     }
-    if (found && has_solids_in_air(asked_) && !solids_) {
+    if (found && (has_solids_in_air(asked_) || !now_->room.edges.empty()) && !solids_) {
         now_->place = *found;
         take_solids();
         found = place();
@@ -141,8 +149,7 @@ Status Sizer::solve_baffle(Volume wanted) {
 
 Fault Sizer::no_baffle_place(Volume wanted) const {
     const BareRange range = bare_range(space::VolumeTable::of(now_->cavity.air), asked_.baffle);
-    const double outermost_mm = asked_.baffle.thickness.mm() - asked_.baffle.travel_hi_mm;
-    const Volume solids = solids_ ? *solids_ : solids_in_air(now_->cavity.air, outermost_mm, asked_);
+    const Volume solids = solids_ ? *solids_ : solids_less_edges(*now_, asked_, asked_.baffle.travel_hi_mm);
     const double features = (features_volume(asked_) - solids).litres();
     const double most = std::max(0.0, range.most.litres() + features);
     const double least = std::max(0.0, range.least.litres() + features);

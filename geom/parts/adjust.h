@@ -65,7 +65,8 @@ private:
     EnclosureRequest asked_;
     const Context& context_;
     std::optional<Sized> now_;
-    std::optional<Volume> solids_;                    ///< what stands in the air, by the first place
+    std::optional<Volume> solids_;                    ///< what stands in the air less what sharp edges add to it, by
+                                                      ///< the first place
     std::optional<space::Room> room_;                 ///< of a wall's tries: it does not change
     space::Field likeness_;                           ///< of the air, at likeness_at_mm_
     double likeness_at_mm_ = 0.0, off_litres_ = 0.0;  ///< off: truth less likeness

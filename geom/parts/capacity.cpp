@@ -6,6 +6,7 @@
 
 #include "geom/parts/driver_room.h"
 #include "geom/parts/features.h"
+#include "geom/parts/sharp_edge.h"
 #include "geom/parts/size.h"
 
 #include "geom/core/checks.h"
@@ -92,9 +93,11 @@ double y_of_air_mm(const EnclosureRequest& request, double t_mm) {
 }
 
 /// Net of what the table says; 0 where there is no air.
-Volume net_of(Volume bare, Volume features, const space::Field& air, double air_y_mm, const EnclosureRequest& request) {
+Volume net_of(Volume bare, Volume features, const space::Field& air, double t_mm, const EnclosureRequest& request,
+              const space::Room* room) {
     if (bare.mm3() <= 0.0) return Volume::mm3(0);
-    return std::max(Volume::mm3(0), bare + features - solids_in_air(air, air_y_mm, request));
+    const Volume edges = room != nullptr ? sharp_edges_in_air(*room, air, request, t_mm) : Volume();
+    return std::max(Volume::mm3(0), bare + features + edges - solids_in_air(air, y_of_air_mm(request, t_mm), request));
 }
 
 }  // namespace
@@ -117,20 +120,21 @@ Volume features_volume(const EnclosureRequest& request) {
     return Volume::litres(litres);
 }
 
-Volume net_volume_at(const space::Field& air, const EnclosureRequest& request, double t_mm) {
+Volume net_volume_at(const space::Field& air, const EnclosureRequest& request, double t_mm, const space::Room* room) {
     space::Field kept = air;
     const double y_mm = y_of_air_mm(request, t_mm);
     keep_largest_piece(kept, y_mm);
-    return net_of(space::VolumeTable::of(kept).volume_behind(y_mm), features_volume(request), kept, y_mm, request);
+    return net_of(space::VolumeTable::of(kept).volume_behind(y_mm), features_volume(request), kept, t_mm, request,
+                  room);
 }
 
 Result<Volume> most_net_volume(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
     GAPWRIGHT_TRY(gap, gap_field(surface, request, context));
-    return net_volume_at(gap.air, request, request.baffle.travel_hi_mm);
+    return net_volume_at(gap.air, request, request.baffle.travel_hi_mm, &gap.room);
 }
 
-CapacityCurve::CapacityCurve(const space::Field& air, const EnclosureRequest& request)
-    : air_(air), request_(request), features_(features_volume(request)) {
+CapacityCurve::CapacityCurve(const space::Field& air, const EnclosureRequest& request, const space::Room* room)
+    : air_(air), request_(request), room_(room), features_(features_volume(request)) {
     const std::vector<Pieces> behind = pieces_behind(air);
     for (const Pieces& p : behind) pieces_.push_back(p.names.size());
     const int first = plane_index(air_y_mm(request.baffle.travel_hi_mm));
@@ -180,7 +184,7 @@ Volume CapacityCurve::net_at(double t_mm) const {
     const double y_mm = air_y_mm(t_mm);
     const space::VolumeTable* table = table_at(y_mm);
     EXPECTS(table != nullptr);  // within the travel
-    return net_of(table->volume_behind(y_mm), features_, air_, y_mm, request_);
+    return net_of(table->volume_behind(y_mm), features_, air_, t_mm, request_, room_);
 }
 
 Area CapacityCurve::section_at(double t_mm) const {
@@ -220,7 +224,7 @@ Result<Capacity> capacity_of(const GapField& gap, const EnclosureRequest& asked_
         const space::GridSpec& g = gap.air.grid;
         baffle.travel_lo_mm = std::min(baffle.travel_lo_mm, baffle.thickness.mm() - (g.lo.y + g.h_mm * (g.ny - 1)));
     }
-    const CapacityCurve curve(gap.air, request);
+    const CapacityCurve curve(gap.air, request, &gap.room);
     const DriverRoom driver_room(gap.air, request);
     const auto place = [&](double t_mm) {
         const DriverDepth depth = driver_room.depth_at(t_mm);

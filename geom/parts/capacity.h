@@ -25,17 +25,19 @@ Result<GapField> gap_field(const scan::Surface& surface, const EnclosureRequest&
 /// Sum of features_ledger().
 Volume features_volume(const EnclosureRequest& request);
 
-/// Net volume with the baffle at `t_mm`; 0 where its plane meets no air.
-Volume net_volume_at(const space::Field& air, const EnclosureRequest& request, double t_mm);
+/// Net volume with the baffle at `t_mm`; 0 where its plane meets no air. `room`: for the edges of limits that stay
+/// sharp; null: none do.
+Volume net_volume_at(const space::Field& air, const EnclosureRequest& request, double t_mm,
+                     const space::Room* room = nullptr);
 
 /// Net volume at the outermost baffle place.
 /// Faults: those of gap_field.
 Result<Volume> most_net_volume(const scan::Surface& surface, const EnclosureRequest& request, const Context& context);
 
-/// The same as net_volume_at() for many places. Keeps references: `air` and `request` must outlive it.
+/// The same as net_volume_at() for many places. Keeps references: `air`, `request` and `room` must outlive it.
 class CapacityCurve {
 public:
-    CapacityCurve(const space::Field& air, const EnclosureRequest& request);
+    CapacityCurve(const space::Field& air, const EnclosureRequest& request, const space::Room* room = nullptr);
 
     Volume net_at(double t_mm) const;
     /// Of the air in its front plane.
@@ -57,6 +59,7 @@ private:
 
     const space::Field& air_;
     const EnclosureRequest& request_;
+    const space::Room* room_;
     Volume features_;
     std::vector<Run> runs_;
     std::vector<std::size_t> pieces_;  ///< behind each plane of nodes

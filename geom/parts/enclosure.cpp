@@ -9,6 +9,7 @@
 #include "geom/parts/adjust.h"
 #include "geom/parts/features.h"
 #include "geom/parts/mount_plate.h"
+#include "geom/parts/sharp_edge.h"
 
 #include "geom/core/parallel.h"
 #include "geom/core/text.h"
@@ -101,7 +102,7 @@ Result<Skins> make_skins(const Sized& sized, Refused& refused, const Context& co
     return Skins{std::move(**outer_skin), std::move(**inner_skin)};
 }
 
-Result<BareBodies> bare_bodies(const Skins& skins, const Sized& sized) {
+Result<BareBodies> bare_bodies(const Skins& skins, const Sized& sized, const Context& context) {
     GAPWRIGHT_TRY(outer, skin::solid_from_shells(skins.outer.shell, Brep{}));
     GAPWRIGHT_TRY(air, skin::solid_from_shells(skins.inner.shell, Brep{}));
     const Plane at_zero = sized.request.baffle.plane;
@@ -114,13 +115,15 @@ Result<BareBodies> bare_bodies(const Skins& skins, const Sized& sized) {
         GAPWRIGHT_TRY(cut, cut_body("air at a sharp limit", bodies.air, c));
         bodies.air = cut;
     }
+    GAPWRIGHT_CHECK(sharpen(bodies, sized.room, sized.request, context));
     if (sized.pad_y_mm) bodies.pad_plane = Plane{at_zero.point - at_zero.outward * *sized.pad_y_mm, -at_zero.outward};
     return bodies;
 }
 
 /// Net volume by the field: all but the bare air and the pad is closed forms, or solids measured for themselves.
 void measure_by_field(const Sized& sized, Enclosure& made) {
-    const double more = sum_litres(made.ledger) - made.ledger.front().litres + made.pad_by_brep.litres();
+    double more = sum_litres(made.ledger) - made.ledger.front().litres + made.pad_by_brep.litres();
+    for (const SharpEdgeMade& edge : made.sharp_edges) more += (edge.inside_by_form_mm3 - edge.inside_mm3) * 1e-6;
     const Volume pad = sized.pad_y_mm ? sized.filled : Volume();
     made.net_by_field = sized.place.bare_air - pad + Volume::litres(more);
 }
@@ -185,7 +188,7 @@ Result<Made> make_with_radii(const scan::Surface& surface, const EnclosureReques
             if (!*skins) return staged(std::move(*skins).error(), "skin");
         }
         const Stage stage(context, "part");
-        GAPWRIGHT_TRY(bodies, bare_bodies(**skins, sized));
+        GAPWRIGHT_TRY(bodies, bare_bodies(**skins, sized, context));
         auto featured = add_features(bodies, sized.room, sized.request, context, &surface);
         if (!featured) return staged(std::move(featured).error(), "part");
 
@@ -215,6 +218,7 @@ Result<Made> make_with_radii(const scan::Surface& surface, const EnclosureReques
 
 Result<Made> make_enclosure(const scan::Surface& surface, const EnclosureRequest& request, const Context& context) {
     GAPWRIGHT_CHECK(refuse_senseless(request));
+    GAPWRIGHT_CHECK(check_sharp_edges(request));
     GAPWRIGHT_TRY(limited, with_plate_limits(request));
     EnclosureRequest rounded = limited;
     std::vector<std::string> notes;

@@ -324,6 +324,18 @@ struct BraceMade {
     double thickness_mm = 0.0, volume_mm3 = 0.0;
 };
 
+/// An edge of two limits that was left sharp.
+struct SharpEdgeMade {
+    std::string name;            ///< "top / front line"
+    Point3 from, to;             ///< of what is sharp outside, on the edge
+    double run_out_mm = 0.0;     ///< beyond either
+    bool is_inside_too = false;  ///< else the air's edge stays rounded, and the note says why
+    Point3 inside_from, inside_to;
+    double outside_mm3 = 0.0, inside_mm3 = 0.0;  ///< added to outer body and air, measured on the B-rep
+    double inside_by_form_mm3 = 0.0;             ///< the latter in closed form
+    std::string note;                            ///< one sentence for people
+};
+
 /// What was solved, and what came out.
 struct Solved {
     std::string what;            ///< "baffle", "limit 'top'", "wall", "fill"
@@ -358,6 +370,7 @@ struct Enclosure {
     std::vector<JointMade> joints{};
     std::vector<SeatMade> seats{};
     std::vector<FlatDrawing> flats{};  ///< of each flat piece
+    std::vector<SharpEdgeMade> sharp_edges{};
 };
 
 /// What is left when the asked volume cannot be had.

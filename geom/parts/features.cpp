@@ -345,6 +345,8 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         work.outer = TopoDS::Solid(to_occt(bodies.outer));
         work.air = TopoDS::Solid(to_occt(bodies.air));
         work.bare_mm3 = volume_mm3(work.air);
+        work.made.sharp_edges = bodies.sharp_edges;
+        for (const SharpEdgeMade& edge : bodies.sharp_edges) work.note({edge.note});
         if (bodies.pad_plane) {
             const Stage stage(context, "part/pad");
             GAPWRIGHT_TRY(pad, part_pad(work.site, work.air, *bodies.pad_plane));

@@ -13,12 +13,17 @@ struct BareBodies {
     Plane baffle_plane;  ///< bare outer face, vehicle frame
     /// Where a filler pad begins, parallel to the baffle; outward into the pad. What of `air` lies beyond is filled.
     std::optional<Plane> pad_plane{};
+    std::vector<SharpEdgeMade> sharp_edges{};  ///< that were made on both
 };
 
 /// What of a bare body lies behind a plane, cut by the kernel: for limits whose edges stay sharp. The body itself where
 /// it does not reach the plane.
 /// Faults: MethodRefused  the plane leaves the body in several pieces, or nothing
 Result<Brep> cut_body(const std::string& name, const Brep& body, const Plane& plane);
+
+/// Makes the edges that limits ask to stay sharp (sharp_edge.h) on both bodies.
+/// Faults: Impossible  an edge that the body has nowhere, or not for long enough: where, and what is in the way
+Status sharpen(BareBodies& bodies, const space::Room& room, const EnclosureRequest& request, const Context& context);
 
 /// What the features will take from or add to the air, before anything is modelled: for the size solve. Exact for
 /// the analytic ones (cut-out cylinder, driver displacement, terminal hole); feet do not enter the air.

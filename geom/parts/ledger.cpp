@@ -45,7 +45,11 @@ Status sum_up(Work& work) {
     std::vector<LedgerLine>& ledger = work.made.ledger;
     const auto line = [&](std::string name, double mm3) { ledger.push_back({std::move(name), mm3 / 1e6}); };
     double solids_mm3 = 0.0;
-    line("air behind the baffle", work.bare_mm3);
+    double edges_mm3 = 0.0;
+    for (const SharpEdgeMade& edge : work.made.sharp_edges) edges_mm3 += edge.inside_mm3;
+    line("air behind the baffle", work.bare_mm3 - edges_mm3);
+    for (const SharpEdgeMade& edge : work.made.sharp_edges)
+        line(fmt::format("sharp edge {}", edge.name), edge.inside_mm3);
     const double pad_mm3 = work.pad ? work.pad->mm3 : 0.0;
     work.made.pad_by_brep = Volume::mm3(pad_mm3);
     if (work.pad) line("filler pad", -pad_mm3);

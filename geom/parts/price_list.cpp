@@ -30,6 +30,27 @@ auto erase_of_room(std::vector<T> space::RoomOptions::*list, std::size_t i) {
     return [=](EnclosureRequest& r) { (r.room.*list).erase((r.room.*list).begin() + static_cast<std::ptrdiff_t>(i)); };
 }
 
+constexpr const char* kRounded = "rounded";
+
+/// Limits whose edge is asked to stay sharp, each pair once whichever of them asks.
+std::vector<std::pair<std::string, std::string>> sharp_pairs(const EnclosureRequest& request) {
+    std::vector<std::pair<std::string, std::string>> pairs;
+    for (const space::Limit& limit : request.room.limits)
+        for (const std::string& with : limit.sharp_with)
+            if (std::find(pairs.begin(), pairs.end(), std::pair(with, limit.name)) == pairs.end())
+                pairs.emplace_back(limit.name, with);
+    return pairs;
+}
+
+Constraint::Change round_edge(std::string first, std::string second) {
+    return [first = std::move(first), second = std::move(second)](EnclosureRequest& r) {
+        for (space::Limit& limit : r.room.limits) {
+            if (limit.name == first) std::erase(limit.sharp_with, second);
+            if (limit.name == second) std::erase(limit.sharp_with, first);
+        }
+    };
+}
+
 /// Coarse enough to be quick, fine enough for wall and rounding; never finer than the job's own.
 Length voxel_of_trials(const EnclosureRequest& request) {
     return std::max(request.room.voxel, Length::mm(std::clamp(request.wall.mm() / 2.0, 2.0, 3.0)));
@@ -43,8 +64,9 @@ public:
         GAPWRIGHT_TRY(gap, gap_field(surface, request, context));
         Trial trial(surface, std::move(request), std::move(gap), context);
         trial.place_mm_ = place_mm;
-        trial.most_ = net_volume_at(trial.gap_.air, trial.request_, trial.request_.baffle.travel_hi_mm);
-        if (place_mm) trial.at_place_ = net_volume_at(trial.gap_.air, trial.request_, *place_mm);
+        trial.most_ =
+            net_volume_at(trial.gap_.air, trial.request_, trial.request_.baffle.travel_hi_mm, &trial.gap_.room);
+        if (place_mm) trial.at_place_ = net_volume_at(trial.gap_.air, trial.request_, *place_mm, &trial.gap_.room);
         return trial;
     }
 
@@ -56,13 +78,13 @@ public:
     Result<Gain> with(const std::vector<const Constraint::Change*>& changes, Constraint::Felt felt) const {
         EnclosureRequest changed = request_;
         for (const Constraint::Change* change : changes) (*change)(changed);
-        if (felt == Constraint::Felt::Ledger) return gain(gap_.air, changed);
+        if (felt == Constraint::Felt::Ledger) return gain(gap_.air, gap_.room, changed);
         if (felt == Constraint::Felt::Wall) {
             GAPWRIGHT_TRY(air, space::cavity(gap_.room.outer, changed.wall, changed.inner_radius, context_));
-            return gain(air, changed);
+            return gain(air, gap_.room, changed);
         }
         GAPWRIGHT_TRY(gap, gap_field(*surface_, changed, context_));
-        Gain g = gain(gap.air, changed);
+        Gain g = gain(gap.air, gap.room, changed);
         const double kept_off = changed.room.clearance.mm() + changed.room.covering.mm(),
                      widest = gap.room.report.widest_leak_mm;
         if (widest > 0.0 && widest + voxel_mm() / 2.0 >= kept_off) g.hole_mm = 2.0 * widest;
@@ -82,10 +104,10 @@ private:
     Trial(const scan::Surface& surface, EnclosureRequest request, GapField gap, const Context& context)
         : surface_(&surface), request_(std::move(request)), gap_(std::move(gap)), context_(context) {}
 
-    Gain gain(const space::Field& air, const EnclosureRequest& changed) const {
+    Gain gain(const space::Field& air, const space::Room& room, const EnclosureRequest& changed) const {
         Gain g;
-        g.litres = (net_volume_at(air, changed, changed.baffle.travel_hi_mm) - most_).litres();
-        if (place_mm_) g.litres_at_place = (net_volume_at(air, changed, *place_mm_) - at_place_).litres();
+        g.litres = (net_volume_at(air, changed, changed.baffle.travel_hi_mm, &room) - most_).litres();
+        if (place_mm_) g.litres_at_place = (net_volume_at(air, changed, *place_mm_, &room) - at_place_).litres();
         return g;
     }
 
@@ -187,6 +209,15 @@ std::vector<Constraint> constraints(const EnclosureRequest& request) {
                            plane.point += plane.outward * kLimitStep_mm;
                        }});
     }
+    for (const auto& [first, second] : sharp_pairs(request))
+        all.push_back({fmt::format("sharp edge of '{}' and '{}'", first, second),
+                       kRounded,
+                       0.0,
+                       Felt::Ledger,
+                       round_edge(first, second),
+                       {},
+                       0.0,
+                       {}});
     for (std::size_t i = 0; i < request.room.keep_outs.size(); ++i)
         all.push_back({fmt::format("keep-out '{}'", request.room.keep_outs[i].name),
                        "away",
@@ -234,7 +265,8 @@ Result<PriceList> price_list(const scan::Surface& surface, const EnclosureReques
         if (context.is_cancelled()) return Context::interrupted();
         Price price = price_of(trial, constraint);
         if (constraint.felt == Constraint::Felt::Ledger && price.litres && std::abs(*price.litres) < 1e-9)
-            price.note = "stands outside the room: takes nothing from the air";
+            price.note = constraint.taken == kRounded ? "the air behind it is rounded as it is"
+                                                      : "stands outside the room: takes nothing from the air";
         priced.push_back({priced.size(), std::move(constraint), std::move(price)});
     }
     if (context.is_cancelled()) return Context::interrupted();

@@ -4,6 +4,7 @@
 
 #include "geom/core/parallel.h"
 #include "geom/space/cut.h"
+#include "geom/space/internal/free_edge.h"
 #include "geom/space/internal/insertion.h"
 #include "geom/space/internal/mouth.h"
 #include "geom/space/internal/moved_in.h"
@@ -159,6 +160,8 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
     cut_front(job, s);
     const GridSpec& grid = s.at.grid;
     const double h = grid.h_mm, radius = job.radius_mm, deep = job.wall_mm + 6.0 * h;
+    std::vector<SharpEdge> edges = sharp_edges_of(options);
+    for (SharpEdge& edge : edges) edge.free = free_along(edge, grid, s.phi, radius, kFieldBound * h);
     continue_past_mouth(grid, s.at.mouth, job.wall_mm + 4.0 * h + 4.0, 4, s.phi);
     for (const Closing& c : job.closing)
         if (c.edges != LimitEdges::Rounded) continue_past_limit(grid, c, past_sharp_mm(job, h), s.phi);
@@ -190,6 +193,7 @@ Result<Room> free_room(const scan::Surface& surface, const RoomOptions& options,
 
     Room room;
     room.outer = {grid, std::move(body)};
+    room.edges = std::move(edges);
     for (const Closing& c : job.closing)
         if (c.edges != LimitEdges::Rounded)
             room.cuts.push_back({c.name,

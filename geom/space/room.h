@@ -29,6 +29,7 @@ struct Limit {
     Length clearance = Length::mm(0);
     bool covering = true;  ///< the bare part stops short by the covering
     LimitEdges edges = LimitEdges::Rounded;
+    std::vector<std::string> sharp_with{};  ///< names of limits: the edge in which this one meets each stays sharp
 };
 
 struct BoxShape {
@@ -101,6 +102,20 @@ struct SharpCut {
     bool is_inside_too = true;  ///< the air ends in a sharp plane too, a wall behind it
 };
 
+/// Along an edge, from its own zero.
+struct Stretch {
+    double from_mm = 0.0, to_mm = 0.0;
+    double length_mm() const { return to_mm - from_mm; }
+};
+/// The edge in which two limits meet, asked to stay sharp while all else is rounded.
+struct SharpEdge {
+    std::string first, second;  ///< names of the limits
+    Plane a, b;                 ///< their bare outer faces, vehicle frame
+    Point3 at;                  ///< its zero: the place of the edge nearest to the air's own point
+    Vec3 along;                 ///< unit
+    std::vector<Stretch> free;  ///< where, before any rounding, nothing but the two planes bounds the room by it
+};
+
 struct Room {
     /// Signed distance to the largest body that keeps every rule, NOT cut by the baffle plane: it reaches past the
     /// outermost baffle place, so that any plane of the travel cuts it cleanly. Exact distance from -(wall + 6 h) to
@@ -111,6 +126,7 @@ struct Room {
     /// with all edges rounded; `outer` is this cut by `cuts`. Empty without sharp limits.
     Field beyond{};
     std::vector<SharpCut> cuts{};
+    std::vector<SharpEdge> edges{};  ///< those asked for; `outer` has them rounded
 };
 
 /// Faults: Leak         a way out wider than the clearance: where, how wide, what to do

@@ -17,7 +17,7 @@ namespace {
 using namespace geom;
 
 bool parts_agree(const scan::Surface& surface, parts::EnclosureRequest request, const parts::GapField& gap) {
-    const parts::CapacityCurve curve(gap.air, request);
+    const parts::CapacityCurve curve(gap.air, request, &gap.room);
     const double most = curve.net_at(request.baffle.travel_hi_mm).litres();
     double worst = 0.0;
     for (const double share : {0.45, 0.58, 0.71, 0.84, 0.97}) {

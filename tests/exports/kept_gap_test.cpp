@@ -21,6 +21,13 @@ geom::parts::GapField small_gap() {
     for (std::size_t i = 0; i < g.count(); ++i) gap.room.outer.mm.push_back(static_cast<float>(i) - 20.5f);
     gap.air = gap.room.outer;
     for (float& v : gap.air.mm) v += 6.0f;
+    gap.room.edges = {{.first = "top",
+                       .second = "front",
+                       .a = {{0, 0, 0.1}, {0, 0, 1}},
+                       .b = {{0, 1.0 / 3.0, 0}, {0, 1, 0}},
+                       .at = {7, 1.0 / 3.0, 0.1},
+                       .along = {-1, 0, 0},
+                       .free = {{-3.5, 0.7}, {1.1, 9}}}};
     return gap;
 }
 
@@ -42,6 +49,19 @@ TEST_CASE("a kept field comes back bit for bit", "[exports][kept]") {
     CHECK(kept.gap->air.grid.lo == gap.air.grid.lo);
     CHECK(kept.gap->room.report.bound_mm == 0.3);
     CHECK(kept.gap->room.report.notes == gap.room.report.notes);
+    REQUIRE(kept.gap->room.edges.size() == 1);
+    const auto &edge = kept.gap->room.edges.front(), &given = gap.room.edges.front();
+    CHECK(edge.first == "top");
+    CHECK(edge.second == "front");
+    CHECK(edge.a.point == given.a.point);
+    CHECK(edge.a.outward == given.a.outward);
+    CHECK(edge.b.point == given.b.point);
+    CHECK(edge.b.outward == given.b.outward);
+    CHECK(edge.at == given.at);
+    CHECK(edge.along == given.along);
+    REQUIRE(edge.free.size() == 2);
+    CHECK(edge.free[1].from_mm == 1.1);
+    CHECK(edge.free[1].to_mm == 9.0);
 }
 
 TEST_CASE("a kept field of another key, cut short or with one bit changed is left out of account with a note",

@@ -237,6 +237,23 @@ TEST_CASE("a limit's edges are rounded, sharp, or sharp outside alone", "[job][s
     CHECK(edges(", sharp = \"outside\"") == space::LimitEdges::SharpOutside);
 }
 
+TEST_CASE("a limit names those with which its edges stay sharp", "[job][sharp]") {
+    const support::TempFolder folder;
+    const auto read = [&](const std::string& more) {
+        return require_job(folder.write("job.toml", support::read_bytes(kCorpus / "box_gap.toml") +
+                                                        "[space]\nlimits = [ { name = \"top\", "
+                                                        "point = [0, 0, 200], outward = [0, 0, 1]" +
+                                                        more + " } ]\n"));
+    };
+    using Names = std::vector<std::string>;
+    const auto names = [&](const std::string& more) { return read(more).enclosure.room.limits.front().sharp_with; };
+    CHECK(names("").empty());
+    CHECK(names(", sharp_with = \"rear\"") == Names{"rear"});
+    CHECK(names(", sharp_with = [\"rear\", \"side\"]") == Names{"rear", "side"});
+    const auto before = read("").resolved, after = read(", sharp_with = \"rear\"").resolved;
+    CHECK(before != after);  // a kept field knows that it is another
+}
+
 TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][driver]") {
     const auto job = require_job(kCorpus / "every_key.toml");
     REQUIRE(job.enclosure.driver);
