@@ -16,6 +16,7 @@ using space::Stretch;
 constexpr double kLeastAngle_deg = 20.0, kMostAngle_deg = 165.0;  // between the faces; flatter, rounding takes nothing
 constexpr double kStep_mm = 1.0;
 constexpr double kPast_mm[] = {1.0, 5.0};  // beyond the rounding, where a face has to be there
+constexpr double kGround_mm = 20.0;        // that either end of a bar stays short, for flat faces beside it: seen often
 constexpr double kOnFace_vx = 0.08;        // of a voxel: what the field may be off on a plane face
 
 const space::Limit* find_limit(const EnclosureRequest& request, const std::string& name) {
@@ -128,9 +129,10 @@ Volume sharp_edges_in_air(const space::Room& room, const space::Field& air, cons
     for (const space::SharpEdge& edge : room.edges) {
         if (!asks_for(request, edge)) continue;
         const Corner outside = outer_corner(edge, request), inside = air_corner(edge, request);
-        const auto whole =
+        auto whole =
             longest(common(edge.free, faces_reach(outside, room.outer, -t_mm + request.baffle.rim_radius.mm() + 1.0)));
         if (!whole) continue;
+        whole->from_mm += kGround_mm, whole->to_mm -= kGround_mm;
         const auto in_air = longest(common({sharp_part(outside, *whole)},
                                            faces_reach(inside, air, -t_mm + request.baffle.thickness.mm() + 1.0)));
         if (in_air) mm3 += bar_mm3(inside, *in_air);

@@ -32,14 +32,20 @@ Result<std::optional<MadeBar>> with_bar(const std::string& name, const Brep& bod
 }
 
 Fault no_place(const space::SharpEdge& edge, const Corner& corner) {
+    const double wanted_mm = 2.0 * corner.run_out_mm();
     const auto free = longest(edge.free);
-    return {FaultCode::Impossible,
-            fmt::format("limits '{}' and '{}': {}, wanted more than {:.0f} mm with both faces flat beside it, which is "
-                        "what two run-outs of {:g} radii take",
-                        edge.first, edge.second,
-                        free ? fmt::format("the body has their edge alone over {:.0f} mm at most", free->length_mm())
-                             : std::string("the body does not reach the edge in which they meet"),
-                        2.0 * corner.run_out_mm(), kRunOut_radii),
+    const bool is_long = free && free->length_mm() > wanted_mm;
+    const std::string found =
+        is_long ? fmt::format(
+                      "the faces beside their edge are not flat for so long as its {:.0f} mm that two run-outs "
+                      "of {:g} radii fit, wanted more than {:.0f} mm",
+                      free->length_mm(), kRunOut_radii, wanted_mm)
+        : free ? fmt::format(
+                     "the body has their edge to itself over {:.0f} mm, wanted more than the {:.0f} mm that "
+                     "two run-outs of {:g} radii take",
+                     free->length_mm(), wanted_mm, kRunOut_radii)
+               : std::string("the body does not reach the edge in which they meet, wanted both to bound it there");
+    return {FaultCode::Impossible, fmt::format("limits '{}' and '{}': {}", edge.first, edge.second, found),
             free ? "leave sharp_with out, make edge_radius smaller, or move what ends the edge"
                  : "leave sharp_with out, or move the limits in until both bound the box",
             corner.edge_at(free ? 0.5 * (free->from_mm + free->to_mm) : 0.0), "part"};

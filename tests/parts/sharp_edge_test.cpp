@@ -3,6 +3,8 @@
 #include "geom/measure/brep_measure.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/parts/internal/corner_bar.h"
+#include "geom/parts/internal/flat_strip.h"
+#include "geom/parts/internal/flat_zone.h"
 #include "tests/parts/features_bodies.h"
 #include "tests/support/random_frames.h"
 
@@ -14,7 +16,12 @@
 #include <BRepBuilderAPI_Transform.hxx>
 #include <BRepFilletAPI_MakeFillet.hxx>
 #include <BRepPrimAPI_MakePrism.hxx>
+#include <BRep_Builder.hxx>
 #include <BRep_Tool.hxx>
+#include <Geom_BSplineSurface.hxx>
+#include <TColStd_Array1OfInteger.hxx>
+#include <TColStd_Array1OfReal.hxx>
+#include <TColgp_Array2OfPnt.hxx>
 #include <TopExp.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopTools_IndexedDataMapOfShapeListOfShape.hxx>
@@ -208,4 +215,109 @@ TEST_CASE("no bar where its run-outs would not fit, nor beyond where it is allow
     REQUIRE(plan);
     const bool is_along_y = shape.corner.along.y > 0.0;
     CHECK(is_along_y == (plan->whole.from_mm > 0.0));
+}
+
+namespace {
+
+using Spline = Handle(Geom_BSplineSurface);
+
+constexpr double kPatch_mm = 200.0;
+
+/// A cubic patch over -200 <= x <= 0, 0 <= y <= 200 that is z = 0 but for waves, and its spans 20 mm wide.
+Spline wavy_patch(double wave_mm) {
+    const int spans = 10, n = spans + 3;
+    TColgp_Array2OfPnt poles(1, n, 1, n);
+    TColStd_Array1OfReal knots(1, spans + 1);
+    TColStd_Array1OfInteger times(1, spans + 1);
+    times.Init(1);
+    times(1) = times(spans + 1) = 4;
+    for (int k = 0; k <= spans; ++k) knots(k + 1) = k;
+    const auto place = [&](int i) {  // of a control point: the mean of three knots
+        double sum = 0.0;
+        for (int q = i; q < i + 3; ++q) sum += std::clamp(q - 3, 0, spans);
+        return sum / 3.0 * kPatch_mm / spans;
+    };
+    for (int i = 1; i <= n; ++i)
+        for (int j = 1; j <= n; ++j)
+            poles(i, j) = gp_Pnt(place(i) - kPatch_mm, place(j), wave_mm * std::sin(1.1 * i + 0.6 * j));
+    return new Geom_BSplineSurface(poles, knots, knots, times, times, 3, 3);
+}
+
+TopoDS_Solid of_one_face(const Spline& surface) {
+    BRep_Builder builder;
+    TopoDS_Shell shell;
+    builder.MakeShell(shell);
+    builder.Add(shell, BRepBuilderAPI_MakeFace(surface, 1e-7).Face());
+    TopoDS_Solid solid;
+    builder.MakeSolid(solid);
+    builder.Add(solid, shell);
+    return solid;
+}
+
+}  // namespace
+
+TEST_CASE("ground beside an edge is made flat: exactly in the strip, nowhere else, and smoothly", "[parts][sharp]") {
+    const double wave = 0.1;
+    const Spline before = wavy_patch(wave);
+    const TopoDS_Solid body = of_one_face(before);
+    const Corner corner{{{0, 0, 0}, {0, 0, 1}}, {{0, 0, 0}, {1, 0, 0}}, {0, 0, 0}, {0, 1, 0}, 8.0};
+    const std::vector<space::Stretch> allowed{{20.0, 180.0}};
+    CHECK(FlatZone(body, corner, corner.a, corner.into_a()).at(20.0).empty());
+    const TopoDS_Solid flat = with_flat_strips(body, corner, allowed);
+    const auto found = longest(FlatZone(flat, corner, corner.a, corner.into_a()).at(20.0));
+    REQUIRE(found);
+    CHECK(found->from_mm >= 20.0);
+    CHECK(found->to_mm <= 180.0);
+    CHECK(found->length_mm() > 120.0);
+    const Spline after = Spline::DownCast(BRep_Tool::Surface(faces_of(flat).front()));
+    double most = 0.0, elsewhere = 0.0, past_ends = 0.0, steepest = 0.0;
+    for (int i = 0; i <= 400; ++i)
+        for (int j = 0; j <= 400; ++j) {
+            const double u = i / 40.0, v = j / 40.0;
+            gp_Pnt p;
+            gp_Vec du, dv;
+            after->D1(u, v, p, du, dv);
+            const double moved = p.Distance(before->Value(u, v));
+            most = std::max(most, moved);
+            steepest = std::max(steepest, std::abs(dv.Z()) / dv.Magnitude());
+            // Of cubic spans: a moved control point is felt two spans away, outside two of the old ones.
+            if (p.X() < -9.0 - 24.0 - 20.0 - 2.0 * 20.0 || i == 400 || j == 0 || j == 400)
+                elsewhere = std::max(elsewhere, moved);
+            if (p.Y() < 10.0 || p.Y() > 190.0) past_ends = std::max(past_ends, moved);
+        }
+    CHECK(elsewhere < 1e-9);
+    CHECK(past_ends < 0.05 * wave);
+    CHECK(most > 0.5 * wave);
+    CHECK(most < 1.01 * wave);
+    CHECK(steepest < 0.04);
+    for (int k = 2; k < after->NbVKnots(); ++k) CHECK(after->VMultiplicity(k) == 1);  // as smooth as it was
+    // What is no fit of the plane is left alone.
+    const Spline rough = wavy_patch(2.0);
+    const TopoDS_Solid untouched = with_flat_strips(of_one_face(rough), corner, allowed);
+    CHECK(!longest(FlatZone(untouched, corner, corner.a, corner.into_a()).at(20.0)));
+}
+
+TEST_CASE("limits whose edge cannot stay sharp are told before anything is made", "[parts][sharp][faults]") {
+    const auto fault = [](space::Limit first, space::Limit second) {
+        EnclosureRequest request;
+        request.room.limits = {std::move(first), std::move(second)};
+        const Status status = check_sharp_edges(request);
+        return status ? std::string() : status.error().what;
+    };
+    const space::Limit top{.name = "top", .plane = {{0, 0, 200}, {0, 0, 1}}};
+    space::Limit side{.name = "side", .plane = {{80, 0, 0}, {1, 0, 0}}};
+    CHECK(fault(top, side).empty());
+    side.sharp_with = {"top"};
+    CHECK(fault(top, side).empty());
+    space::Limit other = side;
+    other.plane.outward = unit(Vec3{0.1, 0, 1});
+    CHECK_THAT(fault(top, other), Catch::Contains("meet at 174.3 deg"));
+    other.plane.outward = unit(Vec3{0.1, 0, -1});
+    CHECK_THAT(fault(top, other), Catch::Contains("meet at 5.7 deg"));
+    other = side;
+    other.sharp_with = {"tip"};
+    CHECK_THAT(fault(top, other), Catch::Contains("'tip', which is no other limit"));
+    space::Limit sharp = top;
+    sharp.edges = space::LimitEdges::SharpOutside;
+    CHECK_THAT(fault(sharp, side), Catch::Contains("all edges of 'top' are sharp already"));
 }
