@@ -1,12 +1,11 @@
 // The ring command from job file to files, as a user runs it.
 #include "tests/cli/run_program.h"
+#include "tests/cli/stl_corners.h"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
 #include <cmath>
-#include <cstdint>
-#include <cstring>
 #include <fstream>
 #include <numbers>
 
@@ -28,23 +27,13 @@ std::filesystem::path edited(const TempFolder& folder, const std::string& from, 
     return folder.path() / "job.toml";
 }
 
-/// Volume of a binary STL by signed tetrahedra, read here.
+/// Volume of a binary STL by signed tetrahedra.
 double stl_mm3(const std::string& bytes) {
-    REQUIRE(bytes.size() > 84);
-    std::uint32_t count = 0;
-    std::memcpy(&count, bytes.data() + 80, 4);
-    REQUIRE(bytes.size() == 84 + 50 * static_cast<std::size_t>(count));
+    const auto corners = stl_corners(bytes);
     double six = 0.0;
-    float first[3];
-    std::memcpy(first, bytes.data() + 96, 12);
-    for (std::uint32_t i = 0; i < count; ++i) {
-        float v[9];
-        std::memcpy(v, bytes.data() + 84 + 50 * static_cast<std::size_t>(i) + 12, 36);
-        double p[9];
-        for (int k = 0; k < 9; ++k) p[k] = static_cast<double>(v[k]) - static_cast<double>(first[k % 3]);
-        six += p[0] * (p[4] * p[8] - p[5] * p[7]) + p[1] * (p[5] * p[6] - p[3] * p[8]) +
-               p[2] * (p[3] * p[7] - p[4] * p[6]);
-    }
+    for (std::size_t i = 0; i < corners.size(); i += 3)
+        six +=
+            geom::dot(corners[i] - corners[0], geom::cross(corners[i + 1] - corners[0], corners[i + 2] - corners[0]));
     return six / 6.0;
 }
 

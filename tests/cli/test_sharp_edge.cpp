@@ -1,11 +1,15 @@
 // One edge of two limits that stays sharp, from the job file to the checked files.
 #include "tests/cli/box_gap.h"
 #include "tests/cli/run_program.h"
+#include "tests/cli/stl_corners.h"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <array>
+#include <cmath>
+#include <filesystem>
 #include <numbers>
 
 namespace {
@@ -25,12 +29,27 @@ std::string cornered_job(const std::string& keys) {
                                     "           { name = \"ahead\", point = [0, -400, 0], outward = [0, -1, 0] } ]\n");
 }
 
-support::Ran run(const std::string& keys, std::vector<std::string> words = {"enclosure"}) {
+struct Made : support::Ran {
+    std::string stl{};  ///< bytes; none where none was left
+};
+
+Made run(const std::string& keys, std::vector<std::string> words = {"enclosure"}) {
     const support::TempFolder folder;
     folder.write("job.toml", cornered_job(keys));
     folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
     words.insert(words.begin() + 1, {(folder.path() / "job.toml").string(), "--json"});
-    return support::run_program(words);
+    Made made{support::run_program(words)};
+    const auto stl = folder.path() / "box-gap" / "box-gap.stl";
+    if (std::filesystem::exists(stl)) made.stl = support::read_bytes(stl);
+    return made;
+}
+
+/// How near a shell comes to the edge x = 80, y = 200, in its file.
+double off_edge_mm(const std::string& stl) {
+    double least = 1e300;
+    for (const geom::Point3& p : support::stl_corners(stl))
+        least = std::min(least, std::hypot(p.x - 80.0, p.y - 200.0));
+    return least;
 }
 
 double litres_of(const nlohmann::json& report, const std::string& line) {
@@ -64,6 +83,9 @@ TEST_CASE("a named edge of two limits stays sharp, and the box holds what is ask
     const double most = section_mm2(kInner_mm) * (sharp_mm - 3.0 * kInner_mm) / 1e6;
     CHECK(gained < most);
     CHECK(gained > 0.5 * most);
+    CHECK(off_edge_mm(with.stl) < 1e-4);
+    // A rounding keeps off the edge by R (sqrt 2 - 1); the skin's is off that by a little.
+    CHECK(off_edge_mm(without.stl) == Approx(kEdge_mm * (std::numbers::sqrt2 - 1.0)).margin(0.2));
     // What the edge gains, the baffle gives back.
     const double back_mm = rounded.at("baffle").at("t_mm").get<double>() - sharp.at("baffle").at("t_mm").get<double>();
     CHECK(back_mm > 0.01);
