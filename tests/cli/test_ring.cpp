@@ -111,14 +111,15 @@ TEST_CASE("what a ring's job gets wrong is told, and nothing is written", "[cli]
     };
     refused("under_head = 6", "under_head = 14", 4, "vehicle bolt \"door, 1 of 4\"'s seat and the front face over it");
     // Screws stand on a circle of 156, and the flange covers the bolts' heads.
-    refused("circle = 192, count = 4, turn = \"45 deg\"", "circle = 166, count = 4", 4,
+    refused("circle = 192, count = 4, turn = \"45 deg\", thread = \"M5\", under_head = 6 },\n]\n\n[driver]\n",
+            "circle = 166, count = 4, thread = \"M5\", under_head = 6 },\n]\n\n[driver]\nturn = \"0 deg\"\n", 4,
             "driver screw 1 and vehicle bolt \"door, 1 of 4\"");
     refused("outside = 214", "outside = 160", 4, "the flange's edge and the outside");
-    refused("height = 18", "height = 18\nlip = 3", 3, "[ring] lip is not built yet");
+    refused("height = 18", "height = 18\nlip = 3", 3, "has a lip and no opening for it");
     refused("height = 18", "heigth = 18", 3, "did you mean 'height'?");
     refused("height = 18", "height = 18\ntilt = \"10 deg\"", 3, "[ring] tilt_towards is missing");
     refused("height = 18", "height = 18\ntilt = \"70 deg\"\ntilt_towards = [1, 0, 0]", 3, "tilt is 70 deg");
-    refused("outside = 214", "outside = 214, outline = \"seat.dxf\"", 3, "outline is not built yet");
+    refused("outside = 214", "outside = 214, outline = \"seat.dxf\"", 3, "[ring] seat outline is no key of a seat");
     refused("method = \"print\"", "method = \"layup\"", 3, "\"layup\" of a ring is not built yet");
     refused("file = \"woofer-160.toml\"", "file = \"woofer-160.toml\"\nseal = \"tape\"", 3, "seal is not built yet");
 }
