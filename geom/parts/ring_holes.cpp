@@ -62,15 +62,14 @@ private:
                                : 0.0;
         RingGrooveCut cut{.on = groove.on, .face = face, .depth_mm = size.depth_mm};
         cut.inner_mm = std::max(mouth, lip) + kBesideGroove_mm;
-        if (goes_over) {
-            Nearness room = least_room(face, cut);
-            for (int round = 0; round < kMostRounds && room.mm < kBesideGroove_mm; ++round) {
-                cut.inner_mm += (kBesideGroove_mm + 0.02 - room.mm) * kWidening;
-                room = least_room(face, cut);
-            }
-            GAPWRIGHT_CHECK(webs_.keep(name + " and the bore behind it", room.mm, kBesideGroove_mm, room.at,
-                                       "a thinner cord, or tape"));
+        // Behind the face a slanting bore comes nearer to the groove than in it, and one that goes over may.
+        Nearness room = least_room(face, cut);
+        for (int round = 0; round < kMostRounds && room.mm < kBesideGroove_mm - 1e-9; ++round) {
+            cut.inner_mm += (kBesideGroove_mm + 0.02 - room.mm) * kWidening;
+            room = least_room(face, cut);
         }
+        GAPWRIGHT_CHECK(webs_.keep(name + " and the bore behind it", room.mm, kBesideGroove_mm, room.at,
+                                   "a thinner cord, or tape"));
         cut.outer_mm = cut.inner_mm + size.width_mm;
         RingCut drum{.name = name,
                      .line = bolt_line(face.point, -face.outward, {}),
@@ -96,7 +95,7 @@ private:
         return Done{};
     }
 
-    /// Between the floor of a groove, on its inner side, and a bore that widens behind the face.
+    /// Between the floor of a groove, on its inner side, and the bore there.
     Nearness least_room(const Plane& face, const RingGrooveCut& groove) const {
         const Frame floor = space::box_frame({face.point - face.outward * groove.depth_mm, face.outward}, request_.up);
         Nearness least{1e300, floor.origin};

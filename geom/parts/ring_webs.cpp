@@ -20,7 +20,9 @@ namespace {
 constexpr double kSame_mm = 1e-9;  // what is asked to the bit is kept
 constexpr double kChord_mm = 0.01;
 constexpr double kInPlane_mm = 1e-4;
-constexpr double kSlack_mm = 0.05;  // of the search for the thinnest place between two walls
+// Of the search for the thinnest place between two walls. Between walls that run alongside each other every place is
+// about the thinnest, and the time grows with the inverse square of the slack: the finest is for those in doubt.
+constexpr double kSlacks_mm[] = {0.5, 0.2, 0.05};
 
 TriMesh without_planes(const TriMesh& closed, const std::vector<Plane>& planes) {
     TriMesh wall;
@@ -122,11 +124,16 @@ double RingSide::room(Point3 p) const {
     return (is_within == is_outside_ ? 1.0 : -1.0) * tree_->nearest(p).distance_mm;
 }
 
-Nearness wall_between(const RingSide& bore, const RingSide& outside) {
+Nearness wall_between(const RingSide& bore, const RingSide& outside, double wanted_mm) {
     EXPECTS(!bore.is_cylinder());
-    const auto least = measure::least_on_mesh(
-        bore.wall(), [&](Point3 p) { return outside.distance_to(p); }, kSlack_mm);
-    return {least.value - kSlack_mm - 2.0 * kChord_mm, least.at};
+    Nearness left;
+    for (const double slack : kSlacks_mm) {
+        const auto least = measure::least_on_mesh(
+            bore.wall(), [&](Point3 p) { return outside.distance_to(p); }, slack);
+        left = {least.value - slack - 2.0 * kChord_mm, least.at};
+        if (left.mm >= wanted_mm || least.value < wanted_mm) break;
+    }
+    return left;
 }
 
 Status Webs::keep(std::string between, double left_mm, double wanted_mm, Point3 at, const std::string& hint) {

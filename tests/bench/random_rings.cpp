@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdio>
 #include <cstdlib>
 #include <map>
 
@@ -40,6 +41,7 @@ int main(int argc, char** argv) {
         if (!outcome.broken.empty()) {
             ++row.broken, ++broken;
             fmt::print("ring {} ({}): {}\n", i, outcome.kind, outcome.broken);
+            std::fflush(stdout);
         }
         if (outcome.is_made) continue;
         std::string rule = outcome.rule;

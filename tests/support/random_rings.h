@@ -89,10 +89,10 @@ inline geom::Result<RandomRing> random_ring(geom::Random& random) {
     const double cutout = drawn.is_on_scan ? random.uniform(145, 165) : random.uniform(95, 190);
     request.driver.name = "drawn driver";
     request.driver.cutout_diameter = mm(cutout);
-    request.driver.flange_diameter = mm(cutout + random.uniform(18, 30));
+    request.driver.flange_diameter = mm(cutout + random.uniform(20, 34));
     request.driver.flange_thickness = mm(random.uniform(3, 6));
     if (is(0.8)) {
-        request.driver.bolt_circle = mm(cutout + random.uniform(12, 18));
+        request.driver.bolt_circle = mm((cutout + request.driver.flange_diameter.mm()) / 2.0 + random.uniform(0, 3));
         constexpr int kCounts[] = {3, 4, 4, 6, 8};
         request.driver.bolt_count = kCounts[static_cast<int>(random.uniform() * 5.0)];
         request.driver.bolt_thread = is(0.7) ? "M4" : "M5";
@@ -104,8 +104,8 @@ inline geom::Result<RandomRing> random_ring(geom::Random& random) {
         request.driver.magnet_depth = mm(random.uniform(20, 30));
         request.driver.sd = Area::mm2(std::numbers::pi / 4.0 * std::pow(cutout - 12.0, 2));
     }
-    const double ring = random.uniform(15, 45), outside = request.driver.flange_diameter.mm() + 2.0 * ring;
-    request.height = mm(random.uniform(6, 40));
+    const double ring = random.uniform(18, 60), outside = request.driver.flange_diameter.mm() + 2.0 * ring;
+    request.height = mm(random.uniform(8, 40));
     const bool is_tilted = is(0.6);
     if (is_tilted) {
         request.tilt = Angle::deg(random.uniform(1, drawn.is_on_scan ? 15 : 30));
@@ -117,6 +117,13 @@ inline geom::Result<RandomRing> random_ring(geom::Random& random) {
     if (drawn.is_on_scan) view = {ring_on_scan::kView.origin, ring_on_scan::kView.x, ring_on_scan::kView.z, {}};
     request.seat.plane = {view.origin, view.y};
     request.up = drawn.is_on_scan ? ring_on_scan::kView.y : view.z;
+    // Most put a tilted driver so that its slanting bore comes out about the middle.
+    if (is_tilted && is(0.8)) {
+        const Vec3 out = request.seat.plane.outward;
+        const Vec3 towards = request.tilt_towards - out * dot(request.tilt_towards, out);
+        const double slope = std::tan(request.tilt.rad());
+        request.shift = unit(towards) * ((request.height.mm() + outside / 2.0 * slope) * slope * 0.6);
+    }
     const int form = drawn.is_on_scan ? static_cast<int>(random.uniform() * 2.0) : kind;
     GAPWRIGHT_TRY(seat, random_outline(random, form, outside * 1.06));
     request.seat.outside = seat;
@@ -138,10 +145,10 @@ inline geom::Result<RandomRing> random_ring(geom::Random& random) {
     if (request.bore == RingRequest::Bore::Driver && is(0.3)) request.bore = RingRequest::Bore::Seat;
     if (is(0.15)) request.recess = mm(random.uniform(2, 5));
     if (is(0.25)) request.grooves.push_back({is(0.5) ? RingGroove::On::Seat : RingGroove::On::Front, mm(3)});
-    if (is(0.2))
-        request.flare =
-            RingFlare{is(0.5) ? RingFlare::Kind::Chamfer : RingFlare::Kind::Round, mm(random.uniform(2, 6))};
-    if (is(0.1)) request.rain_lip = RainLip{mm(random.uniform(10, 30))};
+    if (request.bore != RingRequest::Bore::Opening && is(0.2))
+        request.flare = RingFlare{is_tilted || is(0.5) ? RingFlare::Kind::Chamfer : RingFlare::Kind::Round,
+                                  mm(random.uniform(2, 6))};
+    if (request.bore != RingRequest::Bore::Opening && is(0.1)) request.rain_lip = RainLip{mm(random.uniform(10, 30))};
     constexpr DriverHold::Kind kHolds[] = {DriverHold::Kind::Insert, DriverHold::Kind::Tapped,
                                            DriverHold::Kind::WoodScrew, DriverHold::Kind::Through};
     request.hold.kind = kHolds[static_cast<int>(random.uniform() * 4.0)];
@@ -159,9 +166,9 @@ inline geom::Result<RandomRing> random_ring(geom::Random& random) {
         bolt.is_countersunk = is(0.2);
         request.bolts.push_back(bolt);
     }
-    constexpr Method kMethods[] = {Method::Print, Method::Print, Method::Mill};
+    constexpr Method kMethods[] = {Method::Print, Method::Print, Method::Cnc};
     request.make.method = kMethods[static_cast<int>(random.uniform() * 3.0)];
-    request.material = *find_material(request.make.method == Method::Mill ? "birch plywood" : "ASA");
+    request.material = *find_material(request.make.method == Method::Cnc ? "birch plywood" : "ASA");
     return drawn;
 }
 
@@ -202,12 +209,16 @@ inline std::string broken_rule(const geom::parts::Ring& ring, const geom::parts:
                 const Vec3 way = e * std::cos(a) + f * std::sin(a);
                 const Point3 p = hole.from + hole.way * (hole.depth_mm * k / 8.0) + way * (hole.made_mm / 2.0 + 0.01);
                 if (before(p) > -0.05 - sunk || height(p) < foot + 0.05) continue;  // out of the ring
+                // A flare or a rain lip's tube takes the bore's wall away; nothing may take a hole's.
+                if (hole.name == "the bore" && tree.crossings(p, aside) % 2 == 0) continue;
                 const double left = tree.first_hit(p, way) + 0.01;
                 const Point3 hit = p + way * left;
                 if (before(hit) > -0.1 - sunk || height(hit) < foot + 0.1) continue;  // through a face of the ring
                 if (left < least - 2.0 * kChord_mm)
-                    return fmt::format("{} leaves {:.2f} mm, wanted {:.2f}, {:.2f} mm along it", hole.name, left, least,
-                                       hole.depth_mm * k / 8.0);
+                    return fmt::format(
+                        "{} leaves {:.2f} mm, wanted {:.2f}, {:.2f} of {:.2f} mm along it, {:.2f} mm over the seat and "
+                        "{:.2f} mm behind the front",
+                        hole.name, left, least, hole.depth_mm * k / 8.0, hole.depth_mm, height(hit), -before(hit));
             }
     }
     if (request.flange_outline) return {};

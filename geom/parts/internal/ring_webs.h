@@ -62,8 +62,9 @@ private:
     TriMesh wall_;
 };
 
-/// Ring between bore and outside; triangles of one against the other wall.
-Nearness wall_between(const RingSide& bore, const RingSide& outside);
+/// Ring between bore and outside; triangles of one against the other wall. Told too small by up to 0.5 mm, where that
+/// does not decide whether `wanted_mm` is kept.
+Nearness wall_between(const RingSide& bore, const RingSide& outside, double wanted_mm);
 
 /// Collects webs; the first that is too thin is the fault.
 class Webs {
