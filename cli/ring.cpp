@@ -80,6 +80,11 @@ std::string summary(const Made& made) {
     if (const auto& free = made.ring.free_area)
         line(fmt::format("free area    {:.0f} % of the cone's {:.0f} cm2 stays open behind it", 100.0 * free->share,
                          free->cone_mm2 / 100.0));
+    line(fmt::format("inside       {:.4f} L of air{}", made.ring.inside.litres(),
+                     made.ring.air_behind
+                         ? fmt::format("; with the door's {:.2f} L and less the driver {:.2f} L",
+                                       made.job.ring->request.door_volume->litres(), made.ring.air_behind->litres())
+                         : std::string()));
     for (const auto& hole : made.ring.holes)
         line(fmt::format("  {:<32} {:.2f} mm, {:.2f} mm along its axis", hole.name, hole.made_mm, hole.depth_mm));
     for (const std::string& note : made.ring.notes) line("note         " + note);

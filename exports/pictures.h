@@ -26,6 +26,7 @@ struct PicturedProduct {
 struct PictureInput {
     std::string title;
     std::vector<PicturedProduct> products;
+    std::string front = "baffle";  ///< what is seen in the front view
     geom::Vec3 outward{0, -1, 0};  ///< of the baffle: towards the viewer of the front view
     geom::Vec3 up{0, 0, 1};
     /// The scan: places and unit normals (either side; may be empty).

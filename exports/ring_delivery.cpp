@@ -28,11 +28,22 @@ Json direction(geom::Vec3 v) {
     return Json::array({geom::rounded(v.x, 6), geom::rounded(v.y, 6), geom::rounded(v.z, 6)});
 }
 
-Json ring_json(const geom::parts::Ring& ring) {
+Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& request) {
     Json j;
     j["volume_litres"] = geom::rounded(ring.volume.litres(), 6);
     j["least_height_mm"] = geom::rounded(ring.least_height.mm(), 4);
     j["most_height_mm"] = geom::rounded(ring.most_height.mm(), 4);
+    j["inside_litres"] = geom::rounded(ring.inside.litres(), 6);
+    if (ring.air_behind)
+        j["air_behind"] = {{"door_litres", geom::rounded(request.door_volume->litres(), 6)},
+                           {"litres", geom::rounded(ring.air_behind->litres(), 6)}};
+    if (ring.free_area)
+        j["free_area"] = {{"share", geom::rounded(ring.free_area->share, 4)},
+                          {"open_cm2", geom::rounded(ring.free_area->open_mm2 / 100.0, 3)},
+                          {"cone_cm2", geom::rounded(ring.free_area->cone_mm2 / 100.0, 3)},
+                          {"at", point(ring.free_area->at)}};
+    if (ring.flare_mm > 0.0) j["flare_mm"] = geom::rounded(ring.flare_mm, 4);
+    j["bolt_circle_turn_deg"] = geom::rounded(ring.turn.deg(), 4);
     j["front"] = {{"point", point(ring.front.point)}, {"outward", direction(ring.front.outward)}};
     j["holes"] = Json::array();
     for (const auto& hole : ring.holes)
@@ -79,6 +90,7 @@ geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::
     GAPWRIGHT_TRY(pictures,
                   make_pictures({.title = job.name,
                                  .products = {{ring.product.name, mesh, ring.product.solid, ring.product.colour}},
+                                 .front = "driver",
                                  .outward = geom::unit(request.seat.plane.outward),
                                  .up = request.up,
                                  .facts = {fmt::format("mass {:.3f} kg", verdict.mass_kg)}},
@@ -105,7 +117,7 @@ geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::
 
     Json report = report_head(job, delivered.proved);
     report["solid"] = solid_json(verdict);
-    report["ring"] = ring_json(ring);
+    report["ring"] = ring_json(ring, request);
     report["checks"] = checks_json(verdict.lines);
     report["cautions"] = cautions_json(geom::check::ring_cautions(request));
     report["notes"] = ring.notes;

@@ -204,7 +204,7 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
     const View left = look(-front.right, front.up);
     const View above = look(front.up, -front.toward);
     const View iso = look(front.toward + front.right + front.up, front.up);
-    Placed views[5] = {{front, extent(mesh, front), "from the front (baffle)", {}},
+    Placed views[5] = {{front, extent(mesh, front), "from the front (" + input.front + ")", {}},
                        {left, extent(mesh, left), "from the left", {}},
                        {above, extent(mesh, above), "from above", {}},
                        {iso, extent(mesh, iso), "isometric", {}},

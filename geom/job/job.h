@@ -19,7 +19,6 @@ struct RingJob {
     parts::RingRequest request;
     std::optional<parts::RingFootOptions> foot;  ///< the seat is scanned
     std::optional<parts::GrilleRoom> grille_room;
-    std::optional<Volume> door_volume;  ///< of the air behind the seat, to which the ring's inside is added
 };
 
 struct Job {

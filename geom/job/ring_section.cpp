@@ -226,7 +226,7 @@ void read_ring_section(const Table& top, Job& job) {
     read_hold(table, job);
     read_grooves(table, ring.request);
     ring.grille_room = grille_room_of(table);
-    ring.door_volume = table.maybe_volume("door_volume", Allowed::Positive, "not said");
+    ring.request.door_volume = table.maybe_volume("door_volume", Allowed::Positive, "not said");
     ring.request.material = material_of(table, "material", ring.request.material);
     for (const Table& bolts : table.tables("holes_to_vehicle")) read_bolts(bolts, job.enclosure.up, ring.request);
     table.not_built("driver", "name its file in [driver] file");

@@ -152,6 +152,22 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
             if (kind == DistanceKind::Convex)
                 below = std::min(below, 2.0 * std::max(0.0, std::max({p.value, q.value, r.value}) - centre.value));
             if (centre.value - below >= best.value - slack_mm) continue;
+            // A sliver is halved across until it is none: in four it would stay as slender.
+            const double l_pq = norm2(p.at - q.at), l_qr = norm2(q.at - r.at), l_rp = norm2(r.at - p.at);
+            const auto halve = [&](const Valued& from, const Valued& to, const Valued& apex) {
+                const Valued middle = ask((from.at + to.at) * 0.5);
+                open.push_back({from, middle, apex});
+                open.push_back({middle, to, apex});
+            };
+            if (const double longest = std::max({l_pq, l_qr, l_rp}); longest > 4.0 * std::min({l_pq, l_qr, l_rp})) {
+                if (longest == l_pq)
+                    halve(p, q, r);
+                else if (longest == l_qr)
+                    halve(q, r, p);
+                else
+                    halve(r, p, q);
+                continue;
+            }
             const Valued pq = ask((p.at + q.at) * 0.5), qr = ask((q.at + r.at) * 0.5), rp = ask((r.at + p.at) * 0.5);
             open.push_back({p, pq, rp});
             open.push_back({q, qr, pq});

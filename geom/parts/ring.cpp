@@ -162,16 +162,16 @@ Result<std::vector<RingHole>> measured(const RingShape& shape, const RingHoles& 
     return out;
 }
 
-/// The bore, and what widens it at either end.
-Result<TopoDS_Shape> bored(const RingRequest& request, const RingShape& shape, const TopoDS_Shape& body,
-                           const TopoDS_Shape& bore) {
-    const auto one_cut = [](const char* what, const TopoDS_Shape& from, const TopoDS_Shape& tool, double least,
-                            double most) -> Result<TopoDS_Shape> {
-        TopTools_ListOfShape tools;
-        tools.Append(tool);
-        GAPWRIGHT_TRY(made, cut(what, from, tools, least, most));
-        return TopoDS_Shape(made.solid);
-    };
+Result<TopoDS_Shape> one_cut(const char* what, const TopoDS_Shape& from, const TopoDS_Shape& tool, double least,
+                             double most) {
+    TopTools_ListOfShape tools;
+    tools.Append(tool);
+    GAPWRIGHT_TRY(made, cut(what, from, tools, least, most));
+    return TopoDS_Shape(made.solid);
+}
+
+/// The bore, and what widens it behind.
+Result<TopoDS_Shape> bored(const RingShape& shape, const TopoDS_Shape& body, const TopoDS_Shape& bore) {
     double most = volume_mm3(bore), least = 0.1 * most;
     if (shape.has_round_bore && shape.below_mm <= 0.0 && shape.recess_mm <= 0.0) {
         const double all = std::numbers::pi * shape.bore.radius_mm * shape.bore.radius_mm * shape.bore.to_mm;
@@ -183,13 +183,40 @@ Result<TopoDS_Shape> bored(const RingRequest& request, const RingShape& shape, c
         GAPWRIGHT_TRY(flared, one_cut("ring: flare", solid, *flare, 0.0, volume_mm3(*flare)));
         solid = flared;
     }
-    if (shape.recess_mm > 0.0 && !request.flange_outline) {
-        const BoltLine line = bolt_line(shape.front.point, shape.front.outward, {});
-        const TopoDS_Shape tool = prism(line, shape.recess_radius_mm, -1.0, shape.recess_mm);
-        GAPWRIGHT_TRY(let_in, one_cut("ring: recess", solid, tool, 0.0, volume_mm3(tool)));
-        solid = let_in;
-    }
     return solid;
+}
+
+/// The flange's recess.
+Result<TopoDS_Shape> let_in(const RingRequest& request, const RingShape& shape, const TopoDS_Shape& solid) {
+    if (shape.recess_mm <= 0.0 || request.flange_outline) return solid;
+    const BoltLine line = bolt_line(shape.front.point, shape.front.outward, {});
+    const TopoDS_Shape tool = prism(line, shape.recess_radius_mm, -1.0, shape.recess_mm);
+    return one_cut("ring: recess", solid, tool, 0.0, volume_mm3(tool));
+}
+
+/// Of the bore with its flare, from the seat to where the flange rests; what a lip holds stands in the vehicle's air.
+Result<Volume> air_inside(const RingRequest& request, const RingShape& shape, const TopoDS_Shape& filled,
+                          const TopoDS_Shape& bore) {
+    GAPWRIGHT_TRY(seated, let_in(request, shape, filled));
+    GAPWRIGHT_TRY(open, bored(shape, seated, bore));
+    return Volume::mm3(volume_mm3(seated) - volume_mm3(open));
+}
+
+/// With the air behind the seat, less the driver's body.
+void add_air_behind(const RingRequest& request, Ring& ring) {
+    if (!request.door_volume) return;
+    const auto driver = sound::displacement_of(request.driver);
+    ring.air_behind =
+        Volume::mm3(request.door_volume->mm3() + ring.inside.mm3() - (driver ? driver->volume.mm3() : 0.0));
+    if (!driver)
+        ring.notes.push_back(
+            "air behind the driver: its displacement is not given, nor the lengths to estimate it: "
+            "counted as nothing");
+    else if (driver->is_estimated)
+        ring.notes.push_back(
+            fmt::format("air behind the driver: its displacement of {:.3f} L is estimated as frustum "
+                        "and magnet, within {:.0f} %",
+                        driver->volume.litres(), 100.0 * driver->spread_rel));
 }
 
 /// With what stands behind the seat.
@@ -216,27 +243,28 @@ Result<Ring> make_ring(const RingRequest& request, const Context& context) {
         GAPWRIGHT_TRY(holes, placed(request, shape, sides));
         if (context.is_cancelled()) return Context::interrupted();
         GAPWRIGHT_TRY(body, with_lips(request, shape, filled));
-        GAPWRIGHT_TRY(open, bored(request, shape, body, bore));
-        GAPWRIGHT_TRY(solid, drilled(holes, open));
+        GAPWRIGHT_TRY(open, bored(shape, body, bore));
+        GAPWRIGHT_TRY(seated, let_in(request, shape, open));
+        GAPWRIGHT_TRY(solid, drilled(holes, seated));
         GAPWRIGHT_CHECK(check_solid("ring", solid));
         GAPWRIGHT_TRY(made_holes, measured(shape, holes, solid));
+        GAPWRIGHT_TRY(inside, air_inside(request, shape, filled, bore));
         Ring ring{.product = {.name = "ring", .solid = to_brep(solid), .material = request.material},
                   .front = shape.front,
                   .rest = shape.rest,
                   .most_height = Length::mm(shape.most_mm),
                   .least_height = request.height,
                   .volume = Volume::mm3(volume_mm3(solid)),
+                  .inside = inside,
                   .turn = holes.turn,
                   .free_area = shape.free_area,
                   .flare_mm = shape.flare_mm,
                   .holes = std::move(made_holes),
                   .webs = shape.webs,
                   .notes = shape.notes};
-        if (shape.has_round_bore)
-            ring.inside =
-                Volume::mm3(std::numbers::pi * shape.bore.radius_mm * shape.bore.radius_mm * shape.bore.to_mm);
         for (auto* more : {&webs.kept, &holes.webs}) ring.webs.insert(ring.webs.end(), more->begin(), more->end());
         ring.notes.insert(ring.notes.end(), holes.notes.begin(), holes.notes.end());
+        add_air_behind(request, ring);
         return ring;
     });
 }

@@ -99,6 +99,7 @@ struct RingRequest {
     std::vector<RingBolt> bolts;
     std::optional<Brep> foot;  ///< what lies in front of a scanned skin, a gasket away; the ring goes down to it
     double foot_lowest_mm = 0.0, foot_highest_mm = 0.0;  ///< of the skin over the seat plane
+    std::optional<Volume> door_volume;  ///< of the air behind the seat, to which the ring's inside is added
     Material material;
     Make make;
     std::vector<fixings::Thread> own_threads;
@@ -134,9 +135,11 @@ struct Ring {
     Plane front;  ///< the front face; point: the driver's centre
     Plane rest;   ///< on which the flange rests: the front face, or the floor of its recess
     Length most_height, least_height;
-    Volume volume;  ///< of the B-rep
+    Volume volume;    ///< of the B-rep
     Volume inside{};  ///< air of the bore between the flange's rest and the seat, the driver's body not taken off
-    Angle turn{};     ///< of the driver's bolt circle
+    std::optional<Volume>
+        air_behind{};  ///< where door_volume is given: with it, less what of the driver's body is known
+    Angle turn{};      ///< of the driver's bolt circle
     std::optional<FreeArea> free_area{};  ///< none where the driver's file does not say enough
     double flare_mm = 0.0;
     std::vector<RingHole> holes;

@@ -213,7 +213,8 @@ private:
                                        request_.bore == RingRequest::Bore::Opening
                                            ? "bore = \"driver\", more height, or another turn of the driver"
                                            : "check bolt_circle and cutout_diameter of the driver"));
-            if (shape_.flare) GAPWRIGHT_CHECK(webs_.keep(hole, flare_side(), "the chamfer", wall_, "a smaller flare"));
+            if (shape_.flare_mm > 0.0)
+                GAPWRIGHT_CHECK(webs_.keep(hole, flare_side(), "the flare", wall_, "a smaller flare"));
             if (request_.screws_at.empty() && !request_.flange_outline)
                 if (const double left = driver.flange_diameter.mm() / 2.0 - distance(place, shape_.rest.point) - radius;
                     left < 0.0)
@@ -251,6 +252,13 @@ private:
                     .tool_to_mm = to_seat + radius * slope + kPast_mm + below};
         GAPWRIGHT_CHECK(webs_.keep(nut, sides_.outside, "the outside", wall_, "driver_screws = \"insert\""));
         GAPWRIGHT_CHECK(webs_.keep(nut, sides_.bore, "the bore", wall_, "driver_screws = \"insert\""));
+        if (shape_.flare_mm > 0.0)
+            GAPWRIGHT_CHECK(webs_.keep(nut, flare_side(), "the flare", wall_, "a smaller flare"));
+        for (const RingCut& drum : drums_) GAPWRIGHT_CHECK(keep_off_groove(nut, drum, "a thinner cord, or tape"));
+        for (const RingCut& other : out_.nuts)
+            GAPWRIGHT_CHECK(webs_.keep(other, nut, wall_, "check bolt_circle and bolt_count of the driver"));
+        if (request_.lip || request_.rain_lip)
+            GAPWRIGHT_CHECK(keep_off_opening(nut, "the lip's opening", "driver_screws = \"insert\""));
         out_.nuts.push_back(std::move(nut));
         return Done{};
     }
@@ -325,12 +333,13 @@ private:
                 name + "'s head and the driver's flange", beside - head - request_.driver.flange_diameter.mm() / 2.0,
                 0.0, hole.line.at(over), "give under_head, the material left under the head, which is then sunk"));
         }
+        GAPWRIGHT_CHECK(keep_off_opening(cuts.front(), "the vehicle's opening", "move it: nothing holds a bolt there"));
         const double to_edge = std::max(wall_, kEdgePerHole * 2.0 * radius - radius);
         for (const RingCut& cut : cuts) {
             const double wanted = &cut == &cuts.front() ? to_edge : wall_;
             GAPWRIGHT_CHECK(webs_.keep(cut, sides_.outside, "the outside", wanted, move));
             GAPWRIGHT_CHECK(webs_.keep(cut, sides_.bore, "the bore", wanted, move));
-            if (shape_.flare) GAPWRIGHT_CHECK(webs_.keep(cut, flare_side(), "the chamfer", wall_, move));
+            if (shape_.flare_mm > 0.0) GAPWRIGHT_CHECK(webs_.keep(cut, flare_side(), "the flare", wall_, move));
             for (const RingCut& screw : out_.screws) GAPWRIGHT_CHECK(webs_.keep(screw, cut, beside_screw_, move));
             for (const RingCut& nut : out_.nuts) GAPWRIGHT_CHECK(webs_.keep(nut, cut, wall_, move));
             for (const RingCut& drum : drums_) GAPWRIGHT_CHECK(keep_off_groove(cut, drum, move));
@@ -348,7 +357,19 @@ private:
         const Point2 q{p.x, p.z};
         return Outline(loop_of(request_.step->outside, 0.01)).depth(q) < 0.0 ? request_.step->height.mm() : -1.0;
     }
-    RingSide flare_side() const { return RingSide::cylinder(shape_.flare->line, shape_.mouth_mm, false); }
+    RingSide flare_side() const {
+        return RingSide::cylinder(bolt_line(shape_.mouth, shape_.seat.z, {}), shape_.mouth_mm, false);
+    }
+    /// A cut comes out of the seat beside the vehicle's opening.
+    Status keep_off_opening(const RingCut& cut, const std::string& what, const std::string& hint) {
+        if (!request_.seat.opening) return Done{};
+        constexpr double kChord_mm = 0.005;
+        const Point3 at = cut.line.at(-shape_.seat.to_local(cut.line.point).z / dot(cut.line.up, shape_.seat.z));
+        const Point3 p = shape_.view.to_local(at);
+        const double depth = Outline(loop_of(*request_.seat.opening, kChord_mm)).depth({p.x, p.z});
+        const double wide = cut.radius_mm / std::abs(dot(cut.line.up, shape_.seat.z));
+        return webs_.keep(cut.name + " and " + what, -depth - kChord_mm - wide, 0.0, at, hint);
+    }
 
     const RingRequest& request_;
     const RingShape& shape_;

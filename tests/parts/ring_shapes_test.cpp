@@ -196,6 +196,49 @@ TEST_CASE("rings ruled between two outlines", "[parts][ring][oracle]") {
     }
 }
 
+TEST_CASE("the air inside a ring is that between its seat and where the flange rests", "[parts][ring][oracle]") {
+    RingRequest request = plain();
+    const double bore = kPi * 4900;
+    const auto inside = [&] { return sound_ring(request).inside.mm3(); };
+    SECTION("level") { CHECK(inside() == Approx(bore * 20).epsilon(1e-9)); }
+    SECTION("a flange let in takes its recess") {
+        request.recess = mm(4);
+        CHECK(inside() == Approx(bore * 16).epsilon(1e-9));
+    }
+    SECTION("a chamfer adds its frustum less the bore") {
+        request.flare = RingFlare{RingFlare::Kind::Chamfer, mm(5)};
+        CHECK(inside() == Approx(bore * 15 + kPi * 5 / 3 * (4900 + 70 * 75 + 5625)).epsilon(1e-9));
+    }
+    SECTION("tilted: of a slanting cylinder the length of its axis counts") {
+        request.seat.outside = round_outline(mm(260));
+        request.tilt = Angle::deg(12);
+        request.tilt_towards = {1, 0, 0};
+        const double middle = 20 + 130 * std::tan(request.tilt.rad());
+        CHECK(inside() == Approx(bore * middle / std::cos(request.tilt.rad())).epsilon(1e-9));
+        request.bore = RingRequest::Bore::Seat;
+        CHECK(inside() == Approx(bore * middle).epsilon(1e-9));
+        request.recess = mm(3);
+        // About the middle of what the flange rests on, 3 mm behind the front face.
+        CHECK(inside() == Approx(bore * (middle - 3 * std::cos(request.tilt.rad()))).epsilon(1e-9));
+    }
+    SECTION("what a lip holds is the vehicle's, and so is what lies behind") {
+        request.seat.opening = round_outline(mm(152));
+        request.lip = RingLip{mm(6)};
+        CHECK(inside() == Approx(bore * 20).epsilon(1e-9));
+    }
+    SECTION("an elliptic bore") {
+        request.seat.outside = ellipse_outline(mm(260), mm(200));
+        request.bore_outline = ellipse_outline(mm(200), mm(140));
+        request.flange_outline = ellipse_outline(mm(230), mm(170));
+        CHECK(inside() == Approx(kPi * 100 * 70 * 20).epsilon(1e-6));
+    }
+    SECTION("with the door's air, less the driver's") {
+        request.door_volume = Volume::litres(20);
+        request.driver.displacement = Volume::litres(0.5);
+        CHECK(sound_ring(request).air_behind->litres() == Approx(19.5 + bore * 20e-6).epsilon(1e-9));
+    }
+}
+
 TEST_CASE("lip, recess, flare, grooves and rain lip take and give what closed forms say", "[parts][ring][oracle]") {
     RingRequest request = plain();
     const double ring = kPi * (100 * 100 - 70 * 70) * 20;
