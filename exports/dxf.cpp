@@ -29,12 +29,13 @@ struct Layer {
     const char* name;
     int colour;  ///< of the format's own index
 };
-constexpr std::array<Layer, 6> kLayers{{{Operation::Outline, "outline", 7},
+constexpr std::array<Layer, 7> kLayers{{{Operation::Outline, "outline", 7},
                                         {Operation::ThroughHole, "through-holes", 5},
                                         {Operation::Pocket, "pockets", 3},
                                         {Operation::Countersink, "countersinks", 6},
                                         {Operation::BendLine, "bend-lines", 1},
-                                        {Operation::Text, "text", 8}}};
+                                        {Operation::Text, "text", 8},
+                                        {Operation::Reference, "reference", 9}}};
 
 const char* layer_of(Operation operation) {
     for (const Layer& layer : kLayers)

@@ -1,5 +1,5 @@
 // DXF file of a flat piece: release 2000 (AC1015), $INSUNITS 4 (millimetres), $MEASUREMENT 1 (metric), one layer an
-// operation: "outline", "through-holes", "pockets", "countersinks", "bend-lines", "text".
+// operation: "outline", "through-holes", "pockets", "countersinks", "bend-lines", "text", "reference".
 //
 // Entities     holes are CIRCLE; outlines are LWPOLYLINE with bulges, closed by their flag, so that arcs stay arcs;
 //              straight pieces of two corners are LINE. No splines.

@@ -51,9 +51,23 @@ double area_mm2(const FlatDrawing& drawing) {
         if (path.operation == Operation::Outline) area += std::abs(area_mm2(path));
         if (path.operation == Operation::ThroughHole) area -= std::abs(area_mm2(path));
     }
-    for (const FlatCircle& circle : drawing.circles)
-        if (circle.operation == Operation::ThroughHole) area -= std::numbers::pi * circle.radius_mm * circle.radius_mm;
+    for (const FlatCircle& circle : drawing.circles) {
+        const double disc = std::numbers::pi * circle.radius_mm * circle.radius_mm;
+        if (circle.operation == Operation::Outline) area += disc;
+        if (circle.operation == Operation::ThroughHole) area -= disc;
+    }
     return area;
+}
+
+std::vector<FlatPoint> reversed(const std::vector<FlatPoint>& closed) {
+    // Each piece's bulge belongs to the corner at its other end.
+    const std::size_t n = closed.size();
+    std::vector<FlatPoint> back(n);
+    for (std::size_t i = 0; i < n; ++i) {
+        back[i] = closed[n - 1 - i];
+        back[i].bulge = -closed[(2 * n - 2 - i) % n].bulge;
+    }
+    return back;
 }
 
 double bulge_of(double radians) {

@@ -9,8 +9,8 @@
 
 namespace geom::parts {
 
-/// What the machine does; one layer each in a drawing.
-enum class Operation { Outline, ThroughHole, Pocket, Countersink, BendLine, Text };
+/// What the machine does; one layer each in a drawing. Reference: nothing, it is drawn for whoever finishes by hand.
+enum class Operation { Outline, ThroughHole, Pocket, Countersink, BendLine, Text, Reference };
 
 /// A corner of a path and how it goes on: straight, or by an arc. `bulge` is the tangent of a quarter of the arc's
 /// angle, positive when it turns counter-clockwise.
@@ -45,6 +45,9 @@ double area_mm2(const FlatPath& path);
 double length_mm(const FlatPath& path);
 /// Of the piece: the outline less holes that go through.
 double area_mm2(const FlatDrawing& drawing);
+
+/// A closed path's corners, run the other way round.
+std::vector<FlatPoint> reversed(const std::vector<FlatPoint>& closed);
 
 /// The bulge of an arc of so many radians, positive counter-clockwise.
 double bulge_of(double radians);

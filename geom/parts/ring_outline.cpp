@@ -65,17 +65,7 @@ Result<RingOutline> path_outline(std::vector<FlatPoint> path) {
                        "take one of them out");
     }
     RingOutline outline{.kind = RingOutline::Kind::Path, .path = std::move(path)};
-    if (area_mm2(outline) < 0.0) {
-        // Run the other way round, each piece's bulge belongs to the corner at its other end.
-        auto& points = outline.path;
-        std::vector<FlatPoint> turned(points.size());
-        const std::size_t n = points.size();
-        for (std::size_t i = 0; i < n; ++i) {
-            turned[i] = points[n - 1 - i];
-            turned[i].bulge = -points[(2 * n - 2 - i) % n].bulge;
-        }
-        points = std::move(turned);
-    }
+    if (area_mm2(outline) < 0.0) outline.path = reversed(outline.path);
     if (area_mm2(outline) < 1.0) return bad("holds no area", "give its corners in order round it");
     GAPWRIGHT_CHECK(check_simple(outline));
     return outline;

@@ -1,10 +1,17 @@
 // Judges: a reader of our own from the published group codes, and the audit of ezdxf (Debian), a library of another
 // house.
 #include "exports/dxf.h"
+#include "geom/parts/sheet_layers.h"
+#include "geom/skin/internal/occt.h"
 #include "tests/support/dxf_reader.h"
 #include "tests/support/temp_folder.h"
 
 #include <catch2/catch.hpp>
+
+#include <BRepAlgoAPI_Cut.hxx>
+#include <BRepPrimAPI_MakeCylinder.hxx>
+#include <TopExp_Explorer.hxx>
+#include <gp_Ax2.hxx>
 
 #include <array>
 #include <cmath>
@@ -50,6 +57,25 @@ FlatDrawing plate() {
     return drawing;
 }
 
+/// The drawing of the lowest of two layers of a pipe, 40 high, whose bore leans by 10 degrees.
+FlatDrawing layer() {
+    const double lean = kPi / 18;
+    const gp_Ax2 axis(gp_Pnt(-std::sin(lean) * 50, 0, -std::cos(lean) * 50 + 20),
+                      gp_Dir(std::sin(lean), 0, std::cos(lean)));
+    const TopoDS_Shape pipe =
+        BRepAlgoAPI_Cut(BRepPrimAPI_MakeCylinder(90, 40).Shape(), BRepPrimAPI_MakeCylinder(axis, 60, 100).Shape())
+            .Shape();
+    const geom::Brep solid = geom::to_brep(TopExp_Explorer(pipe, TopAbs_SOLID).Current());
+    const auto made = make_sheet_layers({.solid = solid,
+                                         .seat = {{0, 0, 0}, {0, 0, 1}},
+                                         .front = {},
+                                         .up = {0, 1, 0},
+                                         .sheets = {.thickness = geom::Length::mm(20)}},
+                                        {});
+    REQUIRE(made);
+    return made->layers.at(0).drawing;
+}
+
 std::string output_of(const std::string& command) {
     const std::unique_ptr<std::FILE, int (*)(std::FILE*)> pipe(popen(command.c_str(), "r"), pclose);
     REQUIRE(pipe);
@@ -67,8 +93,8 @@ TEST_CASE("a drawing says release 2000, millimetres and metric, and has a layer 
     CHECK(read.header.at("$INSUNITS") == "4");
     CHECK(read.header.at("$MEASUREMENT") == "1");
     CHECK(read.sections == std::vector<std::string>{"HEADER", "TABLES", "BLOCKS", "ENTITIES", "OBJECTS"});
-    CHECK(read.layers ==
-          std::vector<std::string>{"0", "outline", "through-holes", "pockets", "countersinks", "bend-lines", "text"});
+    CHECK(read.layers == std::vector<std::string>{"0", "outline", "through-holes", "pockets", "countersinks",
+                                                  "bend-lines", "text", "reference"});
     std::set<std::string> handles;
     for (const auto& e : read.entities) {
         CAPTURE(e.type, e.handle);
@@ -120,15 +146,35 @@ TEST_CASE("the same drawing gives the same bytes, and numbers are plain", "[expo
     CHECK(text.find("e-") == std::string::npos);
 }
 
-TEST_CASE("another house's audit finds no error in a drawing", "[exports][dxf][outside]") {
+TEST_CASE("another house's audit finds no error in drawings", "[exports][dxf][outside]") {
     const support::TempFolder folder;
-    REQUIRE(exports::write_dxf(plate(), folder.path() / "plate.dxf"));
     const std::string script =
         "import sys, ezdxf\n"
         "d = ezdxf.readfile(sys.argv[1])\n"
         "a = d.audit()\n"
         "print(d.dxfversion, d.units, len(a.errors), len(d.modelspace()))\n";
-    const std::string output =
-        output_of("/usr/bin/python3 -c '" + script + "' '" + (folder.path() / "plate.dxf").string() + "' 2>&1");
-    CHECK(output == "AC1015 4 0 9\n");
+    for (const FlatDrawing& drawing : {plate(), layer()}) {
+        REQUIRE(exports::write_dxf(drawing, folder.path() / "drawing.dxf"));
+        const std::string output =
+            output_of("/usr/bin/python3 -c '" + script + "' '" + (folder.path() / "drawing.dxf").string() + "' 2>&1");
+        const std::size_t things = drawing.paths.size() + drawing.circles.size() + drawing.texts.size();
+        CHECK(output == "AC1015 4 0 " + std::to_string(things) + "\n");
+    }
+}
+
+TEST_CASE("a layer with a slanted bore: what is open at every height, and both mouths for reference",
+          "[exports][dxf][oracle]") {
+    const auto read = dxf_reader::read(dxf_text(layer()));
+    REQUIRE(read.on("outline").size() == 1);
+    CHECK(dxf_reader::area(read.on("outline")[0]) == Approx(kPi * 90 * 90).epsilon(1e-9));
+    REQUIRE(read.on("reference").size() == 2);
+    const double a = 60 / std::cos(kPi / 18), shift = 20 * std::tan(kPi / 18);
+    for (const auto& mouth : read.on("reference"))
+        CHECK(std::abs(dxf_reader::area(mouth)) == Approx(kPi * a * 60).margin(0.005 * 2 * kPi * a));
+    // Two equal ellipses beside one another have in common what two circles have, drawn out.
+    const double half = std::acos(shift / (2 * a));
+    const double common = 60 * a * (2 * half - std::sin(2 * half));
+    REQUIRE(read.on("through-holes").size() == 1);
+    CHECK(std::abs(dxf_reader::area(read.on("through-holes")[0])) == Approx(common).margin(0.005 * 2 * kPi * a));
+    CHECK(read.on("pockets").size() == 4);
 }
