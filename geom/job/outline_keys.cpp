@@ -36,7 +36,7 @@ void judge_keys(const Table& table, const std::string& form) {
             for (const char* key : other.keys)
                 if (table.has(key) && std::none_of(each.keys.begin(), each.keys.end(),
                                                    [&](const char* own) { return std::string_view(own) == key; }))
-                    table.refuse(key, fmt::format("does not go with {}", form));
+                    table.refuse(key, fmt::format("does not go with {}", form), "take one of the two out");
     }
 }
 
