@@ -194,12 +194,27 @@ Result<TopoDS_Shape> let_in(const RingRequest& request, const RingShape& shape, 
     return one_cut("ring: recess", solid, tool, 0.0, volume_mm3(tool));
 }
 
-/// Of the bore with its flare, from the seat to where the flange rests; what a lip holds stands in the vehicle's air.
+/// Of the bore with its flare, from the seat plane to where the flange rests; what a lip holds stands in the vehicle's
+/// air.
 Result<Volume> air_inside(const RingRequest& request, const RingShape& shape, const TopoDS_Shape& filled,
                           const TopoDS_Shape& bore) {
-    GAPWRIGHT_TRY(seated, let_in(request, shape, filled));
-    GAPWRIGHT_TRY(open, bored(shape, seated, bore));
-    return Volume::mm3(volume_mm3(seated) - volume_mm3(open));
+    TopoDS_Shape ring = filled;
+    if (request.foot) {  // a ring on a scan: as if it stood on the seat plane
+        RingRequest level = request;
+        level.foot.reset();
+        GAPWRIGHT_TRY(level_ring, filled_ring(level, shape));
+        ring = level_ring;
+    }
+    GAPWRIGHT_TRY(seated, let_in(request, shape, ring));
+    TopoDS_Shape tool = bore;
+    if (const auto flare = flare_tool(shape)) {
+        GAPWRIGHT_TRY(both, joined("ring: bore and flare", {bore, *flare}));
+        tool = both;
+    }
+    BRepAlgoAPI_Common air(seated, tool);
+    if (!air.IsDone())
+        return Fault{FaultCode::Internal, "ring: the air inside was not cut", {}, shape.mouth, "part"};
+    return Volume::mm3(volume_mm3(air.Shape()));
 }
 
 /// With the air behind the seat, less the driver's body.

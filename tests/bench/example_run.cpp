@@ -4,14 +4,11 @@
 //
 //   bench_example_run PROGRAM JOB SCAN.ply [RUNS]
 #include "geom/scan/read.h"
+#include "tests/support/child_run.h"
 
 #include <CGAL/Exact_predicates_inexact_constructions_kernel.h>
 #include <CGAL/Surface_mesh.h>
 #include <CGAL/alpha_wrap_3.h>
-
-#include <sys/resource.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <chrono>
@@ -21,39 +18,11 @@
 #include <string>
 #include <vector>
 
+using support::ChildRun;
+using support::run_child;
+using support::seconds_since;
+
 namespace {
-
-double seconds_since(std::chrono::steady_clock::time_point start) {
-    return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-}
-
-struct ChildRun {
-    double wall_s = 0, cpu_s = 0, peak_MiB = 0;
-    int exit = -1;
-};
-
-ChildRun run_child(const std::vector<std::string>& words) {
-    const auto start = std::chrono::steady_clock::now();
-    const pid_t child = fork();
-    if (child == 0) {
-        std::vector<char*> argv;
-        for (const auto& w : words) argv.push_back(const_cast<char*>(w.c_str()));
-        argv.push_back(nullptr);
-        if (std::freopen("/dev/null", "w", stdout) == nullptr) _exit(126);  // the report is not asked for here
-        execv(argv[0], argv.data());
-        _exit(127);
-    }
-    int status = 0;
-    rusage usage{};
-    wait4(child, &status, 0, &usage);
-    ChildRun run;
-    run.wall_s = seconds_since(start);
-    run.cpu_s = static_cast<double>(usage.ru_utime.tv_sec + usage.ru_stime.tv_sec) +
-                1e-6 * static_cast<double>(usage.ru_utime.tv_usec + usage.ru_stime.tv_usec);
-    run.peak_MiB = static_cast<double>(usage.ru_maxrss) / 1024.0;
-    run.exit = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-    return run;
-}
 
 double wrap_seconds(const std::vector<geom::Point3>& points) {
     using Kernel = CGAL::Exact_predicates_inexact_constructions_kernel;

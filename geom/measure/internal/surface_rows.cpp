@@ -19,8 +19,8 @@ namespace {
 constexpr int kMostDegree = 25;  // the kernel's own limit
 
 struct Basis {
-    int first = 0;  ///< index of the first control point that acts
-    std::array<double, kMostDegree + 1> value{}, slope{};
+    int first = 0;                                     ///< index of the first control point that acts
+    std::array<double, kMostDegree + 1> value, slope;  // up to the degree
 };
 
 class KnotLine {
@@ -36,10 +36,10 @@ public:
     }
 
     Basis at(double t) const {
-        Basis b;
+        Basis b;  // NOLINT: its arrays are filled as far as they are read
         const int p = degree_, k = span(t);
         b.first = k - p;
-        std::array<double, kMostDegree + 2> n{};  // of the degree reached, n[j] belongs to control point k - r + j
+        std::array<double, kMostDegree + 2> n;  // of the degree reached, n[j] belongs to control point k - r + j
         n[0] = 1.0;
         for (int r = 1; r <= p; ++r) {
             if (r == p) {

@@ -20,6 +20,7 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 
 namespace geom::measure::internal {
 
@@ -78,6 +79,33 @@ struct Uv {
     double u = 0.0, v = 0.0;
 };
 
+/// From a place to one that no step to its eight neighbours gains on; steps halve until what is left goes with their
+/// square.
+template <class Value, class Clamp, class Gain, class IsIn>
+Uv climbed(Uv q, Uv step, const Value& value, const Clamp& clamped, const Gain& gains, const IsIn& is_in) {
+    Point3 p = value(q);
+    for (int round = 0; round < 400; ++round) {
+        bool gained = false;
+        double widest = 0.0;
+        for (int a = -1; a <= 1; ++a)
+            for (int b = -1; b <= 1; ++b) {
+                if (a == 0 && b == 0) continue;
+                const Uv r = clamped({q.u + a * step.u, q.v + b * step.v});
+                const Point3 x = value(r);
+                widest = std::max(widest, distance(x, p));
+                if (!gains(x, p) || !is_in(r)) continue;
+                p = x;
+                q = r;
+                gained = true;
+            }
+        if (gained) continue;
+        if (widest * widest < kEnough_mm) break;
+        step.u *= 0.5;
+        step.v *= 0.5;
+    }
+    return q;
+}
+
 void grow_by_face(const TopoDS_Face& face, Aabb& box) {
     double u0, u1, v0, v1;
     BRepTools::UVBounds(face, u0, u1, v0, v1);
@@ -101,12 +129,12 @@ void grow_by_face(const TopoDS_Face& face, Aabb& box) {
         rows->row(v[j], u, points);
         for (std::size_t i = 0; i < u.size(); ++i) at[j * u.size() + i] = points[i].at;
     }
-    // Most places outside the wires are told by the quick classifier, which knows the wires as polygons; close beside
-    // a wire it may err, and there the edge itself has said as much.
+    // The quick classifier knows the wires as polygons and may err close beside one: the place that is found is asked
+    // of the slow one, and where that says no it is found again by the slow one alone.
     BRepTopAdaptor_FClass2d quick(face, 1e-9);
+    const auto is_about_inside = [&](Uv q) { return quick.Perform(gp_Pnt2d(q.u, q.v), false) != TopAbs_OUT; };
     BRepClass_FaceClassifier classifier;
     const auto is_inside = [&](Uv q) {
-        if (quick.Perform(gp_Pnt2d(q.u, q.v), false) == TopAbs_OUT) return false;
         classifier.Perform(face, gp_Pnt2d(q.u, q.v), 1e-9);
         return classifier.State() == TopAbs_IN || classifier.State() == TopAbs_ON;
     };
@@ -128,33 +156,26 @@ void grow_by_face(const TopoDS_Face& face, Aabb& box) {
                                   const double x = beyond(box, at[a], axis, high), y = beyond(box, at[b], axis, high);
                                   return x > y || (x == y && a < b);
                               });
-            for (std::size_t k = 0; k < most; ++k) {
-                Uv q{u[order[k] % u.size()], v[order[k] / u.size()]};
-                if (!is_inside(q)) continue;
-                Point3 p = at[order[k]];
-                Uv step{(u1 - u0) / static_cast<double>(u.size()), (v1 - v0) / static_cast<double>(v.size())};
-                for (int round = 0; round < 400; ++round) {
-                    bool gained = false;
-                    double widest = 0.0;
-                    for (int a = -1; a <= 1; ++a)
-                        for (int b = -1; b <= 1; ++b) {
-                            if (a == 0 && b == 0) continue;
-                            const Uv r{std::clamp(q.u + a * step.u, u0, u1), std::clamp(q.v + b * step.v, v0, v1)};
-                            const Point3 x = value(r);
-                            widest = std::max(widest, distance(x, p));
-                            if (beyond(box, x, axis, high) <= beyond(box, p, axis, high) || !is_inside(r)) continue;
-                            p = x;
-                            q = r;
-                            gained = true;
-                        }
-                    if (gained) continue;
-                    if (widest * widest < kEnough_mm) break;  // what is left to gain goes with the square of the step
-                    step.u *= 0.5;
-                    step.v *= 0.5;
+            const auto farthest = [&](const auto& is_in) -> std::optional<Uv> {
+                for (std::size_t k = 0; k < most; ++k) {
+                    const Uv q{u[order[k] % u.size()], v[order[k] / u.size()]};
+                    if (!is_in(q)) continue;
+                    const auto gain = [&](Point3 to, Point3 from) {
+                        return beyond(box, to, axis, high) > beyond(box, from, axis, high);
+                    };
+                    return climbed(
+                        q, {(u1 - u0) / static_cast<double>(u.size()), (v1 - v0) / static_cast<double>(v.size())},
+                        value,
+                        [&](Uv r) {
+                            return Uv{std::clamp(r.u, u0, u1), std::clamp(r.v, v0, v1)};
+                        },
+                        gain, is_in);
                 }
-                box.grow(p);
-                break;
-            }
+                return std::nullopt;
+            };
+            auto place = farthest(is_about_inside);
+            if (place && !is_inside(*place)) place = farthest(is_inside);
+            if (place) box.grow(value(*place));
         }
 }
 
