@@ -43,7 +43,7 @@ Result<RingSides> sides_of(const RingShape& shape, const TopoDS_Shape& filled, c
 Status hold_walls(const RingRequest& request, const RingShape& shape, const RingSides& sides, Webs& webs) {
     const double wall = least_wall(request.make.method).mm();
     if (!sides.bore.is_cylinder()) {
-        const Nearness near = wall_between(sides.bore, sides.outside, wall);
+        const Nearness near = wall_between(sides.bore, sides.outside);
         GAPWRIGHT_CHECK(webs.keep("the bore and the outside", near.mm, wall, near.at,
                                   "a larger seat, a smaller bore or less shift"));
     }

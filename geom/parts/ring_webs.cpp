@@ -5,7 +5,6 @@
 
 #include "geom/core/text.h"
 #include "geom/measure/brep_measure.h"
-#include "geom/measure/clearance.h"
 #include "geom/parts/internal/site.h"
 
 #include <fmt/format.h>
@@ -20,20 +19,27 @@ namespace {
 constexpr double kSame_mm = 1e-9;  // what is asked to the bit is kept
 constexpr double kChord_mm = 0.01;
 constexpr double kInPlane_mm = 1e-4;
-// Of the search for the thinnest place between two walls. Between walls that run alongside each other every place is
-// about the thinnest, and the time grows with the inverse square of the slack: the finest is for those in doubt.
-constexpr double kSlacks_mm[] = {0.5, 0.2, 0.05};
 
+/// The triangles that do not lie in one of the planes, and their corners.
 TriMesh without_planes(const TriMesh& closed, const std::vector<Plane>& planes) {
     TriMesh wall;
-    wall.vertices = closed.vertices;
-    for (const auto& t : closed.triangles) {
+    constexpr std::uint32_t kNone = 0xffffffffu;
+    std::vector<std::uint32_t> kept(closed.vertices.size(), kNone);
+    for (auto t : closed.triangles) {
         const bool is_flat = std::any_of(planes.begin(), planes.end(), [&](const Plane& plane) {
             return std::all_of(t.begin(), t.end(), [&](std::uint32_t v) {
                 return std::abs(plane.height(closed.vertices[v])) < kInPlane_mm;
             });
         });
-        if (!is_flat) wall.triangles.push_back(t);
+        if (is_flat) continue;
+        for (std::uint32_t& v : t) {
+            if (kept[v] == kNone) {
+                kept[v] = static_cast<std::uint32_t>(wall.vertices.size());
+                wall.vertices.push_back(closed.vertices[v]);
+            }
+            v = kept[v];
+        }
+        wall.triangles.push_back(t);
     }
     return wall;
 }
@@ -124,16 +130,29 @@ double RingSide::room(Point3 p) const {
     return (is_within == is_outside_ ? 1.0 : -1.0) * tree_->nearest(p).distance_mm;
 }
 
-Nearness wall_between(const RingSide& bore, const RingSide& outside, double wanted_mm) {
+// Two sets of triangles come nearest at an edge of one and a triangle of the other, or at a corner of the other and a
+// triangle of the one. In a cylinder the distance to its wall is concave, so over a triangle it is least at a corner.
+Nearness wall_between(const RingSide& bore, const RingSide& outside) {
     EXPECTS(!bore.is_cylinder());
-    Nearness left;
-    for (const double slack : kSlacks_mm) {
-        const auto least = measure::least_on_mesh(
-            bore.wall(), [&](Point3 p) { return outside.distance_to(p); }, slack);
-        left = {least.value - slack - 2.0 * kChord_mm, least.at};
-        if (left.mm >= wanted_mm || least.value < wanted_mm) break;
+    Nearness least{1e9, {}};
+    const auto take = [&](double distance, Point3 at) {
+        if (distance < least.mm) least = {distance, at};
+    };
+    const TriMesh& wall = bore.wall_;
+    for (const Point3 p : wall.vertices) take(outside.distance_to(p), p);
+    if (!outside.is_cylinder()) {
+        for (const auto& t : wall.triangles)
+            for (std::size_t k = 0; k < 3; ++k) {
+                const auto near =
+                    outside.tree_->nearest_to_segment(wall.vertices[t[k]], wall.vertices[t[(k + 1) % 3]], least.mm);
+                if (near.is_found()) take(near.distance_mm, near.at);
+            }
+        for (const Point3 p : outside.wall_.vertices) {
+            const auto near = bore.tree_->nearest(p, least.mm);
+            if (near.is_found()) take(near.distance_mm, near.at);
+        }
     }
-    return left;
+    return {least.mm - 2.0 * kChord_mm, least.at};
 }
 
 Status Webs::keep(std::string between, double left_mm, double wanted_mm, Point3 at, const std::string& hint) {

@@ -12,7 +12,7 @@ TEST_CASE("rings drawn at random keep every rule or name the one that they would
     REQUIRE(door);
     std::set<std::string> kinds_made;
     int made = 0, refused = 0;
-    for (std::uint64_t i = 0; i < 36; ++i) {
+    for (std::uint64_t i = 0; i < 20; ++i) {
         Random random(7000 + i);
         const auto drawn = support::random_ring(random);
         if (!drawn) continue;
@@ -25,9 +25,9 @@ TEST_CASE("rings drawn at random keep every rule or name the one that they would
         else
             CHECK_FALSE(outcome.rule.empty());
     }
-    CHECK(made >= 10);
-    CHECK(refused >= 5);
-    CHECK(kinds_made.size() >= 4);
+    CHECK(made >= 5);
+    CHECK(refused >= 3);
+    CHECK(kinds_made.size() >= 3);
 }
 
 TEST_CASE("the rays find what a ring breaks", "[parts][ring][random]") {

@@ -52,9 +52,9 @@ public:
     /// From a place to the wall; negative on the side where the ring is not. Not for places in its end planes.
     double room(Point3 p) const;
     bool is_cylinder() const { return tree_ == nullptr; }
-    const TriMesh& wall() const { return wall_; }
 
 private:
+    friend Nearness wall_between(const RingSide& bore, const RingSide& outside);
     BoltLine axis_{};
     double radius_mm_ = 0.0;
     bool is_outside_ = false;
@@ -62,9 +62,8 @@ private:
     TriMesh wall_;
 };
 
-/// Ring between bore and outside; triangles of one against the other wall. Told too small by up to 0.5 mm, where that
-/// does not decide whether `wanted_mm` is kept.
-Nearness wall_between(const RingSide& bore, const RingSide& outside, double wanted_mm);
+/// Ring between bore and outside, by their triangles.
+Nearness wall_between(const RingSide& bore, const RingSide& outside);
 
 /// Collects webs; the first that is too thin is the fault.
 class Webs {
