@@ -117,6 +117,11 @@ LeastOfMotion least_swept(const PartDistance& part, const space::KeepOut& keep_o
     });
 }
 
+LeastOfMotion least_over_motion(const space::KeepOut& keep_out,
+                                const std::function<measure::LeastOnMesh(const Frame&)>& ask, double slack_mm) {
+    return marched(keep_out, slack_mm, [&](double run, double) { return ask(pose_at(keep_out.motion, run)); });
+}
+
 measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out,
                                     const std::function<measure::LeastOnMesh(const KeepOutShape&)>& ask,
                                     double slack_mm) {

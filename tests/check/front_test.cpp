@@ -104,6 +104,16 @@ TEST_CASE("grille room is as far from what stands round it as closed forms say",
         wanted = 6 - 0.125;  // between the poses looked at it may be a quarter nearer
         margin = 0.13;
     }
+    SECTION("a sheet without thickness, which has no inside to stand in") {
+        TriMesh pane;
+        pane.vertices = {{0, -60, -40}, {200, -60, -40}, {200, -60, 160}, {0, -60, 160}};
+        pane.triangles = {{0, 1, 2}, {0, 2, 3}};
+        put(part, pane);
+        part.request.room.keep_outs[0].motion = geom::space::Travel{{{0, 0, 0}, {0, 40, 0}}};
+        part.request.room.keep_outs[0].on_way_in = geom::space::OnWayIn::None;
+        wanted = 8 - 0.125;
+        margin = 0.13;
+    }
     const Verdict v = require(part.judged("front"));
     CHECK(room_line(v).value == Approx(wanted).margin(margin));
     CHECK(room_line(v).ok);

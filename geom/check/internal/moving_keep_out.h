@@ -17,6 +17,10 @@ struct LeastOfMotion {
 };
 LeastOfMotion least_swept(const PartDistance& part, const space::KeepOut& keep_out);
 
+/// The least of `ask` over all poses, vehicle_from_drawn; as the next.
+LeastOfMotion least_over_motion(const space::KeepOut& keep_out,
+                                const std::function<measure::LeastOnMesh(const Frame&)>& ask, double slack_mm);
+
 /// The least of `ask` (a least distance to the keep-out in one pose) over all poses, at most `slack_mm` less than it
 /// is.
 measure::LeastOnMesh least_of_poses(const space::KeepOut& keep_out,

@@ -1,0 +1,35 @@
+// What must stay free before a driver: a cylinder that stands on its seating plane, as wide as the flange or as asked,
+// as high as the cone's travel and a grille want.
+//
+// Frame     vehicle, mm.
+#pragma once
+
+#include "geom/check/internal/stands_round.h"
+#include "geom/check/verdict.h"
+#include "geom/parts/enclosure.h"
+
+namespace geom::check {
+
+/// How high the driver's own front comes when it plays.
+struct ConeNeeds {
+    double mm = 0.0;
+    std::string how;
+    bool is_estimated = false;  ///< the driver's file does not say all of it
+};
+ConeNeeds cone_needs(const sound::Driver& driver);
+
+/// As high as asked, or as the cone needs.
+Frustum front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
+                     const std::optional<parts::GrilleRoom>& asked);
+
+/// How high the column may be among all that stands round it; 500 when nothing is met.
+Met free_height(const std::vector<Standing>& round, const Frustum& column);
+
+/// Diameter, free height, and what the cone needs.
+FrontFit told_front(const std::vector<Standing>& round, const Frustum& column, const ConeNeeds& cone);
+
+/// Of a grille room that is asked: what is left beside it, and that it holds the cone's travel.
+CheckLine grille_room_line(const Frustum& column, const Met& least, double scan_bound_mm);
+CheckLine cone_travel_line(const Frustum& column, const ConeNeeds& cone);
+
+}  // namespace geom::check
