@@ -27,17 +27,21 @@ struct Made {
     fs::path folder;
 };
 
+struct Seat {
+    std::optional<ScannedGap> gap;
+    geom::Length foot_bound{};
+};
+
 /// What was scanned about the ring; nothing where the job names no scan. A scanned seat becomes the ring's foot.
-Result<std::optional<ScannedGap>> scanned_seat(geom::job::Job& job, std::vector<std::string>& notes,
-                                               const geom::Context& context) {
-    if (job.scans.empty()) return std::optional<ScannedGap>{};
+Result<Seat> scanned_seat(geom::job::Job& job, std::vector<std::string>& notes, const geom::Context& context) {
+    if (job.scans.empty()) return Seat{};
     geom::job::RingJob& ring = *job.ring;
     GAPWRIGHT_TRY(under, at_stage("part", geom::parts::foot_under(ring.request,
                                                                   ring.foot.value_or(geom::parts::RingFootOptions{}))));
     GAPWRIGHT_TRY(gap, scanned_gap(job, context, [&](const geom::scan::RawScan& raw) {
                       return geom::parts::scan_about(ring.request, under, raw);
                   }));
-    if (!ring.foot) return std::optional(std::move(gap));
+    if (!ring.foot) return Seat{std::move(gap)};
     GAPWRIGHT_TRY(foot, with_doubt(gap.doubt, at_stage("foot", geom::parts::scan_foot(gap.surface, under, context))));
     geom::parts::stand_on(foot, *ring.foot, ring.request);
     notes.push_back(
@@ -45,7 +49,20 @@ Result<std::optional<ScannedGap>> scanned_seat(geom::job::Job& job, std::vector<
                     "nearer to the ring than the gasket by {:.2f} mm",
                     foot.lowest_mm, foot.highest_mm, foot.bound_mm));
     notes.insert(notes.end(), foot.notes.begin(), foot.notes.end());
-    return std::optional(std::move(gap));
+    return Seat{std::move(gap), geom::Length::mm(foot.bound_mm)};
+}
+
+/// What the job says of the room round the ring; nothing where it says nothing. Refers to the seat's scan.
+std::optional<geom::check::RingSurroundings> surroundings(const geom::job::Job& job, const Seat& seat) {
+    const auto& room = job.enclosure.room;
+    const auto& grille = job.ring->grille_room;
+    if (!seat.gap && room.limits.empty() && room.keep_outs.empty() && !grille) return std::nullopt;
+    return geom::check::RingSurroundings{.limits = room.limits,
+                                         .keep_outs = room.keep_outs,
+                                         .surface = seat.gap ? &seat.gap->surface : nullptr,
+                                         .clearance = room.clearance,
+                                         .grille_room = grille,
+                                         .foot_bound = seat.foot_bound};
 }
 
 Result<Made> make(const RingArguments& arguments, const geom::Context& context) {
@@ -53,14 +70,14 @@ Result<Made> make(const RingArguments& arguments, const geom::Context& context) 
     const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
     GAPWRIGHT_CHECK(check_folder(folder));
     std::vector<std::string> notes;
-    GAPWRIGHT_TRY(gap, scanned_seat(job, notes, context));
+    GAPWRIGHT_TRY(seat, scanned_seat(job, notes, context));
     std::vector<geom::scan::FilePlacing> placing;
-    if (gap) placing = gap->files;
+    if (seat.gap) placing = seat.gap->files;
     const geom::parts::RingRequest& request = job.ring->request;
     GAPWRIGHT_TRY(ring, at_stage("part", geom::parts::make_ring(request, context)));
     ring.notes.insert(ring.notes.begin(), notes.begin(), notes.end());
-    GAPWRIGHT_TRY(delivered,
-                  at_stage("files", exports::deliver_ring(ring, request, record_of(job, placing), folder, context)));
+    GAPWRIGHT_TRY(delivered, at_stage("files", exports::deliver_ring(ring, request, surroundings(job, seat),
+                                                                     record_of(job, placing), folder, context)));
     return Made{std::move(job), std::move(ring), std::move(placing), std::move(delivered), folder};
 }
 
@@ -89,7 +106,7 @@ std::string summary(const Made& made) {
         line(fmt::format("  {:<32} {:.2f} mm, {:.2f} mm along its axis", hole.name, hole.made_mm, hole.depth_mm));
     for (const std::string& note : made.ring.notes) line("note         " + note);
     out += failed_checks(verdict);
-    for (const auto& caution : geom::check::ring_cautions(made.job.ring->request))
+    for (const auto& caution : geom::check::ring_cautions(made.job.ring->request, verdict))
         line(fmt::format("caution      {}: {}", caution.name, caution.text));
     for (const std::string& file : made.delivered.files) line("written      " + (made.folder / file).string());
     return out;

@@ -64,8 +64,8 @@ Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& re
 }  // namespace
 
 geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::parts::RingRequest& request,
-                                     const JobRecord& job, const std::filesystem::path& folder,
-                                     const Context& context) {
+                                     const std::optional<geom::check::RingSurroundings>& around, const JobRecord& job,
+                                     const std::filesystem::path& folder, const Context& context) {
     const geom::Stage stage(context, "files");
     GAPWRIGHT_TRY(target, TargetFolder::open(folder));
     GAPWRIGHT_TRY(mesh, geom::measure::tessellate(ring.product.solid, request.make.chord_error, context));
@@ -75,7 +75,7 @@ geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::
     GAPWRIGHT_CHECK(write_stl(mesh, ring.product.name, written.products.front().stl));
 
     Delivered delivered;
-    GAPWRIGHT_TRY(verdict, geom::check::judge_ring(ring, request, written, context));
+    GAPWRIGHT_TRY(verdict, geom::check::judge_ring(ring, request, written, around, context));
     delivered.verdict = verdict;
     if (!verdict.is_sound())
         return Fault{FaultCode::NotSound,
@@ -119,7 +119,7 @@ geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::
     report["solid"] = solid_json(verdict);
     report["ring"] = ring_json(ring, request);
     report["checks"] = checks_json(verdict.lines);
-    report["cautions"] = cautions_json(geom::check::ring_cautions(request));
+    report["cautions"] = cautions_json(geom::check::ring_cautions(request, verdict));
     report["notes"] = ring.notes;
     report["files"] = delivered.files;
     delivered.report_json = report.dump(2) + "\n";

@@ -47,22 +47,23 @@ void check_front(const Case& c, Verdict& verdict) {
     const std::optional<parts::GrilleRoom>& asked = c.request.baffle.grille_room;
     const ConeNeeds cone = cone_needs(mount.driver);
     const Vec3 out = e.seat_plane.outward;
-    const Frustum column =
+    const Turned column =
         front_column(mount.centre - out * e.seat_plane.height(mount.centre), out, mount.driver, asked);
 
+    const double radius = column.circles.front().radius_mm, height = column.circles.back().height_mm;
     const std::vector<Standing> vehicle = round_of(c);
     std::vector<Standing> all = round_of(c);
     if (TriMesh own = before_own_front(c); !own.triangles.empty()) all.emplace_back(std::move(own), "the part itself");
     FrontFit& front = verdict.driver_fit.front;
     front = told_front(all, column, cone);
-    front.before_baffle_mm = column.height_mm + e.baffle_plane.height(column.base);
+    front.before_baffle_mm = height + e.baffle_plane.height(column.base);
     if (!asked) return;
 
-    front.asked_mm = column.height_mm;
+    front.asked_mm = height;
     Met least = least_left(all, column);
     // A grille wider than the dish's floor stands in its flank.
-    if (e.seat && e.seat->face_mm > 0.0 && column.base_mm > e.seat->face_radius_mm)
-        least.take({e.seat->face_radius_mm - column.base_mm, column.base, "the dish's own flank", {}});
+    if (e.seat && e.seat->face_mm > 0.0 && radius > e.seat->face_radius_mm)
+        least.take({e.seat->face_radius_mm - radius, column.base, "the dish's own flank", {}});
     front.least_mm = least.mm;
     CheckLine line = grille_room_line(column, least, c.surface.bound_mm);
     if (!line.ok) {

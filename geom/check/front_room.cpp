@@ -16,6 +16,13 @@ constexpr double kHeight_mm = 0.02;     // within which it is found
 // flange's seat, and its travel; and what stays between it and a grille.
 constexpr double kRoll_rel = 0.05, kTravel_rel = 0.04, kBeforeCone_mm = 2.0;
 
+double radius_of(const Turned& column) {
+    return column.circles.front().radius_mm;
+}
+double height_of(const Turned& column) {
+    return column.circles.back().height_mm;
+}
+
 }  // namespace
 
 ConeNeeds cone_needs(const sound::Driver& driver) {
@@ -32,15 +39,17 @@ ConeNeeds cone_needs(const sound::Driver& driver) {
             !missing.empty()};
 }
 
-Frustum front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
-                     const std::optional<parts::GrilleRoom>& asked) {
+Turned front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
+                    const std::optional<parts::GrilleRoom>& asked) {
     const Length diameter = asked && asked->diameter ? *asked->diameter : driver.flange_diameter;
     const double radius = diameter.mm() / 2.0;
-    return {seat, outward, radius, radius, asked ? asked->height.mm() : cone_needs(driver).mm};
+    return Turned::cylinder(seat, outward, radius, asked ? asked->height.mm() : cone_needs(driver).mm);
 }
 
-Met free_height(const std::vector<Standing>& round, const Frustum& column) {
-    const auto least = [&](double height) { return least_left(round, column.with_height(height), kRoughPoses_mm); };
+Met free_height(const std::vector<Standing>& round, const Turned& column) {
+    const auto least = [&](double height) {
+        return least_left(round, Turned::cylinder(column.base, column.out, radius_of(column), height), kRoughPoses_mm);
+    };
     Met met = least(kFarthest_mm);
     if (met.mm >= 0.0) return {kFarthest_mm, met.at, {}, {}};
     double lo = 0.0, hi = kFarthest_mm;
@@ -55,10 +64,10 @@ Met free_height(const std::vector<Standing>& round, const Frustum& column) {
     return {lo, met.at, met.what, met.pose};
 }
 
-FrontFit told_front(const std::vector<Standing>& round, const Frustum& column, const ConeNeeds& cone) {
+FrontFit told_front(const std::vector<Standing>& round, const Turned& column, const ConeNeeds& cone) {
     const Met free = free_height(round, column);
     FrontFit front;
-    front.diameter_mm = 2.0 * column.base_mm;
+    front.diameter_mm = 2.0 * radius_of(column);
     front.free_mm = free.mm;
     front.met = free.what;
     front.met_at = free.at;
@@ -67,19 +76,19 @@ FrontFit told_front(const std::vector<Standing>& round, const Frustum& column, c
     return front;
 }
 
-CheckLine grille_room_line(const Frustum& column, const Met& least, double scan_bound_mm) {
+CheckLine grille_room_line(const Turned& column, const Met& least, double scan_bound_mm) {
     CheckLine line = at_least(
         "grille room", Kind::Fit, least.mm, 0.0, "mm",
         fmt::format(
             "{}: {}; left beside a cylinder {:.1f} mm across and {:.1f} mm high on the driver's seat, beyond the "
             "clearance that limits and keep-outs ask for; samples of the scan with a stated bound of {:.2f} mm",
-            place(least.at), least.what, 2.0 * column.base_mm, column.height_mm, scan_bound_mm));
+            place(least.at), least.what, 2.0 * radius_of(column), height_of(column), scan_bound_mm));
     if (!line.ok) line.place = least.at;
     return line;
 }
 
-CheckLine cone_travel_line(const Frustum& column, const ConeNeeds& cone) {
-    CheckLine travel = at_least("grille room, the cone's travel", Kind::Fit, column.height_mm, cone.mm, "mm",
+CheckLine cone_travel_line(const Turned& column, const ConeNeeds& cone) {
+    CheckLine travel = at_least("grille room, the cone's travel", Kind::Fit, height_of(column), cone.mm, "mm",
                                 "height asked against what the cone needs: " + cone.how);
     if (cone.is_estimated) travel.ok = true, travel.note += "; not judged";
     return travel;

@@ -1,5 +1,6 @@
 #include "geom/check/internal/part_distance.h"
 
+#include "geom/check/internal/least_along.h"
 #include "geom/check/internal/moving_keep_out.h"
 #include "geom/core/parallel.h"
 
@@ -50,6 +51,15 @@ DrawnShape::DrawnShape(const space::KeepOutShape& shape, bool as_mesh) : shape_(
     edges_ = edges_of(*mesh);
 }
 
+DrawnShape DrawnShape::sheet(TriMesh mesh) {
+    DrawnShape drawn;
+    drawn.is_sheet_ = true;
+    drawn.tree_.emplace(mesh);
+    drawn.edges_ = edges_of(mesh);
+    drawn.shape_ = std::move(mesh);
+    return drawn;
+}
+
 PartDistance::PartDistance(const TriMesh& part) : part_(part), tree_(part), edges_(edges_of(part)) {}
 
 measure::LeastOnMesh PartDistance::to(const DrawnShape& shape, const Frame& pose, double within) const {
@@ -58,6 +68,18 @@ measure::LeastOnMesh PartDistance::to(const DrawnShape& shape, const Frame& pose
     measure::LeastOnMesh least = measure::least_on_mesh(
         part_, [&](Point3 p) { return distance_to(here, p); }, kSlack_mm, measure::DistanceKind::Convex);
     least.value = std::min(least.value, within);
+    return least;
+}
+
+measure::LeastOnMesh PartDistance::on_way(const space::KeepOutShape& shape, Point3 from, Vec3 leg,
+                                          double& share) const {
+    const auto nearest = [&](Point3 p) {
+        return least_along([&](double s) { return distance_to(shape, p - from - leg * s); }, 0.0, 1.0,
+                           1e-3 / std::max(norm(leg), 1e-3));
+    };
+    const measure::LeastOnMesh least = measure::least_on_mesh(
+        part_, [&](Point3 p) { return nearest(p).value; }, kSlack_mm, measure::DistanceKind::Convex);
+    share = nearest(least.at).at;
     return least;
 }
 

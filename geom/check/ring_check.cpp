@@ -42,7 +42,7 @@ void check_holes(const parts::Ring& ring, Verdict& verdict) {
 }  // namespace
 
 Result<Verdict> judge_ring(const parts::Ring& ring, const parts::RingRequest& request, const Written& written,
-                           const Context& context) {
+                           const std::optional<RingSurroundings>& around, const Context& context) {
     const Stage stage(context, "proof");
     EXPECTS(written.products.size() == 1);
     Verdict verdict;
@@ -51,6 +51,12 @@ Result<Verdict> judge_ring(const parts::Ring& ring, const parts::RingRequest& re
     GAPWRIGHT_CHECK(check_solids(products, written.step, context, verdict));
     check_webs(ring, verdict);
     check_holes(ring, verdict);
+    check_own_bore(ring, request, products.front().mesh, verdict);
+    if (context.is_cancelled()) return Context::interrupted();
+    if (around) {
+        const Stage fit(context, "proof/fit");
+        check_ring_fit(ring, request, products.front().mesh, *around, verdict);
+    }
     const measure::SolidMeasure& solid = products.front().solid;
     verdict.mass_kg = solid.volume.mm3() * 1e-9 * request.material.density_kg_m3;
     verdict.centre_of_mass = solid.centre;
@@ -61,20 +67,28 @@ Result<Verdict> judge_ring(const parts::Ring& ring, const parts::RingRequest& re
     return verdict;
 }
 
-std::vector<Caution> ring_cautions(const parts::RingRequest& request) {
-    return {
-        {"room behind the ring",
-         "Only the driver's body inside the ring was looked at. Measure the driver's depth against window glass, its "
-         "guides and the winding gear at every height of the glass, and cone and surround against the grille."},
-        {"drilling into the vehicle",
-         "Before drilling, look at the other side for wiring, lines, tanks and airbag sensors; use a depth stop, "
-         "deburr "
-         "and paint the hole. Keep wiring 25 mm from moving parts."},
-        {"airbags and sensors",
-         "Doors and pillars hold airbags and pressure sensors that need the door's cavity as it is: keep what the "
-         "maker "
-         "sealed sealed, and cut or splice no wiring of the restraint system."},
-        heat_caution(request.material)};
+std::vector<Caution> ring_cautions(const parts::RingRequest& request, const Verdict& verdict) {
+    std::vector<Caution> out;
+    const FrontFit& front = verdict.driver_fit.front;
+    if (!verdict.driver_fit.has_driver)
+        out.push_back(
+            {"room behind the ring",
+             "Behind the ring, no limit and no keep-out was looked at. Measure the driver's depth against window "
+             "glass, its guides and the winding gear at every height of the glass, and cone and surround against the "
+             "grille."});
+    if (front.asked_mm <= 0.0 && front.free_mm < front.cone_needs_mm && front.cone_is_estimated)
+        out.push_back({"room before the cone",
+                       fmt::format("Before the driver's seat {:.1f} mm are free, up to {}; the cone needs about "
+                                   "{:.1f} mm, a grille more. front_height and xmax of the driver have it judged.",
+                                   front.free_mm, front.met, front.cone_needs_mm)});
+    out.push_back({"drilling into the vehicle",
+                   "Before drilling, look at the other side for wiring, lines, tanks and airbag sensors; use a depth "
+                   "stop, deburr and paint the hole. Keep wiring 25 mm from moving parts."});
+    out.push_back({"airbags and sensors",
+                   "Doors and pillars hold airbags and pressure sensors that need the door's cavity as it is: keep "
+                   "what the maker sealed sealed, and cut or splice no wiring of the restraint system."});
+    out.push_back(heat_caution(request.material));
+    return out;
 }
 
 }  // namespace geom::check

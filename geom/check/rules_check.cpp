@@ -5,6 +5,7 @@
 #include "geom/check/internal/along_moves.h"
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
+#include "geom/check/internal/least_along.h"
 #include "geom/check/internal/moving_keep_out.h"
 
 #include "geom/measure/clearance.h"
@@ -45,21 +46,9 @@ std::pair<double, double> reach_along(const space::KeepOutShape& shape, Vec3 out
 /// Least distance on the half-line from `p` along the unit `out`. The shapes are convex, so along a line their distance
 /// is too, and it is least beside the shape, within its `reach` along the line.
 double least_on_way(const space::KeepOutShape& shape, Point3 p, Vec3 out, std::pair<double, double> reach) {
-    constexpr double kGolden = 0.6180339887498949;
-    double lo = std::max(0.0, reach.first - dot(p, out)), hi = reach.second - dot(p, out);
-    if (hi <= lo) return distance_to(shape, p);
-    double a = hi - kGolden * (hi - lo), b = lo + kGolden * (hi - lo);
-    double at_a = distance_to(shape, p + out * a), at_b = distance_to(shape, p + out * b);
-    while (hi - lo > 0.02) {
-        if (at_a < at_b) {
-            hi = b, b = a, at_b = at_a;
-            a = hi - kGolden * (hi - lo), at_a = distance_to(shape, p + out * a);
-        } else {
-            lo = a, a = b, at_a = at_b;
-            b = lo + kGolden * (hi - lo), at_b = distance_to(shape, p + out * b);
-        }
-    }
-    return std::min(at_a, at_b);
+    const double from = std::max(0.0, reach.first - dot(p, out)), to = reach.second - dot(p, out);
+    if (to <= from) return distance_to(shape, p);
+    return least_along([&](double way) { return distance_to(shape, p + out * way); }, from, to, 0.02).value;
 }
 
 /// On the straight way in, no farther than `standing`; a mesh may come 0.2 mm nearer than told.

@@ -1,11 +1,12 @@
 #include "geom/check/internal/stands_round.h"
 
 #include "geom/check/internal/keep_out_distance.h"
-#include "geom/check/internal/moving_keep_out.h"
+#include "geom/check/internal/least_along.h"
 #include "geom/core/parallel.h"
 #include "geom/measure/clearance.h"
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 namespace geom::check {
@@ -16,6 +17,25 @@ constexpr double kSlack_mm = 0.005;                  // of a least distance
 constexpr double kPosedSlack_mm = 0.05;              // the same in one of many poses, between which it moves farther
 constexpr double kMoved_mm = 0.01;                   // within which a way is found
 const Vec3 kAskew = unit({0.5773, 0.4142, 0.7071});  // met by no face of a drawn box edge on
+
+/// A place on its way from `p` along `leg`: its least distance to the solid, which is convex in `p`, and where, as a
+/// share. The slope is a mean of those before and behind the least place, level along the way unless that ends there.
+struct OnWay {
+    measure::Sloped least;
+    double share = 0.0;
+};
+OnWay nearest_on_way(const Convex& solid, Point3 p, Vec3 leg) {
+    constexpr double kWay_mm = 1e-4;
+    const LeastAlong found = least_along([&](double share) { return solid.distance_to(p + leg * share); }, 0.0, 1.0,
+                                         kWay_mm / std::max(norm(leg), kWay_mm));
+    const measure::Sloped before = solid.at(p + leg * found.lo), behind = solid.at(p + leg * found.hi);
+    const double falls = -dot(before.slope, leg), rises = dot(behind.slope, leg);
+    double share = falls + rises > 0.0 ? falls / (falls + rises) : 0.5;
+    if (found.lo <= 0.0 && falls < 0.0) share = 0.0;
+    if (found.hi >= 1.0 && rises < 0.0) share = 1.0;
+    share = std::clamp(share, 0.0, 1.0);
+    return {{found.value, before.slope * (1.0 - share) + behind.slope * share}, found.at};
+}
 
 }  // namespace
 
@@ -39,8 +59,11 @@ Standing::Standing(const space::KeepOut& keep_out)
     if (!is_sheet(shape)) tree_.emplace(mesh_);
 }
 
-Standing::Standing(const scan::Surface& surface, std::size_t end)
-    : what_("the scanned surface"), samples_(&surface.points), end_(std::min(end, surface.points.size())) {}
+Standing::Standing(const scan::Surface& surface, std::size_t end, double asked_mm)
+    : what_("the scanned surface"),
+      asked_mm_(asked_mm),
+      samples_(&surface.points),
+      end_(std::min(end, surface.points.size())) {}
 
 Standing::Standing(TriMesh surface, std::string what) : what_(std::move(what)), mesh_(std::move(surface)) {}
 
@@ -51,15 +74,45 @@ Met Standing::to(const Convex& solid, double poses_mm) const {
         return {-limit_->plane.height(at), at, what_, {}};
     }
     if (moving_ == nullptr) return to_shape(solid, {}, kSlack_mm);
-    const LeastOfMotion least = least_over_motion(
-        *moving_,
-        [&](const Frame& pose) {
-            const Met here = to_shape(solid, pose, kPosedSlack_mm);
-            return measure::LeastOnMesh{here.mm, here.at};
-        },
-        poses_mm);
-    return {least.least.value, least.least.at, what_ + ", wherever it has moved",
-            space::pose_text(moving_->motion, least.run)};
+    LeastOfMotion found;
+    if (const auto* slide = std::get_if<space::Travel>(&moving_->motion))
+        found = over_slide(solid, *slide);
+    else
+        found = least_over_motion(
+            *moving_,
+            [&](const Frame& pose) {
+                const Met here = to_shape(solid, pose, kPosedSlack_mm);
+                return measure::LeastOnMesh{here.mm, here.at};
+            },
+            poses_mm, asked_mm_);
+    return {found.least.value, found.least.at, what_ + ", wherever it has moved",
+            space::pose_text(moving_->motion, found.run)};
+}
+
+LeastOfMotion Standing::over_slide(const Convex& solid, const space::Travel& slide) const {
+    LeastOfMotion found;
+    double before = 0.0;
+    for (std::size_t i = 1; i < slide.path.size(); ++i) {
+        const Point3 from = slide.path[i - 1];
+        const Vec3 leg = slide.path[i] - from;
+        const auto nearest = [&](Point3 drawn) { return nearest_on_way(solid, drawn + from, leg); };
+        measure::LeastOnMesh least;
+        if (ball_)
+            least = {nearest(ball_->centre).least.value - ball_->radius_mm, ball_->centre};
+        else
+            least = measure::least_convex_on_mesh(
+                mesh_, [&](Point3 p) { return nearest(p).least; }, kSlack_mm);
+        if (least.value < found.least.value) {
+            const double share = nearest(least.at).share;
+            found = {{least.value, least.at + from + leg * share}, before + share * norm(leg)};
+        }
+        before += norm(leg);
+    }
+    // Surfaces that never meet keep what lies within what.
+    if (found.least.value > 0.0)
+        if (const Met start = to_shape(solid, {.origin = slide.path.front()}, kSlack_mm); start.mm <= 0.0)
+            return {{start.mm, start.at}, 0.0};
+    return found;
 }
 
 Met Standing::to_shape(const Convex& solid, const Frame& pose, double slack_mm) const {
@@ -67,8 +120,13 @@ Met Standing::to_shape(const Convex& solid, const Frame& pose, double slack_mm) 
         const Point3 centre = pose.to_parent(ball_->centre);
         return {solid.distance_to(centre) - ball_->radius_mm, centre, what_, {}};
     }
-    const measure::LeastOnMesh least = measure::least_on_mesh(
-        mesh_, [&](Point3 p) { return solid.distance_to(pose.to_parent(p)); }, slack_mm, measure::DistanceKind::Convex);
+    const measure::LeastOnMesh least = measure::least_convex_on_mesh(
+        mesh_,
+        [&](Point3 p) {
+            const measure::Sloped here = solid.at(pose.to_parent(p));
+            return measure::Sloped{here.value, pose.dir_to_local(here.slope)};
+        },
+        slack_mm);
     // The solid as a whole within it.
     const Point3 middle = pose.to_local(solid.middle());
     if (least.value > 0.0 && tree_ && tree_->crossings(middle, kAskew) % 2 == 1)

@@ -178,4 +178,45 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
     return best;
 }
 
+LeastOnMesh least_convex_on_mesh(const TriMesh& mesh, const std::function<Sloped(Point3)>& distance, double slack_mm) {
+    struct Known {
+        Point3 at;
+        Sloped f;
+        double least_at(Point3 a, Point3 b, Point3 c) const {
+            return f.value + std::min({dot(f.slope, a - at), dot(f.slope, b - at), dot(f.slope, c - at)});
+        }
+    };
+    LeastOnMesh best;
+    const auto ask = [&](Point3 p) {
+        const Known known{p, distance(p)};
+        if (known.f.value < best.value) best = {known.f.value, p};
+        return known;
+    };
+    std::vector<Sloped> at_corner(mesh.vertices.size());
+    parallel_for(at_corner.size(), 1024, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t i = begin; i < end; ++i) at_corner[i] = distance(mesh.vertices[i]);
+    });
+    for (const auto& t : mesh.triangles)
+        for (const std::uint32_t v : t)
+            if (at_corner[v].value < best.value) best = {at_corner[v].value, mesh.vertices[v]};
+    std::vector<std::array<Known, 3>> open;
+    for (const auto& t : mesh.triangles) {
+        const auto known = [&](std::uint32_t v) { return Known{mesh.vertices[v], at_corner[v]}; };
+        open.push_back({known(t[0]), known(t[1]), known(t[2])});
+        while (!open.empty()) {
+            const auto [p, q, r] = open.back();
+            open.pop_back();
+            const auto below = [&](const Known& k) { return k.least_at(p.at, q.at, r.at); };
+            if (std::max({below(p), below(q), below(r)}) >= best.value - slack_mm) continue;
+            if (below(ask((p.at + q.at + r.at) / 3.0)) >= best.value - slack_mm) continue;
+            const Known pq = ask((p.at + q.at) * 0.5), qr = ask((q.at + r.at) * 0.5), rp = ask((r.at + p.at) * 0.5);
+            open.push_back({p, pq, rp});
+            open.push_back({q, qr, pq});
+            open.push_back({r, rp, qr});
+            open.push_back({pq, qr, rp});
+        }
+    }
+    return best;
+}
+
 }  // namespace geom::measure

@@ -51,4 +51,13 @@ enum class DistanceKind { Any, Convex };
 LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.1,
                           DistanceKind kind = DistanceKind::Any);
 
+/// A convex function at a place, and a slope there: at q it is at least value + slope . (q - p).
+struct Sloped {
+    double value = 0.0;
+    Vec3 slope;
+};
+/// The same of a convex function that gives its slopes: they bound it so well that a small slack costs little, also
+/// where the function does not change over large faces.
+LeastOnMesh least_convex_on_mesh(const TriMesh& mesh, const std::function<Sloped(Point3)>& distance, double slack_mm);
+
 }  // namespace geom::measure

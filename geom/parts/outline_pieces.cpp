@@ -147,6 +147,12 @@ Loop loop_of(const RingOutline& outline, double chord_mm) {
     return loop;
 }
 
+double reach(const RingOutline& outline, double chord_mm) {
+    double most = 0.0;
+    for (const Point2& p : loop_of(outline, chord_mm)) most = std::max(most, std::hypot(p.x, p.y));
+    return most + chord_mm;
+}
+
 double extent(const RingOutline& outline, Point2 direction) {
     const Point2 d = direction * (1.0 / norm(direction));
     double most = -1e300;

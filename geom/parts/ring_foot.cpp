@@ -17,12 +17,6 @@ constexpr double kHead_mm = 6.0;     // about a bolt, where the foot is looked a
 constexpr int kRound = 12;
 constexpr double kBehindDriver_mm = 30.0;
 
-double reach_of(const RingOutline& outline) {
-    double most = 0.0;
-    for (const Point2& p : loop_of(outline, kChord_mm)) most = std::max(most, std::hypot(p.x, p.y));
-    return most;
-}
-
 /// Of the circle about the origin that an outline holds.
 double held_by(const RingOutline& outline) {
     return Outline(loop_of(outline, kChord_mm)).depth({0.0, 0.0}) - kChord_mm;
@@ -52,10 +46,10 @@ Result<ScanFootRequest> foot_under(const RingRequest& request, const RingFootOpt
     ScanFootRequest foot;
     foot.seat = {request.seat.plane.point, unit(request.seat.plane.outward)};
     foot.up = request.up;
-    foot.reach_mm = reach_of(request.seat.outside);
+    foot.reach_mm = reach(request.seat.outside, kChord_mm);
     if (request.front) {
         const Point3 centre = shape.seat.to_local(shape.front.point);
-        foot.reach_mm = std::max(foot.reach_mm, std::hypot(centre.x, centre.y) + reach_of(*request.front));
+        foot.reach_mm = std::max(foot.reach_mm, std::hypot(centre.x, centre.y) + reach(*request.front, kChord_mm));
     }
     foot.bore_mm = bored_mm(request, shape);
     foot.front_mm = shape.most_mm + kPast_mm;
@@ -68,7 +62,11 @@ Result<ScanFootRequest> foot_under(const RingRequest& request, const RingFootOpt
 
 scan::RawScan scan_about(const RingRequest& request, const ScanFootRequest& foot, const scan::RawScan& raw) {
     ScanFootRequest wide = foot;
-    wide.depth_mm = std::max(wide.depth_mm, request.driver.mounting_depth.value_or(Length()).mm() + kBehindDriver_mm);
+    // The driver's body swings aside by the tilt.
+    const double depth = request.driver.mounting_depth.value_or(Length()).mm();
+    wide.reach_mm = std::max(wide.reach_mm, norm(request.shift) + request.driver.flange_diameter.mm() / 2.0 +
+                                                depth * std::sin(request.tilt.rad()));
+    wide.depth_mm = std::max(wide.depth_mm, depth + kBehindDriver_mm);
     return cropped_for(wide, raw);
 }
 

@@ -229,17 +229,16 @@ Status lay_bore(const RingRequest& request, RingShape& shape) {
                                       "more than 0 on the driver's axis",
                                       plain_number(shape.recess_mm)),
                           "more height, or less recess", shape.rest.point);
-    const double reach =
-        request.bore_outline ? std::max(request.bore_outline->width, request.bore_outline->height).mm() : radius;
+    const double wide = request.bore_outline ? reach(*request.bore_outline, kChord_mm) : radius;
     shape.bore = {.name = "the bore",
                   .line = bolt_line(shape.rest.point, shape.seat.dir_to_parent(axis), {}),
                   .radius_mm = shape.has_round_bore ? radius : 0.0,
                   .from_mm = 0.0,
                   .to_mm = height};
-    shape.bore.tool_from_mm = -reach * shape.slope - kPast_mm - shape.recess_mm / axis.z;
-    shape.bore.tool_to_mm = height + reach * shape.slope + kPast_mm + shape.below_mm / axis.z;
+    shape.bore.tool_from_mm = -wide * shape.slope - kPast_mm - shape.recess_mm / axis.z;
+    shape.bore.tool_to_mm = height + wide * shape.slope + kPast_mm + shape.below_mm / axis.z;
     shape.mouth = shape.bore.line.at(height);
-    shape.mouth_mm = is_square ? reach : reach / c;
+    shape.mouth_mm = is_square ? wide : wide / c;
     return Done{};
 }
 

@@ -19,17 +19,17 @@ struct ConeNeeds {
 ConeNeeds cone_needs(const sound::Driver& driver);
 
 /// As high as asked, or as the cone needs.
-Frustum front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
-                     const std::optional<parts::GrilleRoom>& asked);
+Turned front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
+                    const std::optional<parts::GrilleRoom>& asked);
 
 /// How high the column may be among all that stands round it; 500 when nothing is met.
-Met free_height(const std::vector<Standing>& round, const Frustum& column);
+Met free_height(const std::vector<Standing>& round, const Turned& column);
 
 /// Diameter, free height, and what the cone needs.
-FrontFit told_front(const std::vector<Standing>& round, const Frustum& column, const ConeNeeds& cone);
+FrontFit told_front(const std::vector<Standing>& round, const Turned& column, const ConeNeeds& cone);
 
 /// Of a grille room that is asked: what is left beside it, and that it holds the cone's travel.
-CheckLine grille_room_line(const Frustum& column, const Met& least, double scan_bound_mm);
-CheckLine cone_travel_line(const Frustum& column, const ConeNeeds& cone);
+CheckLine grille_room_line(const Turned& column, const Met& least, double scan_bound_mm);
+CheckLine cone_travel_line(const Turned& column, const ConeNeeds& cone);
 
 }  // namespace geom::check

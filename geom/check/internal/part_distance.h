@@ -24,9 +24,12 @@ class DrawnShape {
 public:
     /// `as_mesh` makes a box a mesh, as one that turns must be.
     explicit DrawnShape(const space::KeepOutShape& shape, bool as_mesh = false);
+    /// Triangles without an inside.
+    static DrawnShape sheet(TriMesh mesh);
 
 private:
     friend class PartDistance;
+    DrawnShape() = default;
     space::KeepOutShape shape_;
     bool is_sheet_ = false;
     std::optional<measure::TriangleTree> tree_;  ///< of a mesh
@@ -42,6 +45,12 @@ public:
     /// mm, a sheet 0). Distances of `within` and more come out as `within`. `at` is on the part, vehicle frame.
     measure::LeastOnMesh to(const DrawnShape& shape, const Frame& pose = {},
                             double within = std::numeric_limits<double>::infinity()) const;
+
+    /// The least over all places of the shape, one of numbers, from `from` along `leg`, within 0.02 mm; `share` of the
+    /// way is where.
+    measure::LeastOnMesh on_way(const space::KeepOutShape& shape, Point3 from, Vec3 leg, double& share) const;
+
+    const std::vector<Point3>& vertices() const { return part_.vertices; }
 
 private:
     measure::LeastOnMesh to_mesh(const DrawnShape& shape, const Frame& pose, double within) const;

@@ -3,11 +3,12 @@
 //
 // Frame     vehicle, mm.
 // Method    a limit is met at the solid's farthest place; of keep-outs the least of the solid's signed distance over
-//           their triangles (a sphere has its centre), and whether the solid lies in one as a whole; one that moves is
-//           marched along its motion; of the scan its samples.
+//           their triangles (a sphere has its centre), and whether the solid lies in one as a whole. The least over a
+//           straight slide is convex too, and found as such; a swing is marched. Of the scan its samples.
 #pragma once
 
 #include "geom/check/internal/convex.h"
+#include "geom/check/internal/moving_keep_out.h"
 #include "geom/measure/triangle_tree.h"
 #include "geom/scan/surface.h"
 #include "geom/space/room.h"
@@ -30,7 +31,7 @@ struct Met {
     }
 };
 
-constexpr double kJudgedPoses_mm = 0.25;  ///< a keep-out that moves may be told this much nearer than it is
+constexpr double kJudgedPoses_mm = 0.25;  ///< a keep-out that swings may be told this much nearer than it is
 constexpr double kRoughPoses_mm = 1.0;    ///< the same for what is only told
 
 /// Made ready once, asked often. Keeps references to what it is made of.
@@ -39,15 +40,17 @@ public:
     explicit Standing(const space::Limit& limit);
     explicit Standing(const space::KeepOut& keep_out);
     /// Samples as far as `end`.
-    Standing(const scan::Surface& surface, std::size_t end);
+    Standing(const scan::Surface& surface, std::size_t end, double asked_mm = 0.0);
     Standing(TriMesh surface, std::string what);
 
     const std::string& what() const { return what_; }
-    double asked_mm() const { return asked_mm_; }  ///< the thing's own clearance
+    double asked_mm() const { return asked_mm_; }  ///< clearance from it
+    bool is_scanned() const { return samples_ != nullptr; }
     Met to(const Convex& solid, double poses_mm = kJudgedPoses_mm) const;
 
 private:
     Met to_shape(const Convex& solid, const Frame& pose, double slack_mm) const;
+    LeastOfMotion over_slide(const Convex& solid, const space::Travel& slide) const;
     Met to_samples(const Convex& solid) const;
 
     std::string what_;

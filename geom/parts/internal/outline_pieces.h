@@ -33,6 +33,9 @@ std::vector<OutlinePiece> pieces_of(const RingOutline& outline);
 /// Within `chord_mm` of the outline, corners on it.
 Loop loop_of(const RingOutline& outline, double chord_mm);
 
+/// Greatest distance of a place from the origin; never told too small, too large by the chord at most.
+double reach(const RingOutline& outline, double chord_mm);
+
 /// Greatest extent along a direction, from the origin: exact.
 double extent(const RingOutline& outline, Point2 direction);
 

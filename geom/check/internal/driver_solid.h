@@ -1,0 +1,32 @@
+// A driver's body as convex solids, one behind the other.
+//
+// Frame     vehicle, mm.
+#pragma once
+
+#include "geom/check/internal/convex.h"
+#include "geom/check/internal/stands_round.h"
+#include "geom/parts/ring.h"
+
+#include <memory>
+#include <optional>
+#include <vector>
+
+namespace geom::check {
+
+class DriverSolid {
+public:
+    /// Behind a plane in which its flange rests; it goes on as wide as its basket for `before_mm` in front of that.
+    /// None without a mounting depth.
+    static std::optional<DriverSolid> of(const parts::RingRequest& request, const Plane& rest, double before_mm = 0.0);
+
+    /// Least distance over the triangles, negative where they reach in.
+    Met to(const TriMesh& mesh, double slack_mm) const;
+    Met to(const Standing& thing, double poses_mm = kJudgedPoses_mm) const;
+    /// Beyond what each asks for itself.
+    Met least_left(const std::vector<Standing>& round, double poses_mm = kJudgedPoses_mm) const;
+
+private:
+    std::vector<std::shared_ptr<const Convex>> pieces_;
+};
+
+}  // namespace geom::check
