@@ -37,15 +37,15 @@ Met DriverSolid::to(const TriMesh& mesh, double slack_mm) const {
     return least;
 }
 
-Met DriverSolid::to(const Standing& thing, double poses_mm) const {
+Met DriverSolid::to(const Standing& thing, Care care) const {
     Met least;
-    for (const auto& piece : pieces_) least.take(thing.to(*piece, poses_mm));
+    for (const auto& piece : pieces_) least.take(thing.to(*piece, care));
     return least;
 }
 
-Met DriverSolid::least_left(const std::vector<Standing>& round, double poses_mm) const {
+Met DriverSolid::least_left(const std::vector<Standing>& round, Care care) const {
     Met least;
-    for (const auto& piece : pieces_) least.take(check::least_left(round, *piece, poses_mm));
+    for (const auto& piece : pieces_) least.take(check::least_left(round, *piece, care));
     return least;
 }
 

@@ -48,7 +48,7 @@ Turned front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
 
 Met free_height(const std::vector<Standing>& round, const Turned& column) {
     const auto least = [&](double height) {
-        return least_left(round, Turned::cylinder(column.base, column.out, radius_of(column), height), kRoughPoses_mm);
+        return least_left(round, Turned::cylinder(column.base, column.out, radius_of(column), height), kTold);
     };
     Met met = least(kFarthest_mm);
     if (met.mm >= 0.0) return {kFarthest_mm, met.at, {}, {}};
@@ -81,8 +81,10 @@ CheckLine grille_room_line(const Turned& column, const Met& least, double scan_b
         "grille room", Kind::Fit, least.mm, 0.0, "mm",
         fmt::format(
             "{}: {}; left beside a cylinder {:.1f} mm across and {:.1f} mm high on the driver's seat, beyond the "
-            "clearance that limits and keep-outs ask for; samples of the scan with a stated bound of {:.2f} mm",
-            place(least.at), least.what, 2.0 * radius_of(column), height_of(column), scan_bound_mm));
+            "clearance that limits and keep-outs ask for{}",
+            place(least.at), least.what, 2.0 * radius_of(column), height_of(column),
+            scan_bound_mm > 0.0 ? fmt::format("; samples of the scan with a stated bound of {:.2f} mm", scan_bound_mm)
+                                : std::string()));
     if (!line.ok) line.place = least.at;
     return line;
 }

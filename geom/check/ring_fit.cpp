@@ -49,13 +49,18 @@ double bound_of(const scan::Surface* surface) {
     return surface == nullptr ? 0.0 : std::max(surface->bound_mm, surface->edge_bound_mm);
 }
 
+/// Never told too large.
+double left_at(const parts::RingRequest& request, const Plane& rest, const std::vector<Standing>& round) {
+    return DriverSolid::of(request, rest)->least_left(round, kSought).mm - kSought.slack_mm;
+}
+
 /// Greatest mounting depth, less than the driver's own, at which its body is free; none.
 std::optional<double> free_depth(const parts::RingRequest& request, const Plane& rest,
                                  const std::vector<Standing>& round) {
     parts::RingRequest tried = request;
     const auto is_free = [&](double depth) {
         tried.driver.mounting_depth = Length::mm(depth);
-        return DriverSolid::of(tried, rest)->least_left(round).mm >= 0.0;
+        return left_at(tried, rest, round) >= 0.0;
     };
     double lo = kLeastDepth_mm, hi = request.driver.mounting_depth->mm();
     if (hi <= lo || !is_free(lo)) return std::nullopt;
@@ -69,8 +74,7 @@ std::optional<double> free_depth(const parts::RingRequest& request, const Plane&
 
 /// "try a ring 12.3 mm higher, or a driver no deeper than 53.7 mm"
 std::string what_frees(const parts::RingRequest& request, const Plane& rest, const std::vector<Standing>& round) {
-    const auto higher = way_to_free(
-        [&](double by) { return DriverSolid::of(request, raised(rest, by))->least_left(round).mm; }, kHigher_mm);
+    const auto higher = way_to_free([&](double by) { return left_at(request, raised(rest, by), round); }, kHigher_mm);
     const auto depth = free_depth(request, rest, round);
     const std::string with_ring =
         higher ? fmt::format("a ring {:.1f} mm higher", std::ceil(*higher * 10.0) / 10.0) : std::string();

@@ -13,8 +13,7 @@ namespace geom::check {
 
 namespace {
 
-constexpr double kSlack_mm = 0.005;                  // of a least distance
-constexpr double kPosedSlack_mm = 0.05;              // the same in one of many poses, between which it moves farther
+constexpr double kPosedSlack_mm = 0.05;              // in one of many poses, between which it moves farther
 constexpr double kMoved_mm = 0.01;                   // within which a way is found
 const Vec3 kAskew = unit({0.5773, 0.4142, 0.7071});  // met by no face of a drawn box edge on
 
@@ -67,16 +66,16 @@ Standing::Standing(const scan::Surface& surface, std::size_t end, double asked_m
 
 Standing::Standing(TriMesh surface, std::string what) : what_(std::move(what)), mesh_(std::move(surface)) {}
 
-Met Standing::to(const Convex& solid, double poses_mm) const {
+Met Standing::to(const Convex& solid, Care care) const {
     if (samples_ != nullptr) return to_samples(solid);
     if (limit_ != nullptr) {
         const Point3 at = solid.farthest(limit_->plane.outward);
         return {-limit_->plane.height(at), at, what_, {}};
     }
-    if (moving_ == nullptr) return to_shape(solid, {}, kSlack_mm);
+    if (moving_ == nullptr) return to_shape(solid, {}, care.slack_mm);
     LeastOfMotion found;
     if (const auto* slide = std::get_if<space::Travel>(&moving_->motion))
-        found = over_slide(solid, *slide);
+        found = over_slide(solid, *slide, care.slack_mm);
     else
         found = least_over_motion(
             *moving_,
@@ -84,12 +83,12 @@ Met Standing::to(const Convex& solid, double poses_mm) const {
                 const Met here = to_shape(solid, pose, kPosedSlack_mm);
                 return measure::LeastOnMesh{here.mm, here.at};
             },
-            poses_mm, asked_mm_);
+            care.poses_mm, asked_mm_);
     return {found.least.value, found.least.at, what_ + ", wherever it has moved",
             space::pose_text(moving_->motion, found.run)};
 }
 
-LeastOfMotion Standing::over_slide(const Convex& solid, const space::Travel& slide) const {
+LeastOfMotion Standing::over_slide(const Convex& solid, const space::Travel& slide, double slack_mm) const {
     LeastOfMotion found;
     double before = 0.0;
     for (std::size_t i = 1; i < slide.path.size(); ++i) {
@@ -101,7 +100,7 @@ LeastOfMotion Standing::over_slide(const Convex& solid, const space::Travel& sli
             least = {nearest(ball_->centre).least.value - ball_->radius_mm, ball_->centre};
         else
             least = measure::least_convex_on_mesh(
-                mesh_, [&](Point3 p) { return nearest(p).least; }, kSlack_mm);
+                mesh_, [&](Point3 p) { return nearest(p).least; }, slack_mm);
         if (least.value < found.least.value) {
             const double share = nearest(least.at).share;
             found = {{least.value, least.at + from + leg * share}, before + share * norm(leg)};
@@ -110,7 +109,7 @@ LeastOfMotion Standing::over_slide(const Convex& solid, const space::Travel& sli
     }
     // Surfaces that never meet keep what lies within what.
     if (found.least.value > 0.0)
-        if (const Met start = to_shape(solid, {.origin = slide.path.front()}, kSlack_mm); start.mm <= 0.0)
+        if (const Met start = to_shape(solid, {.origin = slide.path.front()}, slack_mm); start.mm <= 0.0)
             return {{start.mm, start.at}, 0.0};
     return found;
 }
@@ -148,10 +147,10 @@ Met Standing::to_samples(const Convex& solid) const {
     return least;
 }
 
-Met least_left(const std::vector<Standing>& round, const Convex& solid, double poses_mm) {
+Met least_left(const std::vector<Standing>& round, const Convex& solid, Care care) {
     Met least;
     for (const Standing& thing : round) {
-        Met met = thing.to(solid, poses_mm);
+        Met met = thing.to(solid, care);
         met.mm -= thing.asked_mm();
         least.take(met);
     }

@@ -172,3 +172,19 @@ TEST_CASE("the least of a distance over a mesh is found inside its triangles", "
     CHECK(least.value == Approx(15.0).margin(0.11));
     CHECK(geom::distance(least.at, {150, 83, 100}) < 5.0);
 }
+
+TEST_CASE("the slopes of a convex function find the same least, to any slack", "[measure][clearance][oracle]") {
+    const TriMesh part = mesh_of(box({0, 0, 0}, {300, 200, 100}));
+    // A ball, and a plate that lies level before a face: its distance does not change over most of that.
+    const auto ball = [](Point3 p) {
+        const Vec3 d = p - Point3{150, 83, 140};
+        return geom::measure::Sloped{norm(d) - 25, unit(d)};
+    };
+    CHECK(geom::measure::least_convex_on_mesh(part, ball, 1e-6).value == Approx(15.0).margin(2e-6));
+    const auto plate = [](Point3 p) {
+        const Vec3 d{std::max(0.0, std::abs(p.x - 150) - 80), std::max(0.0, std::abs(p.y - 100) - 60), 112.5 - p.z};
+        const Vec3 way = unit(d);
+        return geom::measure::Sloped{norm(d), {p.x < 150 ? -way.x : way.x, p.y < 100 ? -way.y : way.y, -way.z}};
+    };
+    CHECK(geom::measure::least_convex_on_mesh(part, plate, 1e-6).value == Approx(12.5).margin(2e-6));
+}

@@ -21,9 +21,9 @@ public:
 
     /// Least distance over the triangles, negative where they reach in.
     Met to(const TriMesh& mesh, double slack_mm) const;
-    Met to(const Standing& thing, double poses_mm = kJudgedPoses_mm) const;
+    Met to(const Standing& thing, Care care = kJudged) const;
     /// Beyond what each asks for itself.
-    Met least_left(const std::vector<Standing>& round, double poses_mm = kJudgedPoses_mm) const;
+    Met least_left(const std::vector<Standing>& round, Care care = kJudged) const;
 
 private:
     std::vector<std::shared_ptr<const Convex>> pieces_;

@@ -31,8 +31,12 @@ struct Met {
     }
 };
 
-constexpr double kJudgedPoses_mm = 0.25;  ///< a keep-out that swings may be told this much nearer than it is
-constexpr double kRoughPoses_mm = 1.0;    ///< the same for what is only told
+/// How far what is told may be off.
+struct Care {
+    double poses_mm = 0.25;   ///< a keep-out that swings may be told this much nearer than it is
+    double slack_mm = 0.005;  ///< anything this much farther
+};
+constexpr Care kJudged{}, kTold{.poses_mm = 1.0}, kSought{.slack_mm = 0.05};
 
 /// Made ready once, asked often. Keeps references to what it is made of.
 class Standing {
@@ -46,11 +50,11 @@ public:
     const std::string& what() const { return what_; }
     double asked_mm() const { return asked_mm_; }  ///< clearance from it
     bool is_scanned() const { return samples_ != nullptr; }
-    Met to(const Convex& solid, double poses_mm = kJudgedPoses_mm) const;
+    Met to(const Convex& solid, Care care = kJudged) const;
 
 private:
     Met to_shape(const Convex& solid, const Frame& pose, double slack_mm) const;
-    LeastOfMotion over_slide(const Convex& solid, const space::Travel& slide) const;
+    LeastOfMotion over_slide(const Convex& solid, const space::Travel& slide, double slack_mm) const;
     Met to_samples(const Convex& solid) const;
 
     std::string what_;
@@ -65,7 +69,7 @@ private:
 };
 
 /// The least beyond what each thing asks for itself.
-Met least_left(const std::vector<Standing>& round, const Convex& solid, double poses_mm = kJudgedPoses_mm);
+Met least_left(const std::vector<Standing>& round, const Convex& solid, Care care = kJudged);
 
 /// The least way that `left(way)`, a room that no way lessens or adds to by more than itself, wants to be free (no less
 /// than -0.01); none within `most_mm`.
