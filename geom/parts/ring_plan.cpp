@@ -428,6 +428,11 @@ Result<RingShape> plan_ring_shape(const RingRequest& request) {
         shape.notes.push_back("driver: mounting_depth is not given: its body was not held against the bore");
     else if (shape.has_round_bore)
         GAPWRIGHT_CHECK(hold_body(request, shape, webs));
+    if (shape.body && (request.bore_outline || request.flange_outline))
+        shape.notes.push_back(
+            fmt::format("driver: its body is taken as round, {:.0f} mm across at the flange; look at "
+                        "the long ends of an oval one yourself",
+                        2.0 * shape.body->profile[0][0]));
     GAPWRIGHT_CHECK(lay_flare(request, shape));
     shape.webs = std::move(webs.kept);
     return shape;
