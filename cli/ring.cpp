@@ -81,6 +81,18 @@ Result<Made> make(const RingArguments& arguments, const geom::Context& context) 
     return Made{std::move(job), std::move(ring), std::move(placing), std::move(delivered), folder};
 }
 
+std::string layer_lines(const geom::parts::Ring& ring) {
+    if (!ring.layers) return {};
+    const auto& layers = ring.layers->layers;
+    std::string out = fmt::format("layers       {} of a sheet of {} mm\n", layers.size(),
+                                  geom::plain_number(layers.front().drawing.thickness_mm));
+    for (const auto& layer : layers)
+        out += fmt::format("  {:<32} {:.2f} mm, {:.1f} cm2, {:.4f} L, {} dowel holes\n", layer.name,
+                           layer.to_mm - layer.from_mm, geom::parts::area_mm2(layer.drawing) / 100.0,
+                           layer.volume.litres(), layer.dowels.size());
+    return out;
+}
+
 std::string summary(const Made& made) {
     const auto& verdict = made.delivered.verdict;
     std::string out;
@@ -104,6 +116,7 @@ std::string summary(const Made& made) {
                          : std::string()));
     for (const auto& hole : made.ring.holes)
         line(fmt::format("  {:<32} {:.2f} mm, {:.2f} mm along its axis", hole.name, hole.made_mm, hole.depth_mm));
+    out += layer_lines(made.ring);
     for (const std::string& note : made.ring.notes) line("note         " + note);
     out += failed_checks(verdict);
     for (const auto& caution : geom::check::ring_cautions(made.job.ring->request, verdict))

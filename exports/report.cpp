@@ -25,10 +25,10 @@ Json relative(double v) {
     return rounded(v, 7);
 }
 Json point(Vec3 p) {
-    return Json::array({rounded(p.x, 3), rounded(p.y, 3), rounded(p.z, 3)});
+    return point_json(p, 3);
 }
 Json direction(Vec3 p) {
-    return Json::array({rounded(p.x, 6), rounded(p.y, 6), rounded(p.z, 6)});
+    return direction_json(p);
 }
 
 Json net_volume(const ReportInput& in) {

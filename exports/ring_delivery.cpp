@@ -2,6 +2,7 @@
 
 #include "exports/internal/file_names.h"
 #include "exports/internal/report_json.h"
+#include "exports/internal/ring_drawings.h"
 #include "exports/internal/write_bytes.h"
 #include "exports/pictures.h"
 #include "exports/step.h"
@@ -21,13 +22,6 @@ using geom::FaultCode;
 using geom::check::Kind;
 using Json = nlohmann::ordered_json;
 
-Json point(geom::Vec3 p) {
-    return Json::array({geom::rounded(p.x, 4), geom::rounded(p.y, 4), geom::rounded(p.z, 4)});
-}
-Json direction(geom::Vec3 v) {
-    return Json::array({geom::rounded(v.x, 6), geom::rounded(v.y, 6), geom::rounded(v.z, 6)});
-}
-
 Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& request) {
     Json j;
     j["volume_litres"] = geom::rounded(ring.volume.litres(), 6);
@@ -41,15 +35,15 @@ Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& re
         j["free_area"] = {{"share", geom::rounded(ring.free_area->share, 4)},
                           {"open_cm2", geom::rounded(ring.free_area->open_mm2 / 100.0, 3)},
                           {"cone_cm2", geom::rounded(ring.free_area->cone_mm2 / 100.0, 3)},
-                          {"at", point(ring.free_area->at)}};
+                          {"at", point_json(ring.free_area->at)}};
     if (ring.flare_mm > 0.0) j["flare_mm"] = geom::rounded(ring.flare_mm, 4);
     j["bolt_circle_turn_deg"] = geom::rounded(ring.turn.deg(), 4);
-    j["front"] = {{"point", point(ring.front.point)}, {"outward", direction(ring.front.outward)}};
+    j["front"] = {{"point", point_json(ring.front.point)}, {"outward", direction_json(ring.front.outward)}};
     j["holes"] = Json::array();
     for (const auto& hole : ring.holes)
         j["holes"].push_back({{"name", hole.name},
-                              {"from", point(hole.from)},
-                              {"way", direction(hole.way)},
+                              {"from", point_json(hole.from)},
+                              {"way", direction_json(hole.way)},
                               {"depth_mm", geom::rounded(hole.depth_mm, 4)},
                               {"diameter_mm", geom::rounded(hole.made_mm, 4)}});
     j["webs"] = Json::array();
@@ -57,7 +51,7 @@ Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& re
         j["webs"].push_back({{"between", web.between},
                              {"left_mm", geom::rounded(web.left_mm, 4)},
                              {"wanted_mm", geom::rounded(web.wanted_mm, 4)},
-                             {"at", point(web.at)}});
+                             {"at", point_json(web.at)}});
     return j;
 }
 
@@ -108,6 +102,8 @@ geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::
                      "see that the output folder may be written to and has room",
                      {},
                      "files"};
+    GAPWRIGHT_TRY(drawings, write_ring_drawings(ring, request, names, target.temporary()));
+    delivered.files.insert(delivered.files.end(), drawings.files.begin(), drawings.files.end());
     for (const Picture& picture : pictures) {
         const std::string name = names.with_suffix(picture.suffix, picture.ending);
         GAPWRIGHT_CHECK(write_bytes(target.temporary() / name, picture.bytes));
@@ -118,6 +114,7 @@ geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::
     Json report = report_head(job, delivered.proved);
     report["solid"] = solid_json(verdict);
     report["ring"] = ring_json(ring, request);
+    if (ring.layers) report["layers"] = drawings.layers;
     report["checks"] = checks_json(verdict.lines);
     report["cautions"] = cautions_json(geom::check::ring_cautions(request, verdict));
     report["notes"] = ring.notes;

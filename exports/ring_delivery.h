@@ -6,7 +6,8 @@
 
 namespace exports {
 
-/// <name>.step, <name>.stl, pictures and report.json. Judged with what lies round it, where that is given.
+/// <name>.step, <name>.stl, drawings of layers and plane faces, pictures and report.json. Judged with what lies round
+/// it, where that is given.
 /// Faults: NotSound     a sound-solid check failed; nothing is left
 ///         CannotWrite  folder or file cannot be written
 ///         Interrupted

@@ -39,13 +39,6 @@ std::optional<geom::Point3> failed_place(const Verdict& verdict, Kind kind) {
     return std::nullopt;
 }
 
-/// Names with blanks are a nuisance to whoever types them.
-std::string suffix_of(const std::string& name) {
-    std::string plain = file_stem(name);
-    std::replace(plain.begin(), plain.end(), ' ', '-');
-    return plain;
-}
-
 /// One file suffix a product, no two alike.
 std::vector<std::string> product_suffixes(const std::vector<geom::parts::Product>& products) {
     std::vector<std::string> suffixes;

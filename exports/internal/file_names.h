@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -22,6 +23,13 @@ inline std::string failed_lines(const geom::check::Verdict& verdict, geom::check
         if (!line.note.empty()) text += " (" + line.note + ")";
     }
     return text;
+}
+
+/// A product's name as part of its file's: names with blanks are a nuisance to whoever types them.
+inline std::string suffix_of(const std::string& name) {
+    std::string plain = file_stem(name);
+    std::replace(plain.begin(), plain.end(), ' ', '-');
+    return plain;
 }
 
 /// What the files are called once the verdict is known.

@@ -2,12 +2,22 @@
 #pragma once
 
 #include "exports/delivery.h"
+#include "geom/core/text.h"
 
 #include <nlohmann/json.hpp>
 
 #include <vector>
 
 namespace exports {
+
+/// In mm.
+inline nlohmann::ordered_json point_json(geom::Vec3 p, int digits = 4) {
+    return nlohmann::ordered_json::array(
+        {geom::rounded(p.x, digits), geom::rounded(p.y, digits), geom::rounded(p.z, digits)});
+}
+inline nlohmann::ordered_json direction_json(geom::Vec3 v) {
+    return point_json(v, 6);
+}
 
 /// job, part, made_by, proved, units, inputs, resolved
 nlohmann::ordered_json report_head(const JobRecord& job, bool proved);

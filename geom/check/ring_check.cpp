@@ -3,6 +3,7 @@
 #include "geom/check/ring_check.h"
 
 #include "geom/check/internal/case.h"
+#include "geom/check/internal/layers_check.h"
 #include "geom/core/text.h"
 
 #include <fmt/format.h>
@@ -51,6 +52,7 @@ Result<Verdict> judge_ring(const parts::Ring& ring, const parts::RingRequest& re
     GAPWRIGHT_CHECK(check_solids(products, written.step, context, verdict));
     check_webs(ring, verdict);
     check_holes(ring, verdict);
+    GAPWRIGHT_CHECK(check_layers(ring, context, verdict));
     check_own_bore(ring, request, products.front().mesh, verdict);
     if (context.is_cancelled()) return Context::interrupted();
     if (around) {

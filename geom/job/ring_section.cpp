@@ -163,6 +163,33 @@ void read_hold(const Table& table, Job& job) {
             ring.screws_at.push_back({p.x, p.y, 0.0});
 }
 
+void read_layers(const Table& table, RingJob& ring) {
+    table.known("layers");
+    if (!table.has("layers")) return;
+    parts::SheetOptions sheets;
+    if (is_short(table, "layers")) {
+        sheets.thickness = table.length("layers", Allowed::Positive);
+    } else {
+        using Depth = parts::DowelOptions::Depth;
+        parts::DowelOptions& dowels = sheets.dowels;
+        const Table read = table.table("layers");
+        sheets.thickness = read.length("thickness", Allowed::Positive);
+        dowels.diameter = read.length("dowel", Allowed::Positive, dowels.diameter);
+        dowels.count = read.count("dowels", 0, dowels.count);
+        dowels.wall = read.length("wall", Allowed::Positive, dowels.wall);
+        dowels.depth =
+            read.choice<Depth>("depth", {{"half", Depth::Halfway}, {"through", Depth::Through}}, {}, Depth::Halfway);
+        dowels.opens_at_seat = read.flag("through_seat", dowels.opens_at_seat);
+        if (dowels.opens_at_seat && dowels.depth == Depth::Halfway)
+            read.refuse("through_seat", "stands without depth = \"through\"");
+    }
+    if (ring.foot)
+        table.refuse("layers", "stands beside a scanned seat; wanted a plane one", "take scan out of the seat");
+    if (ring.request.rain_lip)
+        table.refuse("layers", "stands beside rain_lip, which no sheet holds", "take one of them out");
+    ring.request.layers = sheets;
+}
+
 /// One table of the list: a bolt at a point, or a circle of bolts about the seat's axis.
 void read_bolts(const Table& table, Vec3 up, RingRequest& ring) {
     parts::RingBolt bolt;
@@ -225,6 +252,7 @@ void read_ring_section(const Table& top, Job& job) {
     read_bore(table, job);
     read_hold(table, job);
     read_grooves(table, ring.request);
+    read_layers(table, ring);
     ring.grille_room = grille_room_of(table);
     ring.request.door_volume = table.maybe_volume("door_volume", Allowed::Positive, "not said");
     ring.request.material = material_of(table, "material", ring.request.material);

@@ -245,6 +245,25 @@ Result<TopoDS_Shape> with_lips(const RingRequest& request, const RingShape& shap
 
 }  // namespace
 
+namespace {
+
+Status lay_in_sheets(const RingRequest& request, Ring& ring, const Context& context) {
+    if (!request.layers) return Done{};
+    EXPECTS(!request.foot && !request.rain_lip);
+    GAPWRIGHT_TRY(made, make_sheet_layers({.name = request.name,
+                                           .solid = ring.product.solid,
+                                           .seat = request.seat.plane,
+                                           .front = ring.front,
+                                           .up = request.up,
+                                           .sheets = *request.layers},
+                                          context));
+    ring.notes.insert(ring.notes.end(), made.notes.begin(), made.notes.end());
+    ring.layers = std::move(made);
+    return Done{};
+}
+
+}  // namespace
+
 Result<Ring> make_ring(const RingRequest& request, const Context& context) {
     const Stage stage(context, "part");
     GAPWRIGHT_TRY(shape, plan_ring_shape(request));
@@ -280,6 +299,7 @@ Result<Ring> make_ring(const RingRequest& request, const Context& context) {
         for (auto* more : {&webs.kept, &holes.webs}) ring.webs.insert(ring.webs.end(), more->begin(), more->end());
         ring.notes.insert(ring.notes.end(), holes.notes.begin(), holes.notes.end());
         add_air_behind(request, ring);
+        GAPWRIGHT_CHECK(lay_in_sheets(request, ring, context));
         return ring;
     });
 }

@@ -11,6 +11,7 @@
 
 #include "geom/parts/enclosure.h"
 #include "geom/parts/ring_outline.h"
+#include "geom/parts/sheet_layers.h"
 
 namespace geom::parts {
 
@@ -97,6 +98,7 @@ struct RingRequest {
     std::vector<RingGroove> grooves;
     DriverHold hold;
     std::vector<RingBolt> bolts;
+    std::optional<SheetOptions> layers;  ///< cut from sheets; EXPECTS neither foot nor rain lip
     std::optional<Brep> foot;  ///< what lies in front of a scanned skin, a gasket away; the ring goes down to it
     double foot_lowest_mm = 0.0, foot_highest_mm = 0.0;  ///< of the skin over the seat plane
     std::optional<Volume> door_volume;  ///< of the air behind the seat, to which the ring's inside is added
@@ -144,6 +146,7 @@ struct Ring {
     double flare_mm = 0.0;
     std::vector<RingHole> holes;
     std::vector<RingWeb> webs;  ///< all that were judged, each kept
+    std::optional<SheetLayers> layers{};
     std::vector<std::string> notes;
 };
 
@@ -159,6 +162,7 @@ struct Ring {
 ///         Impossible  a rule is broken: what leaves how much to what, where, wanted how much; where another turn of
 ///                     the driver's bolt circle keeps every rule, the hint names it
 ///         Internal    the kernel failed
+///         and those of make_sheet_layers() where layers are asked for
 Result<Ring> make_ring(const RingRequest& request, const Context& context);
 
 }  // namespace geom::parts

@@ -61,8 +61,11 @@ public:
         GAPWRIGHT_CHECK(split_up());
         GAPWRIGHT_CHECK(place_dowels());
         for (std::size_t i = 0; i < made_.layers.size(); ++i) GAPWRIGHT_CHECK(drill(i));
-        for (std::size_t i = 0; i < made_.layers.size(); ++i)
-            made_.layers[i].drawing = layer_drawing(request_, seat_, made_.layers[i], bare_[i], made_.notes);
+        for (std::size_t i = 0; i < made_.layers.size(); ++i) {
+            GAPWRIGHT_TRY(drawing, layer_drawing(request_, seat_, made_.layers[i], bare_[i], context_));
+            made_.layers[i].drawing = std::move(drawing);
+        }
+        made_.drawn_in = seat_;
         return std::move(made_);
     }
 
@@ -151,7 +154,7 @@ private:
                              .drawing = {}};
             if (pieces.size() > 1) {
                 layer.piece = static_cast<int>(p) + 1;
-                layer.name += fmt::format(", piece {}", layer.piece);
+                layer.name += fmt::format(" piece {}", layer.piece);
             }
             made_.layers.push_back(std::move(layer));
             bare_.push_back(pieces[p]);
@@ -245,11 +248,13 @@ private:
         }
         if (tools.IsEmpty()) {
             layer.solid = to_brep(bare_[i]);
+            layer.volume = Volume::mm3(volume_mm3(bare_[i]));
             return Done{};
         }
         GAPWRIGHT_TRY(drilled, cut(request_.name + ": " + layer.name + ": dowels", bare_[i], tools, 0.999999 * taken,
                                    1.000001 * taken));
         layer.solid = to_brep(drilled.solid);
+        layer.volume = Volume::mm3(volume_mm3(drilled.solid));
         return Done{};
     }
 

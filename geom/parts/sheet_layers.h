@@ -51,15 +51,17 @@ struct DowelHole {
 
 /// One piece of a layer; most layers are one piece.
 struct SheetLayer {
-    std::string name;           ///< "layer 1 of 3"; "layer 3 of 3, piece 2"; "lip", "lip layer 2 of 2"
+    std::string name;           ///< "layer 1 of 3"; "layer 3 of 3 piece 2"; "lip", "lip layer 2 of 2"
     int number = 0, piece = 0;  ///< number: from 1 over the seat; 0, -1, .. behind it. piece: 0 where there is but one
     Brep solid;
+    Volume volume{};                    ///< of the B-rep, dowel holes taken off
     double from_mm = 0.0, to_mm = 0.0;  ///< heights over the seat
     std::vector<DowelHole> dowels;
     FlatDrawing drawing;
 };
 
 struct SheetLayers {
+    Frame drawn_in;  ///< of all drawings: x right, y up, z along the seat's outward
     std::vector<SheetLayer> layers;
     std::vector<std::string> notes;
 };
@@ -74,5 +76,9 @@ struct SheetLayers {
 ///         Impossible  a joint where fewer than two dowels find a place: where the roomiest is and what it leaves
 ///         Internal    the kernel failed
 Result<SheetLayers> make_sheet_layers(const SheetRequest& request, const Context& context);
+
+/// How far the drawing, cut square, reaches into the finished layer: corners of triangles within 0.05 mm of the solid
+/// that lie outside the outlines or in a hole, and how deep at most; about 0.01 mm of an exact drawing.
+Result<double> cut_into_mm(const SheetLayer& layer, const Frame& drawn_in, const Context& context);
 
 }  // namespace geom::parts

@@ -120,18 +120,22 @@ Frame drawing_frame(const Plane& plane, Vec3 up) {
     return frame;
 }
 
+FlatFace flat_face(const TopoDS_Face& face, const Frame& frame, const LoopTolerance& tolerance) {
+    const TopoDS_Wire outer = BRepTools::OuterWire(face);
+    FlatFace flat{.outer = border_of(outer, face, frame, tolerance),
+                  .holes = {},
+                  .looks_along = dot(outward_of(face), frame.z) > 0.0};
+    for (TopoDS_Iterator w(face); w.More(); w.Next())
+        if (w.Value().ShapeType() == TopAbs_WIRE && !w.Value().IsSame(outer))
+            flat.holes.push_back(border_of(TopoDS::Wire(w.Value()), face, frame, tolerance));
+    return flat;
+}
+
 std::vector<FlatFace> faces_in(const TopoDS_Shape& shape, const Frame& frame, const LoopTolerance& tolerance) {
     std::vector<FlatFace> found;
     for (const TopoDS_Face& face : faces_of(shape)) {
         if (!lies_in(face, frame)) continue;
-        const TopoDS_Wire outer = BRepTools::OuterWire(face);
-        FlatFace flat{.outer = border_of(outer, face, frame, tolerance),
-                      .holes = {},
-                      .looks_along = dot(outward_of(face), frame.z) > 0.0};
-        for (TopoDS_Iterator w(face); w.More(); w.Next())
-            if (w.Value().ShapeType() == TopAbs_WIRE && !w.Value().IsSame(outer))
-                flat.holes.push_back(border_of(TopoDS::Wire(w.Value()), face, frame, tolerance));
-        found.push_back(std::move(flat));
+        found.push_back(flat_face(face, frame, tolerance));
     }
     std::stable_sort(found.begin(), found.end(),
                      [](const FlatFace& a, const FlatFace& b) { return a.outer.area_mm2() > b.outer.area_mm2(); });

@@ -5,6 +5,8 @@
 #include "geom/parts/internal/contour.h"
 #include "geom/skin/internal/occt.h"
 
+#include <TopoDS_Face.hxx>
+
 #include <optional>
 #include <vector>
 
@@ -32,6 +34,9 @@ struct FlatFace {
 
 /// z of the drawing outward: x to the right and y up for one who looks against it. `up` along it: some direction.
 Frame drawing_frame(const Plane& plane, Vec3 up);
+
+/// A plane face in a frame of its plane.
+FlatFace flat_face(const TopoDS_Face& face, const Frame& frame, const LoopTolerance& tolerance = {});
 
 /// The plane faces that lie in z = 0 of the frame, in the numbers of the frame; their sides do not count.
 /// Throws what the kernel throws.

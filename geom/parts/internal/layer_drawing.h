@@ -8,7 +8,7 @@ namespace geom::parts {
 
 /// `layer` has its heights and dowels; `bare` is its solid without the dowels' holes. z of `seat` outward.
 /// Throws what the kernel throws.
-FlatDrawing layer_drawing(const SheetRequest& request, const Frame& seat, const SheetLayer& layer,
-                          const TopoDS_Shape& bare, std::vector<std::string>& notes);
+Result<FlatDrawing> layer_drawing(const SheetRequest& request, const Frame& seat, const SheetLayer& layer,
+                                  const TopoDS_Shape& bare, const Context& context);
 
 }  // namespace geom::parts
