@@ -1,12 +1,8 @@
 #include "exports/ring_delivery.h"
 
-#include "exports/internal/file_names.h"
+#include "exports/internal/part_delivery.h"
 #include "exports/internal/report_json.h"
 #include "exports/internal/ring_drawings.h"
-#include "exports/internal/write_bytes.h"
-#include "exports/pictures.h"
-#include "exports/step.h"
-#include "exports/stl.h"
 #include "geom/check/ring_check.h"
 #include "geom/core/text.h"
 #include "geom/measure/brep_measure.h"
@@ -16,10 +12,7 @@
 namespace exports {
 namespace {
 
-using geom::Context;
-using geom::Fault;
-using geom::FaultCode;
-using geom::check::Kind;
+using geom::check::Verdict;
 using Json = nlohmann::ordered_json;
 
 Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& request) {
@@ -59,72 +52,45 @@ Json ring_json(const geom::parts::Ring& ring, const geom::parts::RingRequest& re
 
 geom::Result<Delivered> deliver_ring(const geom::parts::Ring& ring, const geom::parts::RingRequest& request,
                                      const std::optional<geom::check::RingSurroundings>& around, const JobRecord& job,
-                                     const std::filesystem::path& folder, const Context& context) {
-    const geom::Stage stage(context, "files");
-    GAPWRIGHT_TRY(target, TargetFolder::open(folder));
-    GAPWRIGHT_TRY(mesh, geom::measure::tessellate(ring.product.solid, request.make.chord_error, context));
-    const geom::check::Written written{.step = target.temporary() / "part.step",
-                                       .products = {{ring.product.name, target.temporary() / "part.stl"}}};
-    GAPWRIGHT_CHECK(write_step({ring.product}, job.name, written.step));
-    GAPWRIGHT_CHECK(write_stl(mesh, ring.product.name, written.products.front().stl));
-
-    Delivered delivered;
-    GAPWRIGHT_TRY(verdict, geom::check::judge_ring(ring, request, written, around, context));
-    delivered.verdict = verdict;
-    if (!verdict.is_sound())
-        return Fault{FaultCode::NotSound,
-                     "the written part is no sound solid: " + failed_lines(verdict, Kind::SoundSolid),
-                     "nothing was handed over; try other sizes of the ring",
-                     {},
-                     "files"};
-    delivered.proved = verdict.fits();
-    if (context.is_cancelled()) return Context::interrupted();
-
-    const Names names(job.name, delivered.proved);
-    GAPWRIGHT_TRY(pictures,
-                  make_pictures({.title = job.name,
-                                 .products = {{ring.product.name, mesh, ring.product.solid, ring.product.colour}},
-                                 .front = "driver",
-                                 .outward = geom::unit(request.seat.plane.outward),
-                                 .up = request.up,
-                                 .facts = {fmt::format("mass {:.3f} kg", verdict.mass_kg)}},
-                                context));
-    std::error_code error;
-    const auto adopt = [&](const std::filesystem::path& file, const std::string& name) {
-        if (!error) std::filesystem::rename(file, target.temporary() / name, error);
-        delivered.files.push_back(name);
-    };
-    adopt(written.step, names.with_ending("step"));
-    adopt(written.products.front().stl, names.with_ending("stl"));
-    if (error)
-        return Fault{FaultCode::CannotWrite,
-                     "the part's files cannot be written: " + error.message(),
-                     "see that the output folder may be written to and has room",
-                     {},
-                     "files"};
-    GAPWRIGHT_TRY(drawings, write_ring_drawings(ring, request, names, target.temporary()));
-    delivered.files.insert(delivered.files.end(), drawings.files.begin(), drawings.files.end());
-    for (const Picture& picture : pictures) {
-        const std::string name = names.with_suffix(picture.suffix, picture.ending);
-        GAPWRIGHT_CHECK(write_bytes(target.temporary() / name, picture.bytes));
-        delivered.files.push_back(name);
-    }
-    delivered.files.push_back(names.report());
-
-    Json report = report_head(job, delivered.proved);
-    report["solid"] = solid_json(verdict);
-    report["ring"] = ring_json(ring, request);
-    if (ring.layers) report["layers"] = drawings.layers;
-    report["checks"] = checks_json(verdict.lines);
-    report["cautions"] = cautions_json(geom::check::ring_cautions(request, verdict));
-    report["notes"] = ring.notes;
-    report["files"] = delivered.files;
-    delivered.report_json = report.dump(2) + "\n";
-    GAPWRIGHT_CHECK(write_bytes(target.temporary() / names.report(), delivered.report_json));
-    if (context.is_cancelled()) return Context::interrupted();
-    GAPWRIGHT_CHECK(target.place(delivered.files));
-    if (delivered.proved) remove_unproved(folder, names.unproved_start());
-    return delivered;
+                                     const std::filesystem::path& folder, const geom::Context& context) {
+    const std::vector<geom::parts::Product> products{ring.product};
+    Json layers;
+    return deliver_part(
+        {.products = products,
+         .chord_error = request.make.chord_error,
+         .if_not_sound = "other sizes of the ring",
+         .tessellate = geom::measure::tessellate,
+         .judge = [&](const auto& written) { return geom::check::judge_ring(ring, request, written, around, context); },
+         .draw = [&](const Names& names, const std::filesystem::path& into) -> geom::Result<std::vector<std::string>> {
+             GAPWRIGHT_TRY(drawings, write_ring_drawings(ring, request, names, into));
+             layers = drawings.layers;
+             return std::move(drawings.files);
+         },
+         .pictured =
+             [&](const Verdict& verdict, const std::vector<geom::TriMesh>& meshes) {
+                 PictureInput input;
+                 input.title = job.name;
+                 input.products = {{ring.product.name, meshes[0], ring.product.solid, ring.product.colour}};
+                 input.front = "driver";
+                 input.outward = geom::unit(request.seat.plane.outward);
+                 input.up = request.up;
+                 input.facts = {fmt::format("mass {:.3f} kg", verdict.mass_kg)};
+                 return input;
+             },
+         .pictures = make_pictures,
+         .report =
+             [&](const Delivered& delivered) {
+                 Json report = report_head(job, delivered.proved);
+                 report["solid"] = solid_json(delivered.verdict);
+                 report["ring"] = ring_json(ring, request);
+                 if (ring.layers) report["layers"] = layers;
+                 report["checks"] = checks_json(delivered.verdict.lines);
+                 report["cautions"] = cautions_json(geom::check::ring_cautions(request, delivered.verdict));
+                 report["notes"] = ring.notes;
+                 report["files"] = delivered.files;
+                 return report.dump(2) + "\n";
+             }},
+        job.name, folder, context);
 }
 
 }  // namespace exports
