@@ -14,6 +14,7 @@ using namespace geom;
 struct Case {
     int line = 0;
     std::string name, change, into, add, code, what, hint;
+    std::string base = "box_gap.toml";
 };
 
 std::string with_breaks(const std::string& text) {
@@ -54,6 +55,8 @@ std::vector<Case> read_corpus(const std::filesystem::path& file) {
             now.what = value;
         else if (key == "hint")
             now.hint = value;
+        else if (key == "base")
+            now.base = value;
         else if (key != "case")
             throw std::runtime_error("corpus line " + std::to_string(number) + ": unknown " + key);
     }
@@ -74,7 +77,6 @@ std::string edited(std::string job, const Case& now) {
 
 TEST_CASE("every fault of the corpus is told word for word", "[job][faults]") {
     const std::filesystem::path corpus = std::filesystem::path(GAPWRIGHT_SOURCE) / "tests/corpus/jobs";
-    const std::string base = support::read_bytes(corpus / "box_gap.toml");
     const auto cases = read_corpus(corpus / "faults.txt");
     REQUIRE(cases.size() > 90);
     std::set<std::string> names;
@@ -82,7 +84,8 @@ TEST_CASE("every fault of the corpus is told word for word", "[job][faults]") {
     for (const Case& now : cases) {
         INFO("faults.txt:" << now.line << ": " << now.name);
         CHECK(names.insert(now.name).second);
-        const auto job = job::read_job(folder.write("job.toml", edited(base, now)), Context{});
+        const auto job =
+            job::read_job(folder.write("job.toml", edited(support::read_bytes(corpus / now.base), now)), Context{});
         if (job) {
             FAIL_CHECK("the job was taken");
             continue;

@@ -306,7 +306,7 @@ TEST_CASE("random rings of sheets keep the rules or name the joint", "[parts][la
     Random random(20271);
     int made = 0, refused = 0;
     std::vector<std::string> wrong;
-    for (int n = 0; made + refused < 24 && n < 200; ++n) {
+    for (int n = 0; made + refused < 16 && n < 200; ++n) {
         RingRequest request = ring_request(random.uniform(32, 60), n % 2 == 0 ? 0.0 : random.uniform(1, 12));
         const auto direction = [&] {
             return unit(Vec3{random.uniform(-1, 1), random.uniform(-1, 1), random.uniform(-1, 1)} + Vec3{0, 0, 1e-3});
@@ -334,12 +334,15 @@ TEST_CASE("random rings of sheets keep the rules or name the joint", "[parts][la
         const double error = check_layers(*ring, *layers, wrong);
         if (!(error < 1e-8)) wrong.push_back("ring " + std::to_string(n) + ": volumes off by " + std::to_string(error));
         for (const SheetLayer& layer : layers->layers)
+            if (require(cut_into_mm(layer, layers->drawn_in, {})) > 0.03)
+                wrong.push_back("ring " + std::to_string(n) + ": " + layer.name + " is cut into");
+        for (const SheetLayer& layer : layers->layers)
             for (const DowelHole& dowel : layer.dowels)
                 if (dowel.wall_mm < 3.0) wrong.push_back("ring " + std::to_string(n) + ": a wall too thin");
     }
     INFO(made << " made, " << refused << " refused");
     for (const std::string& each : wrong) UNSCOPED_INFO(each);
     CHECK(wrong.empty());
-    CHECK(made >= 12);
-    CHECK(made + refused == 24);
+    CHECK(made >= 8);
+    CHECK(made + refused == 16);
 }

@@ -44,9 +44,10 @@ double distance_to(const Polygon& polygon, double x, double y) {
         const Point3 &a = polygon[j], &b = polygon[i];
         const double ux = b.x - a.x, uy = b.y - a.y, uu = ux * ux + uy * uy;
         const double t = uu > 0.0 ? std::clamp(((x - a.x) * ux + (y - a.y) * uy) / uu, 0.0, 1.0) : 0.0;
-        least = std::min(least, std::hypot(x - a.x - t * ux, y - a.y - t * uy));
+        const double dx = x - a.x - t * ux, dy = y - a.y - t * uy;
+        least = std::min(least, dx * dx + dy * dy);
     }
-    return least;
+    return std::sqrt(least);
 }
 
 /// The walls between two heights, as seen along them.
