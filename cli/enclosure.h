@@ -1,24 +1,11 @@
 // gapwright enclosure JOB
 #pragma once
 
-#include "cli/terminal.h"
-
-#include <atomic>
-#include <filesystem>
+#include "cli/make_part.h"
 
 namespace cli {
 
-struct EnclosureArguments {
-    std::filesystem::path job;
-    std::filesystem::path out;      ///< empty: a folder named like the job, beside the job file
-    std::filesystem::path timings;  ///< empty: none written
-    std::filesystem::path dump;
-    bool quiet = false;
-    bool json = false;
-    int threads = 0;  ///< 0: all
-};
-
 /// Runs the job; returns the exit code.
-int run_enclosure(const EnclosureArguments& arguments, const std::atomic<bool>& cancel);
+int run_enclosure(const PartArguments& arguments, const std::atomic<bool>& cancel);
 
 }  // namespace cli

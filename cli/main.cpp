@@ -63,7 +63,7 @@ Options of enclosure
   --dump DIR       leave fields and meshes of the stages there, for debugging
 
 Options of ring
-  --out DIR, --timings FILE, --threads N, --quiet, --json   as above
+  --out DIR, --timings FILE, --threads N, --quiet, --json, --dump DIR   as above
 
 Exit codes
   0    made, every check passed
@@ -81,6 +81,16 @@ bool has_word(int argc, char** argv, const char* word) {
     return false;
 }
 
+void add_part_options(CLI::App& command, cli::PartArguments& arguments) {
+    command.add_option("JOB", arguments.job);
+    command.add_option("--out", arguments.out);
+    command.add_option("--timings", arguments.timings);
+    command.add_option("--dump", arguments.dump);
+    command.add_option("--threads", arguments.threads)->check(CLI::Range(0, 1024));
+    command.add_flag("--quiet", arguments.quiet);
+    command.add_flag("--json", arguments.json);
+}
+
 int run(int argc, char** argv) {
     const cli::FaultForm form = has_word(argc, argv, "--json") ? cli::FaultForm::Json : cli::FaultForm::Text;
     CLI::App app{"gapwright"};
@@ -90,17 +100,14 @@ int run(int argc, char** argv) {
     app.add_flag("--version", version);
     app.require_subcommand(0, 1);
 
-    cli::EnclosureArguments enclosure;
+    cli::PartArguments enclosure, ring;
     CLI::App* enclosure_command = app.add_subcommand("enclosure");
-    enclosure_command->set_help_flag();
-    enclosure_command->add_flag("-h,--help", help);
-    auto* job = enclosure_command->add_option("JOB", enclosure.job);
-    enclosure_command->add_option("--out", enclosure.out);
-    enclosure_command->add_option("--timings", enclosure.timings);
-    enclosure_command->add_option("--dump", enclosure.dump);
-    enclosure_command->add_option("--threads", enclosure.threads)->check(CLI::Range(0, 1024));
-    enclosure_command->add_flag("--quiet", enclosure.quiet);
-    enclosure_command->add_flag("--json", enclosure.json);
+    CLI::App* ring_command = app.add_subcommand("ring");
+    for (auto [command, arguments] : {std::pair{enclosure_command, &enclosure}, std::pair{ring_command, &ring}}) {
+        command->set_help_flag();
+        command->add_flag("-h,--help", help);
+        add_part_options(*command, *arguments);
+    }
 
     cli::ScanArguments scan;
     CLI::App* scan_command = app.add_subcommand("scan");
@@ -129,17 +136,6 @@ int run(int argc, char** argv) {
     capacity_command->add_flag("--quiet", capacity.quiet);
     capacity_command->add_flag("--json", capacity.json);
 
-    cli::RingArguments ring;
-    CLI::App* ring_command = app.add_subcommand("ring");
-    ring_command->set_help_flag();
-    ring_command->add_flag("-h,--help", help);
-    ring_command->add_option("JOB", ring.job);
-    ring_command->add_option("--out", ring.out);
-    ring_command->add_option("--timings", ring.timings);
-    ring_command->add_option("--threads", ring.threads)->check(CLI::Range(0, 1024));
-    ring_command->add_flag("--quiet", ring.quiet);
-    ring_command->add_flag("--json", ring.json);
-
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {
@@ -154,8 +150,7 @@ int run(int argc, char** argv) {
         return cli::kMade;
     }
     if (enclosure_command->parsed()) {
-        if (job->count() == 0 || enclosure.job.empty())
-            return cli::print_usage_error("enclosure: no job file named", form);
+        if (enclosure.job.empty()) return cli::print_usage_error("enclosure: no job file named", form);
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_enclosure(enclosure, cancel);

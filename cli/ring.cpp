@@ -3,14 +3,11 @@
 #include "cli/steps.h"
 #include "exports/ring_delivery.h"
 #include "geom/check/ring_check.h"
-#include "geom/core/parallel.h"
 #include "geom/core/text.h"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <cstdio>
 
 namespace cli {
 
@@ -18,14 +15,6 @@ namespace fs = std::filesystem;
 using geom::Result;
 
 namespace {
-
-struct Made {
-    geom::job::Job job;
-    geom::parts::Ring ring;
-    std::vector<geom::scan::FilePlacing> placing;
-    exports::Delivered delivered;
-    fs::path folder;
-};
 
 struct Seat {
     std::optional<ScannedGap> gap;
@@ -65,22 +54,6 @@ std::optional<geom::check::RingSurroundings> surroundings(const geom::job::Job& 
                                          .foot_bound = seat.foot_bound};
 }
 
-Result<Made> make(const RingArguments& arguments, const geom::Context& context) {
-    GAPWRIGHT_TRY(job, job_of_part(arguments.job, "ring", context));
-    const fs::path folder = arguments.out.empty() ? arguments.job.parent_path() / job.name : arguments.out;
-    GAPWRIGHT_CHECK(check_folder(folder));
-    std::vector<std::string> notes;
-    GAPWRIGHT_TRY(seat, scanned_seat(job, notes, context));
-    std::vector<geom::scan::FilePlacing> placing;
-    if (seat.gap) placing = seat.gap->files;
-    const geom::parts::RingRequest& request = job.ring->request;
-    GAPWRIGHT_TRY(ring, at_stage("part", geom::parts::make_ring(request, context)));
-    ring.notes.insert(ring.notes.begin(), notes.begin(), notes.end());
-    GAPWRIGHT_TRY(delivered, at_stage("files", exports::deliver_ring(ring, request, surroundings(job, seat),
-                                                                     record_of(job, placing), folder, context)));
-    return Made{std::move(job), std::move(ring), std::move(placing), std::move(delivered), folder};
-}
-
 std::string layer_lines(const geom::parts::Ring& ring) {
     if (!ring.layers) return {};
     const auto& layers = ring.layers->layers;
@@ -93,61 +66,55 @@ std::string layer_lines(const geom::parts::Ring& ring) {
     return out;
 }
 
-std::string summary(const Made& made) {
-    const auto& verdict = made.delivered.verdict;
+std::string summary(const geom::job::Job& job, const geom::parts::Ring& ring, const exports::Delivered& delivered,
+                    const fs::path& folder) {
+    const auto& verdict = delivered.verdict;
     std::string out;
     const auto line = [&](const std::string& text) { out += text + "\n"; };
-    const auto failed = std::count_if(verdict.lines.begin(), verdict.lines.end(), [](const auto& l) { return !l.ok; });
-    line(failed == 0 ? fmt::format("{}: made, all {} checks passed", made.job.name, verdict.lines.size())
-                     : fmt::format("{}: made, but {} of {} checks failed; the files are named .unproved.",
-                                   made.job.name, failed, verdict.lines.size()));
+    line(verdict_line(job.name, verdict));
     line("");
-    line(fmt::format("height       {:.2f} mm on the thin side, {:.2f} mm on the high side", made.ring.least_height.mm(),
-                     made.ring.most_height.mm()));
-    line(fmt::format("volume       {:.4f} L of material, {:.3f} kg in {}", made.ring.volume.litres(), verdict.mass_kg,
-                     made.ring.product.material.name));
-    if (const auto& free = made.ring.free_area)
+    line(fmt::format("height       {:.2f} mm on the thin side, {:.2f} mm on the high side", ring.least_height.mm(),
+                     ring.most_height.mm()));
+    line(fmt::format("volume       {:.4f} L of material, {:.3f} kg in {}", ring.volume.litres(), verdict.mass_kg,
+                     ring.product.material.name));
+    if (const auto& free = ring.free_area)
         line(fmt::format("free area    {:.0f} % of the cone's {:.0f} cm2 stays open behind it", 100.0 * free->share,
                          free->cone_mm2 / 100.0));
-    line(fmt::format("inside       {:.4f} L of air{}", made.ring.inside.litres(),
-                     made.ring.air_behind
-                         ? fmt::format("; with the door's {:.2f} L and less the driver {:.2f} L",
-                                       made.job.ring->request.door_volume->litres(), made.ring.air_behind->litres())
-                         : std::string()));
-    for (const auto& hole : made.ring.holes)
+    line(fmt::format("inside       {:.4f} L of air{}", ring.inside.litres(),
+                     ring.air_behind ? fmt::format("; with the door's {:.2f} L and less the driver {:.2f} L",
+                                                   job.ring->request.door_volume->litres(), ring.air_behind->litres())
+                                     : std::string()));
+    for (const auto& hole : ring.holes)
         line(fmt::format("  {:<32} {:.2f} mm, {:.2f} mm along its axis", hole.name, hole.made_mm, hole.depth_mm));
-    out += layer_lines(made.ring);
-    for (const std::string& note : made.ring.notes) line("note         " + note);
+    out += layer_lines(ring);
+    for (const std::string& note : ring.notes) line("note         " + note);
     out += failed_checks(verdict);
-    for (const auto& caution : geom::check::ring_cautions(made.job.ring->request, verdict))
+    for (const auto& caution : geom::check::ring_cautions(job.ring->request, verdict))
         line(fmt::format("caution      {}: {}", caution.name, caution.text));
-    for (const std::string& file : made.delivered.files) line("written      " + (made.folder / file).string());
+    for (const std::string& file : delivered.files) line("written      " + (folder / file).string());
     return out;
 }
 
-int print_made(const Made& made, const RingArguments& arguments) {
-    if (arguments.json)
-        fmt::print(stdout, "{}", made.delivered.report_json);
-    else if (!arguments.quiet)
-        fmt::print(stdout, "{}{}", placing_notes(made.placing), summary(made));
-    else if (!made.delivered.proved)
-        fmt::print(stderr, "{}", failed_checks(made.delivered.verdict));
-    return made.delivered.proved ? kMade : kUnproved;
+Result<MadePart> make(const PartArguments& arguments, const geom::Context& context) {
+    GAPWRIGHT_TRY(job, job_of_part(arguments.job, "ring", context));
+    GAPWRIGHT_TRY(folder, target_folder(arguments, job));
+    std::vector<std::string> notes;
+    GAPWRIGHT_TRY(seat, scanned_seat(job, notes, context));
+    std::vector<geom::scan::FilePlacing> placing;
+    if (seat.gap) placing = seat.gap->files;
+    const geom::parts::RingRequest& request = job.ring->request;
+    GAPWRIGHT_TRY(ring, at_stage("part", geom::parts::make_ring(request, context)));
+    ring.notes.insert(ring.notes.begin(), notes.begin(), notes.end());
+    GAPWRIGHT_TRY(delivered, at_stage("files", exports::deliver_ring(ring, request, surroundings(job, seat),
+                                                                     record_of(job, placing), folder, context)));
+    std::string told = placing_notes(placing) + summary(job, ring, delivered, folder);
+    return MadePart{std::move(delivered), std::move(told)};
 }
 
 }  // namespace
 
-int run_ring(const RingArguments& arguments, const std::atomic<bool>& cancel) {
-    const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
-    const geom::ThreadLimit threads(arguments.threads);
-    StageClock clock(!arguments.quiet && ::isatty(STDERR_FILENO) != 0);
-    const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = {}};
-
-    const auto result = make(arguments, context);
-    const int exit = result ? print_made(*result, arguments) : print_fault(result.error(), form);
-    if (arguments.timings.empty() || write_timings(arguments.timings, clock)) return exit;
-    fmt::print(stderr, "gapwright: the times cannot be written to {}\n", arguments.timings.string());
-    return exit == kMade || exit == kUnproved ? kInternal : exit;
+int run_ring(const PartArguments& arguments, const std::atomic<bool>& cancel) {
+    return run_part(arguments, cancel, [&](const geom::Context& context) { return make(arguments, context); });
 }
 
 }  // namespace cli

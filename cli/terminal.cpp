@@ -237,17 +237,21 @@ std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files) {
     return out.empty() ? out : out + "\n";
 }
 
+std::string verdict_line(const std::string& name, const geom::check::Verdict& verdict) {
+    const auto failed = std::count_if(verdict.lines.begin(), verdict.lines.end(), [](const auto& l) { return !l.ok; });
+    if (failed == 0) return fmt::format("{}: made, all {} checks passed", name, verdict.lines.size());
+    return fmt::format("{}: made, but {} of {} checks failed; the files are named .unproved.", name, failed,
+                       verdict.lines.size());
+}
+
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
                     const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,
                     const std::filesystem::path& folder) {
     const auto& verdict = delivered.verdict;
-    const auto failed = std::count_if(verdict.lines.begin(), verdict.lines.end(), [](const auto& l) { return !l.ok; });
     std::string out;
     const auto line = [&](const std::string& text) { out += text + "\n"; };
 
-    line(failed == 0 ? fmt::format("{}: made, all {} checks passed", request.name, verdict.lines.size())
-                     : fmt::format("{}: made, but {} of {} checks failed; the files are named .unproved.", request.name,
-                                   failed, verdict.lines.size()));
+    line(verdict_line(request.name, verdict));
     line("");
     const double asked = request.net_volume.litres(), made = enclosure.net_by_brep.litres();
     line(fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2g} %", asked, made,

@@ -65,6 +65,9 @@ private:
 /// The checks that failed, one to a line or two; empty when none did.
 std::string failed_checks(const geom::check::Verdict& verdict);
 
+/// How a summary begins: made, and how many checks passed or failed.
+std::string verdict_line(const std::string& name, const geom::check::Verdict& verdict);
+
 /// What is to be known of how the scans came together: pairs of points that do not agree to 2 mm, passes that were
 /// fitted, meshes that were read as points; a line each, empty when there is nothing.
 std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files);
