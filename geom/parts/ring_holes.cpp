@@ -107,21 +107,52 @@ private:
         return least;
     }
 
-    /// A groove is no deeper than it is: what of a hole lies farther from its floor than has to stay is of no concern.
-    Status keep_off_groove(const RingCut& hole, const RingCut& drum, const std::string& hint) {
+    /// A groove or a flare is no deeper than it is: what of a hole lies farther from its floor than has to stay is of
+    /// no concern. None: all of the hole does.
+    static std::optional<Nearness> left_to_drum(const RingCut& hole, const RingCut& drum, double wanted_mm) {
         const Segment axis = axis_of(hole);
-        const double near = drum.to_mm + kBesideGroove_mm + hole.radius_mm;
+        const double near = drum.to_mm + wanted_mm + hole.radius_mm;
         const double a = drum.line.height(axis.from), b = drum.line.height(axis.to);
-        if (std::min(a, b) >= near) return Done{};
+        if (std::min(a, b) >= near) return std::nullopt;
         const auto at = [&](double height) {
             const double share = a == b ? 0.0 : std::clamp((height - a) / (b - a), 0.0, 1.0);
             return axis.from + (axis.to - axis.from) * share;
         };
         const Segment low{a < b ? axis.from : at(near), a < b ? at(near) : axis.to};
         const double far = 1e4;
-        const Nearness beside = nearest(low, {drum.line.at(-far), drum.line.at(far)});
-        return webs_.keep(hole.name + " and " + drum.name, beside.mm - drum.radius_mm - hole.radius_mm,
-                          kBesideGroove_mm, beside.at, hint);
+        Nearness beside = nearest(low, {drum.line.at(-far), drum.line.at(far)});
+        beside.mm -= drum.radius_mm + hole.radius_mm;
+        return beside;
+    }
+
+    Status keep_off_grooves(const RingCut& hole, const std::string& hint) {
+        for (const RingCut& drum : drums_)
+            if (const auto left = left_to_drum(hole, drum, kBesideGroove_mm))
+                GAPWRIGHT_CHECK(
+                    webs_.keep(hole.name + " and " + drum.name, left->mm, kBesideGroove_mm, left->at, hint));
+        return Done{};
+    }
+
+    /// A flare is a stack of drums that hold it.
+    Status keep_off_flare(const RingCut& hole, const std::string& hint) {
+        if (shape_.flare_mm <= 0.0) return Done{};
+        constexpr int kDrums = 24;
+        const double round = shape_.flare_round_mm, depth = shape_.flare ? -shape_.flare->from_mm : round;
+        const double slope = shape_.flare ? (shape_.flare->radius_mm - shape_.flare->cone_mm) / depth : 0.0;
+        std::optional<Nearness> least;
+        for (int k = 0; k < kDrums; ++k) {
+            const double from = depth * k / kDrums;
+            const double narrower = shape_.flare ? from * slope : std::sqrt(round * round - std::pow(round - from, 2));
+            const RingCut drum{.name = {},
+                               .line = bolt_line(shape_.mouth, -shape_.seat.z, {}),
+                               .radius_mm = shape_.mouth_mm - narrower,
+                               .from_mm = 0.0,
+                               .to_mm = depth * (k + 1) / kDrums};
+            const auto left = left_to_drum(hole, drum, wall_);
+            if (left && (!least || left->mm < least->mm)) least = left;
+        }
+        if (!least) return Done{};
+        return webs_.keep(hole.name + " and the flare", least->mm, wall_, least->at, hint);
     }
 
     Status place_grooves() {
@@ -213,8 +244,7 @@ private:
                                        request_.bore == RingRequest::Bore::Opening
                                            ? "bore = \"driver\", more height, or another turn of the driver"
                                            : "check bolt_circle and cutout_diameter of the driver"));
-            if (shape_.flare_mm > 0.0)
-                GAPWRIGHT_CHECK(webs_.keep(hole, flare_side(), "the flare", wall_, "a smaller flare"));
+            GAPWRIGHT_CHECK(keep_off_flare(hole, "a smaller flare"));
             if (request_.screws_at.empty() && !request_.flange_outline)
                 if (const double left = driver.flange_diameter.mm() / 2.0 - distance(place, shape_.rest.point) - radius;
                     left < 0.0)
@@ -223,7 +253,7 @@ private:
                         "check bolt_circle and flange_diameter of the driver", hole.line.point);
             for (const RingCut& other : out_.screws)
                 GAPWRIGHT_CHECK(webs_.keep(other, hole, d.beside_mm, "check bolt_circle and bolt_count of the driver"));
-            for (const RingCut& drum : drums_) GAPWRIGHT_CHECK(keep_off_groove(hole, drum, "a thinner cord, or tape"));
+            GAPWRIGHT_CHECK(keep_off_grooves(hole, "a thinner cord, or tape"));
             out_.screws.push_back(hole);
         }
         out_.notes.push_back(fmt::format("driver: {} {}", out_.screws.size(), d.words));
@@ -252,9 +282,8 @@ private:
                     .tool_to_mm = to_seat + radius * slope + kPast_mm + below};
         GAPWRIGHT_CHECK(webs_.keep(nut, sides_.outside, "the outside", wall_, "driver_screws = \"insert\""));
         GAPWRIGHT_CHECK(webs_.keep(nut, sides_.bore, "the bore", wall_, "driver_screws = \"insert\""));
-        if (shape_.flare_mm > 0.0)
-            GAPWRIGHT_CHECK(webs_.keep(nut, flare_side(), "the flare", wall_, "a smaller flare"));
-        for (const RingCut& drum : drums_) GAPWRIGHT_CHECK(keep_off_groove(nut, drum, "a thinner cord, or tape"));
+        GAPWRIGHT_CHECK(keep_off_flare(nut, "a smaller flare"));
+        GAPWRIGHT_CHECK(keep_off_grooves(nut, "a thinner cord, or tape"));
         for (const RingCut& other : out_.nuts)
             GAPWRIGHT_CHECK(webs_.keep(other, nut, wall_, "check bolt_circle and bolt_count of the driver"));
         if (request_.lip || request_.rain_lip)
@@ -339,10 +368,10 @@ private:
             const double wanted = &cut == &cuts.front() ? to_edge : wall_;
             GAPWRIGHT_CHECK(webs_.keep(cut, sides_.outside, "the outside", wanted, move));
             GAPWRIGHT_CHECK(webs_.keep(cut, sides_.bore, "the bore", wanted, move));
-            if (shape_.flare_mm > 0.0) GAPWRIGHT_CHECK(webs_.keep(cut, flare_side(), "the flare", wall_, move));
+            GAPWRIGHT_CHECK(keep_off_flare(cut, move));
             for (const RingCut& screw : out_.screws) GAPWRIGHT_CHECK(webs_.keep(screw, cut, beside_screw_, move));
             for (const RingCut& nut : out_.nuts) GAPWRIGHT_CHECK(webs_.keep(nut, cut, wall_, move));
-            for (const RingCut& drum : drums_) GAPWRIGHT_CHECK(keep_off_groove(cut, drum, move));
+            GAPWRIGHT_CHECK(keep_off_grooves(cut, move));
             for (const auto& other : out_.bolts)
                 for (const RingCut& its : other) GAPWRIGHT_CHECK(webs_.keep(its, cut, wall_, move));
         }
@@ -356,9 +385,6 @@ private:
         const Point3 p = shape_.view.to_local(at);
         const Point2 q{p.x, p.z};
         return Outline(loop_of(request_.step->outside, 0.01)).depth(q) < 0.0 ? request_.step->height.mm() : -1.0;
-    }
-    RingSide flare_side() const {
-        return RingSide::cylinder(bolt_line(shape_.mouth, shape_.seat.z, {}), shape_.mouth_mm, false);
     }
     /// A cut comes out of the seat beside the vehicle's opening.
     Status keep_off_opening(const RingCut& cut, const std::string& what, const std::string& hint) {

@@ -396,7 +396,7 @@ Status lay_flare(const RingRequest& request, RingShape& shape) {
                               .from_mm = -depth,
                               .to_mm = 0.0,
                               .tool_from_mm = -depth,
-                              .tool_to_mm = kPast_mm + shape.below_mm * 0.0,
+                              .tool_to_mm = kPast_mm,
                               .cone_mm = inner};
     }
     shape.mouth_mm += size;

@@ -306,6 +306,10 @@ TEST_CASE("dowels of a tilted ring stand in line across every joint", "[parts][r
             CHECK(area_mm2(layer.drawing) == Approx(kPi * 110 * 110 - common).margin(0.005 * 2 * kPi * a));
         }
     }
+    SECTION("a chamfer under a slanted bore: narrowest where the two meet, between the layer's faces") {
+        request.flare = RingFlare{RingFlare::Kind::Chamfer, mm(6)};
+        layers_of(request);
+    }
     SECTION("across the front: what of two discs lies behind a line that moves with the height") {
         request.bore = RingRequest::Bore::Seat;
         request.layers->dowels.count = 0;

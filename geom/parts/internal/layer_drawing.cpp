@@ -1,7 +1,7 @@
 // The machine cuts square to the sheet, so it may cut only what is outside the ring, or open, at every height of the
-// layer: outlines are the widest, openings the narrowest. Both are taken from the plane faces, seen along the cut: a
-// round bore is open at every height where it is open at both ends. Walls that are ruled or bent are looked at as
-// triangles. Where a border of one of the faces does it, it is drawn as it is; otherwise by chords.
+// layer: outlines are the widest, openings the narrowest. Both are taken from the plane faces and the triangles of
+// walls that are not upright, seen along the cut. Where a border of one of the faces does it, it is drawn as it is;
+// otherwise by chords.
 #include "geom/parts/internal/layer_drawing.h"
 
 #include "geom/core/text.h"
@@ -201,12 +201,14 @@ private:
                   [](const Level& a, const Level& b) { return a.height_mm < b.height_mm; });
     }
 
-    /// Walls that are ruled or bent may lie farther out between their ends than at both.
+    /// Walls that are not upright may lie farther out between their ends than at both: ruled ones, and a slanting bore
+    /// where its flare begins.
     Status cover_walls(const Context& context) {
         for (const TopoDS_Face& face : faces_of(bare_)) {
-            const GeomAbs_SurfaceType type = BRepAdaptor_Surface(face, false).GetType();
-            if (type == GeomAbs_Plane || type == GeomAbs_Cylinder || type == GeomAbs_Cone || type == GeomAbs_Torus)
-                continue;
+            const BRepAdaptor_Surface surface(face, false);
+            const bool is_upright = surface.GetType() == GeomAbs_Cylinder &&
+                                    norm(cross(seat_.z, from_occt(surface.Cylinder().Axis().Direction()))) < kParallel;
+            if (is_upright || surface.GetType() == GeomAbs_Plane) continue;
             GAPWRIGHT_TRY(mesh, measure::tessellate(to_brep(face), Length::mm(kWall_mm), context));
             for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
                 Loop corners;
