@@ -202,7 +202,7 @@ Result<Volume> air_inside(const RingRequest& request, const RingShape& shape, co
     if (request.foot) {  // a ring on a scan: as if it stood on the seat plane
         RingRequest level = request;
         level.foot.reset();
-        GAPWRIGHT_TRY(level_ring, filled_ring(level, shape));
+        GAPWRIGHT_TRY(level_ring, raw_ring(level, shape));
         ring = level_ring;
     }
     GAPWRIGHT_TRY(seated, let_in(request, shape, ring));
@@ -212,8 +212,7 @@ Result<Volume> air_inside(const RingRequest& request, const RingShape& shape, co
         tool = both;
     }
     BRepAlgoAPI_Common air(seated, tool);
-    if (!air.IsDone())
-        return Fault{FaultCode::Internal, "ring: the air inside was not cut", {}, shape.mouth, "part"};
+    if (!air.IsDone()) return Fault{FaultCode::Internal, "ring: the air inside was not cut", {}, shape.mouth, "part"};
     return Volume::mm3(volume_mm3(air.Shape()));
 }
 
@@ -269,7 +268,14 @@ Result<Ring> make_ring(const RingRequest& request, const Context& context) {
     GAPWRIGHT_TRY(shape, plan_ring_shape(request));
     if (context.is_cancelled()) return Context::interrupted();
     return guard_occt("part", [&]() -> Result<Ring> {
-        GAPWRIGHT_TRY(filled, filled_ring(request, shape));
+        GAPWRIGHT_TRY(filled, raw_ring(request, shape));
+        // Where nothing else asks for the scanned face, it is cut last: the other cuts are then of planes and
+        // cylinders.
+        const bool is_foot_last = shape.outside_mm > 0.0 && shape.has_round_bore && !request.lip && !request.rain_lip;
+        if (!is_foot_last) {
+            GAPWRIGHT_TRY(stood, stood_on_foot(request, shape, filled));
+            filled = stood;
+        }
         GAPWRIGHT_TRY(bore, bore_tool(request, shape));
         GAPWRIGHT_TRY(sides, sides_of(shape, filled, bore, context));
         Webs webs;
@@ -280,6 +286,10 @@ Result<Ring> make_ring(const RingRequest& request, const Context& context) {
         GAPWRIGHT_TRY(open, bored(shape, body, bore));
         GAPWRIGHT_TRY(seated, let_in(request, shape, open));
         GAPWRIGHT_TRY(solid, drilled(holes, seated));
+        if (is_foot_last) {
+            GAPWRIGHT_TRY(stood, stood_on_foot(request, shape, solid));
+            solid = stood;
+        }
         GAPWRIGHT_CHECK(check_solid("ring", solid));
         GAPWRIGHT_TRY(made_holes, measured(shape, holes, solid));
         GAPWRIGHT_TRY(inside, air_inside(request, shape, filled, bore));

@@ -138,8 +138,11 @@ Result<TopoDS_Shape> straight_ring(const RingRequest& request, const RingShape& 
 
 }  // namespace
 
-Result<TopoDS_Shape> filled_ring(const RingRequest& request, const RingShape& shape) {
-    GAPWRIGHT_TRY(body, request.front ? lofted_ring(request, shape) : straight_ring(request, shape));
+Result<TopoDS_Shape> raw_ring(const RingRequest& request, const RingShape& shape) {
+    return request.front ? lofted_ring(request, shape) : straight_ring(request, shape);
+}
+
+Result<TopoDS_Shape> stood_on_foot(const RingRequest& request, const RingShape& shape, const TopoDS_Shape& body) {
     if (!request.foot) return body;
     BRepAlgoAPI_Common common(body, to_occt(*request.foot));
     if (!common.IsDone())

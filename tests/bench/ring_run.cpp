@@ -46,7 +46,8 @@ int main(int argc, char** argv) {
         std::printf("%s: %.2f s wall, %.2f s CPU, %.0f times the start, %.0f MiB\n", argv[i], run.wall_s, run.cpu_s,
                     run.wall_s / start.wall_s, run.peak_MiB);
         std::ifstream file(timings);
-        for (const auto& stage : nlohmann::json::parse(file)["stages"])
+        const auto told = nlohmann::json::parse(file);
+        for (const auto& stage : told["stages"])
             std::printf("    %-10s %.2f s\n", stage["name"].get<std::string>().c_str(), stage["seconds"].get<double>());
     }
     std::filesystem::remove_all(out);

@@ -5,10 +5,14 @@
 
 namespace geom::parts {
 
-/// The outside as if it were solid, from the seat (or below a scanned skin) to the front face.
+/// The outside as if it were solid, from the seat, or from below a scanned skin, to the front face.
 /// Faults: BadJob      outlines that no ruled surface joins without a fold
 ///         Internal    the kernel failed
-Result<TopoDS_Shape> filled_ring(const RingRequest& request, const RingShape& shape);
+Result<TopoDS_Shape> raw_ring(const RingRequest& request, const RingShape& shape);
+/// What of it lies in front of the scanned skin; all of it where there is none.
+/// Faults: Impossible  it falls into pieces
+///         Internal    the kernel failed
+Result<TopoDS_Shape> stood_on_foot(const RingRequest& request, const RingShape& shape, const TopoDS_Shape& body);
 
 /// The bore from the rest to behind everything, without its flare.
 Result<TopoDS_Shape> bore_tool(const RingRequest& request, const RingShape& shape);
