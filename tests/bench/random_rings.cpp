@@ -2,7 +2,7 @@
 // rays through its triangles; each that is not says which rule it would break and what to try. Exit 1 where one does
 // neither.
 //
-// Usage   bench_random_rings [COUNT [SEED]]
+// Usage   bench_random_rings [COUNT [SEED [FIRST]]]        the ring at work is told on stderr
 #include "tests/support/random_rings.h"
 
 #include <fmt/format.h>
@@ -17,6 +17,7 @@ using namespace geom;
 int main(int argc, char** argv) {
     const int count = argc > 1 ? std::atoi(argv[1]) : 500;
     const auto seed = argc > 2 ? std::strtoull(argv[2], nullptr, 10) : 20251129ull;
+    const int first = argc > 3 ? std::atoi(argv[3]) : 0;
     const auto door = support::scanned_door({});
     if (!door) {
         fmt::print("no door: {}\n", door.error().what);
@@ -28,13 +29,14 @@ int main(int argc, char** argv) {
     std::map<std::string, Row> rows;
     std::map<std::string, int> rules;
     int broken = 0, undrawn = 0;
-    for (int i = 0; i < count; ++i) {
+    for (int i = first; i < first + count; ++i) {
         Random random(seed * 1000003u + static_cast<std::uint64_t>(i));
         auto drawn = support::random_ring(random);
         if (!drawn) {  // an outline that its own rules refuse is no ring; the next is drawn
             ++undrawn;
             continue;
         }
+        std::fprintf(stderr, "ring %d\n", i);
         const auto outcome = support::outcome_of(*drawn, *door, {});
         Row& row = rows[outcome.kind];
         ++(outcome.is_made ? row.made : row.refused);

@@ -30,6 +30,19 @@ TEST_CASE("rings drawn at random keep every rule or name the one that they would
     CHECK(kinds_made.size() >= 3);
 }
 
+TEST_CASE("a ring with a sliver of a face is measured, in no more time than others", "[parts][ring][random]") {
+    // Two edges of its foot all but lie on one another; to the kernel's own integral that face has no end.
+    const auto door = support::scanned_door({});
+    REQUIRE(door);
+    Random random(20251129ull * 1000003u + 76u);
+    const auto drawn = support::random_ring(random);
+    REQUIRE(drawn);
+    REQUIRE(drawn->is_on_scan);
+    const auto outcome = support::outcome_of(*drawn, *door, {});
+    CHECK(outcome.is_made);
+    CHECK(outcome.broken == "");
+}
+
 TEST_CASE("the rays find what a ring breaks", "[parts][ring][random]") {
     parts::RingRequest request;
     request.seat = {{{0, 0, 0}, {0, 0, 1}}, parts::round_outline(Length::mm(220)), {}};

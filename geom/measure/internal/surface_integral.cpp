@@ -149,14 +149,21 @@ UvBox box_of(const UvWire& wire) {
     return box;
 }
 
-bool closes(const UvWire& wire, const UvBox& box) {
+/// To a ten-thousandth of its size, or, as a sliver between two edges that all but lie on one another seldom does, to
+/// `kGap_mm` in space.
+bool closes(const UvWire& wire, const UvBox& box, const Handle(Geom_Surface) & surface) {
+    constexpr double kGap_mm = 0.005;
     double u = 0.0, v = 0.0;
     for (const UvEdge& e : wire) {
         const gp_Pnt2d a = e.value(e.t0), b = e.value(e.t1);
         u += e.sign * (b.X() - a.X());
         v += e.sign * (b.Y() - a.Y());
     }
-    return std::abs(u) < 1e-4 * box.du() && std::abs(v) < 1e-4 * box.dv();
+    if (std::abs(u) < 1e-4 * box.du() && std::abs(v) < 1e-4 * box.dv()) return true;
+    gp_Pnt at;
+    gp_Vec du, dv;
+    surface->D1(0.5 * (box.u0 + box.u1), 0.5 * (box.v0 + box.v1), at, du, dv);
+    return std::abs(u) * du.Magnitude() + std::abs(v) * dv.Magnitude() < kGap_mm;
 }
 
 /// +1 or -1 when the wire is the border of its box, run counter-clockwise or clockwise; 0 when it is not.
@@ -386,7 +393,7 @@ FaceIntegral integrate_face(const TopoDS_Face& given, Point3 origin) {
     }
     for (const UvWire& wire : wires) {
         const UvBox b = box_of(wire);
-        if (!closes(wire, b)) return by_kernel(given, origin);
+        if (!closes(wire, b, surface)) return by_kernel(given, origin);
         box.grow({b.u0, b.v0});
         box.grow({b.u1, b.v1});
     }
