@@ -53,8 +53,9 @@ double slot_end_factor(Length width, Length height) {
     EXPECTS(width.mm() > 0.0 && height.mm() > 0.0);
     const double a = std::max(width.mm(), height.mm()) / std::min(width.mm(), height.mm());  // b = 1
     const double c = std::sqrt(a * a + 1.0);
-    const double pairs = 2.0 * (a * a * std::asinh(1.0 / a) + a * std::asinh(a)) -
-                         2.0 / 3.0 * (a * a / (a + c) + c - 1.0 + a * a * (c - a));
+    // c^3 - a^3 - 1 written without the difference of large numbers.
+    const double pairs =
+        2.0 * (a * a * std::asinh(1.0 / a) + a * std::asinh(a)) - 2.0 / 3.0 * (a * a / (a + c) + c - 1.0);
     // Piston's correction over that of the circle, 8 r / (3 pi).
     return pairs / (2.0 * kPi * a) / (8.0 / (3.0 * kPi) * std::sqrt(a / kPi));
 }
