@@ -1,8 +1,10 @@
 // The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
 #include "cli/capacity.h"
 #include "cli/enclosure.h"
+#include "cli/response.h"
 #include "cli/ring.h"
 #include "cli/scan.h"
+#include "geom/sound/box.h"
 
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
@@ -27,6 +29,9 @@ const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker encl
 
   gapwright scan FILE... [options]    tell what scan files hold
   gapwright capacity JOB [options]    tell how much the gap holds, and what costs how much of it
+  gapwright response FILE... [options]
+                                      tell what drivers do in closed or ported boxes;
+                                      each FILE is a driver's data sheet or a job
   gapwright enclosure JOB [options]   make the enclosure that the job file asks for
   gapwright ring JOB [options]        make the adapter ring that the job file asks for
   gapwright --version                 print the version
@@ -52,6 +57,23 @@ Options of capacity
   --keep DIR       keep the field there, so that the next run is quick; a kept
                    field of another scan, job or program is left out of account
   --timings FILE, --threads N, --quiet, --json   as below
+
+Options of response
+  --volume V       net volume, "22 L"; several may be given; default: the job's
+  --tuning HZ      the box has a port tuned so; default: closed
+  --port D         diameter of the port's tube, "70 mm": tells its length and air
+  --ports N        so many tubes alike
+  --watts W        into re, for levels, excursion and air speed; default: the
+                   driver's power, or 1 W
+  --series N, --parallel N
+                   several drivers in one box: strings of N in series, N strings
+  --lining G       apparent over net volume, 1 to 1.4; default 1: no lining
+  --leak Q, --absorption Q
+                   losses of the box; default: no losses, with a port leak Q 7
+  --from HZ, --to HZ
+                   the band; default 10 to 500
+  --out DIR        leave plots (SVG) and JSON there
+  --quiet, --json  as below
 
 Options of enclosure
   --out DIR        where the files go; default: a folder with the job's name,
@@ -136,6 +158,28 @@ int run(int argc, char** argv) {
     capacity_command->add_flag("--quiet", capacity.quiet);
     capacity_command->add_flag("--json", capacity.json);
 
+    cli::ResponseArguments response;
+    CLI::App* response_command = app.add_subcommand("response");
+    response_command->set_help_flag();
+    response_command->add_flag("-h,--help", help);
+    response_command->add_option("FILE", response.files);
+    response_command->add_option("--volume", response.volumes)->take_all()->expected(1)->allow_extra_args(false);
+    response_command->add_option("--tuning", response.tuning_hz)->check(CLI::Range(5.0, 500.0));
+    response_command->add_option("--port", response.port_diameter);
+    response_command->add_option("--ports", response.ports)->check(CLI::Range(1, 16));
+    response_command->add_option("--watts", response.watts)->check(CLI::Range(1e-3, 1e5));
+    response_command->add_option("--series", response.in_series)->check(CLI::Range(1, 16));
+    response_command->add_option("--parallel", response.in_parallel)->check(CLI::Range(1, 16));
+    response_command->add_option("--lining", response.lining_gain)
+        ->check(CLI::Range(geom::sound::kLeastGain, geom::sound::kMostGain));
+    response_command->add_option("--leak", response.leakage)->check(CLI::Range(1.0, 1e6));
+    response_command->add_option("--absorption", response.absorption)->check(CLI::Range(1.0, 1e6));
+    response_command->add_option("--from", response.from_hz)->check(CLI::Range(1.0, 20000.0));
+    response_command->add_option("--to", response.to_hz)->check(CLI::Range(1.0, 20000.0));
+    response_command->add_option("--out", response.out);
+    response_command->add_flag("--quiet", response.quiet);
+    response_command->add_flag("--json", response.json);
+
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {
@@ -166,6 +210,11 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_capacity(capacity, cancel);
+    }
+    if (response_command->parsed()) {
+        if (response.files.empty() || response.files.front().empty())
+            return cli::print_usage_error("response: no driver file or job file named", form);
+        return cli::run_response(response);
     }
     if (scan_command->parsed()) {
         if (scan.files.empty() || scan.files.front().empty())

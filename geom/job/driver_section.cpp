@@ -1,5 +1,6 @@
 // [driver] says where the driver sits; what it is stands in a file of its own or in the same table.
 #include "geom/core/text.h"
+#include "geom/job/driver_file.h"
 #include "geom/job/internal/sections.h"
 
 #include <fmt/format.h>
@@ -31,7 +32,12 @@ const char* const kDriverKeys[] = {"name",
                                    "re",
                                    "sd",
                                    "xmax",
-                                   "power"};
+                                   "power",
+                                   "mms",
+                                   "cms",
+                                   "rms",
+                                   "bl",
+                                   "le"};
 
 /// Two lengths of the driver that must stand in order.
 void check_order(const Table& table, const char* less_key, const std::optional<Length>& less, const char* more_key,
@@ -41,6 +47,23 @@ void check_order(const Table& table, const char* less_key, const std::optional<L
                      fmt::format("is {} mm, more than {} of {} mm", plain_number(less->mm()), more_key,
                                  plain_number(more->mm())),
                      "see the driver's drawing; bolt_circle and the others are diameters");
+}
+
+/// Sheets print some values in smaller units than this file's: more than any driver has is a slip of the unit.
+struct Most {
+    double value;
+    const char* unit;
+    const char* hint;
+};
+
+std::optional<double> number_up_to(const Table& table, const char* key, const Most& most) {
+    const auto value = table.maybe_number(key, Allowed::Positive, "not given", most.unit);
+    if (value && *value > most.value)
+        table.refuse(key,
+                     fmt::format("is {}{}; wanted at most {}{}", plain_number(*value), most.unit,
+                                 plain_number(most.value), most.unit),
+                     most.hint);
+    return value;
 }
 
 sound::Driver driver_of(const Table& table, const std::string& default_name) {
@@ -78,6 +101,13 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     driver.sd = table.maybe_area("sd", Allowed::Positive, not_given);
     driver.xmax = length("xmax");
     driver.power_w = number("power", " W");
+    driver.mms_kg = number_up_to(table, "mms", {2.0, " kg", "30 g is mms = 0.030"});
+    if (const auto mm_per_n = number_up_to(table, "cms", {50.0, " mm/N", "400 um/N is cms = 0.4"}))
+        driver.cms_m_per_n = *mm_per_n * 1e-3;
+    driver.rms_kg_per_s = number("rms", " kg/s");
+    driver.bl_tm = number("bl", " T m");
+    if (const auto millihenry = number_up_to(table, "le", {50.0, " mH", "it is in mH, such as le = 0.8"}))
+        driver.le_h = *millihenry * 1e-3;
 
     check_order(table, "cutout_diameter", driver.cutout_diameter, "flange_diameter", driver.flange_diameter);
     check_order(table, "basket_diameter", driver.basket_diameter, "cutout_diameter", driver.cutout_diameter);
@@ -134,6 +164,23 @@ std::optional<parts::GrilleRoom> grille_room_of(const Table& table) {
     return room;
 }
 
+Result<DriverFile> read_driver_file(const std::filesystem::path& path) {
+    GAPWRIGHT_TRY(opened, FileReading::open(path, "driver file"));
+    const Table table = opened->root("driver");
+    opened->set_length_unit(length_unit_of(table, "length_unit", "mm"));
+    DriverFile file;
+    file.driver = driver_of(table, path.stem().string());
+    GAPWRIGHT_CHECK(opened->finish());
+    file.resolved = std::move(opened->resolved);
+    return file;
+}
+
+Result<bool> is_job_file(const std::filesystem::path& path) {
+    GAPWRIGHT_TRY(opened, FileReading::open(path, "job or driver file"));
+    const Table top = opened->root();
+    return top.has("job") || top.has("scan") || top.has("enclosure");
+}
+
 Status read_driver_section(const Table& top, Job& job) {
     const std::vector<Table> several = top.is_list("driver") ? top.tables("driver") : std::vector<Table>{};
     if (several.size() > 1) {
@@ -179,12 +226,9 @@ Status read_driver_section(const Table& top, Job& job) {
     const std::string name = section.text("file");
     const std::filesystem::path path = section.file().folder() / name;
     job.input_files.push_back(path);
-    GAPWRIGHT_TRY(opened, FileReading::open(path, "driver file"));
-    const Table driver = opened->root("driver");
-    opened->set_length_unit(length_unit_of(driver, "length_unit", "mm"));
-    mount.driver = driver_of(driver, path.stem().string());
-    GAPWRIGHT_CHECK(opened->finish());
-    job.resolved.insert(opened->resolved.begin(), opened->resolved.end());
+    GAPWRIGHT_TRY(file, read_driver_file(path));
+    mount.driver = file.driver;
+    job.resolved.insert(file.resolved.begin(), file.resolved.end());
     job.enclosure.driver = mount;
     return Done{};
 }

@@ -111,4 +111,9 @@ double pipe_resonance_hz(const Port& port, Length length, const Air& air, const 
     return air.speed_m_s / (2.0 * metres(effective_length(port, length, rules)));
 }
 
+PortAir judged(double m_s, const PortSpeedLimits& limits) {
+    EXPECTS(limits.warn_m_s <= limits.fail_m_s);
+    return m_s > limits.fail_m_s ? PortAir::Choked : m_s > limits.warn_m_s ? PortAir::Heard : PortAir::Calm;
+}
+
 }  // namespace geom::sound

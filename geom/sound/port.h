@@ -82,5 +82,8 @@ double pipe_resonance_hz(const Port& port, Length length, const Air& air = {}, c
 struct PortSpeedLimits {
     double warn_m_s = 17.0, fail_m_s = 34.0;
 };
+enum class PortAir { Calm, Heard, Choked };
+/// Calm up to the first limit, choked above the second.
+PortAir judged(double m_s, const PortSpeedLimits& limits = {});
 
 }  // namespace geom::sound

@@ -155,3 +155,12 @@ TEST_CASE("a rounded end goes over into a sharp one, and lengthens what the tube
     }
     CHECK(at(big_r) == Approx(discs - big_r + 0.8217 * r * r / (r + big_r)).epsilon(1e-6));
 }
+
+TEST_CASE("air in a port is calm up to 17 m/s and chokes above 34", "[sound][port]") {
+    // [common practice]
+    CHECK(judged(17.0) == PortAir::Calm);
+    CHECK(judged(17.01) == PortAir::Heard);
+    CHECK(judged(34.0) == PortAir::Heard);
+    CHECK(judged(34.01) == PortAir::Choked);
+    CHECK(judged(20.0, {.warn_m_s = 25, .fail_m_s = 30}) == PortAir::Calm);
+}

@@ -1,0 +1,189 @@
+#include "cli/response.h"
+
+#include "cli/response_report.h"
+#include "cli/steps.h"
+#include "exports/write_files.h"
+#include "geom/core/text.h"
+#include "geom/job/driver_file.h"
+#include "geom/job/quantity.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdio>
+
+namespace cli {
+
+namespace fs = std::filesystem;
+using geom::Result;
+using geom::Volume;
+namespace sound = geom::sound;
+
+namespace {
+
+constexpr std::size_t kMostCases = 20;
+constexpr std::size_t kCurvePoints = 401;
+const std::vector<double> kRows{10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500};
+
+geom::Fault bad_argument(std::string what, std::string hint) {
+    return {geom::FaultCode::BadJob, std::move(what), std::move(hint), {}, ""};
+}
+
+Result<double> quantity(const std::string& text, geom::job::QuantityKind kind, const char* option) {
+    auto value = geom::job::parse_quantity(text, kind);
+    if (!value) {
+        geom::Fault fault = std::move(value).error();
+        fault.what = fmt::format("{} {}", option, fault.what);
+        return fault;
+    }
+    if (*value <= 0.0)
+        return bad_argument(fmt::format("{} is {}; wanted more than 0", option, text),
+                            fmt::format("say it with its unit, such as {}", geom::job::example_of(kind)));
+    return *value;
+}
+
+struct Sheet {
+    sound::Driver driver;
+    std::optional<Volume> volume;  ///< of the job
+};
+
+Result<Sheet> read_sheet(const fs::path& file) {
+    GAPWRIGHT_TRY(is_job, geom::job::is_job_file(file));
+    if (!is_job) {
+        GAPWRIGHT_TRY(driver, geom::job::read_driver_file(file));
+        return Sheet{driver.driver, {}};
+    }
+    GAPWRIGHT_TRY(job, geom::job::read_job(file, {}));
+    if (!job.enclosure.driver)
+        return bad_argument(fmt::format("{}: names no driver; wanted [driver]", file.filename().string()),
+                            "name the driver's file in the job, or give the driver's file itself");
+    Sheet sheet{job.enclosure.driver->driver, {}};
+    if (job.part == "enclosure") sheet.volume = job.enclosure.net_volume;
+    return sheet;
+}
+
+Result<std::vector<Volume>> volumes_of(const ResponseArguments& arguments, const Sheet& sheet, const fs::path& file) {
+    std::vector<Volume> volumes;
+    for (const std::string& text : arguments.volumes) {
+        GAPWRIGHT_TRY(mm3, quantity(text, geom::job::QuantityKind::Volume, "--volume"));
+        volumes.push_back(Volume::mm3(mm3));
+    }
+    if (volumes.empty() && sheet.volume) volumes.push_back(*sheet.volume);
+    if (volumes.empty())
+        return bad_argument(fmt::format("{}: no volume is said; wanted --volume", file.filename().string()),
+                            "give the net volume with its unit, such as --volume \"22 L\"; several may be given");
+    return volumes;
+}
+
+Result<std::optional<TubePort>> add_port(const ResponseArguments& arguments, sound::Box& box) {
+    std::optional<TubePort> none;
+    if (arguments.tuning_hz <= 0.0) {
+        if (!arguments.port_diameter.empty())
+            return bad_argument("--port is said without --tuning; wanted both",
+                                "a closed box has no port: say --tuning in Hz, or leave --port out");
+        return none;
+    }
+    box.fb_hz = arguments.tuning_hz;
+    if (arguments.port_diameter.empty()) return none;
+    GAPWRIGHT_TRY(mm, quantity(arguments.port_diameter, geom::job::QuantityKind::Length, "--port"));
+    TubePort tube;
+    tube.port.section = sound::PortSection::round(geom::Length::mm(mm));
+    tube.port.count = arguments.ports;
+    GAPWRIGHT_TRY(length, sound::port_length(tube.port, box.fb_hz, box.apparent()));
+    tube.length = length;
+    box.port_area = tube.port.area();
+    return std::optional(tube);
+}
+
+std::string label_of(const ResponseArguments& arguments, const sound::SmallSignal& driver, const sound::Box& box) {
+    const int count = arguments.in_series * arguments.in_parallel;
+    return fmt::format("{}{} in {} L{}", count > 1 ? fmt::format("{} x ", count) : "", driver.name,
+                       geom::plain_number(box.net.litres()),
+                       box.has_port() ? fmt::format(" at {} Hz", geom::plain_number(box.fb_hz)) : "");
+}
+
+Result<SoundCase> case_of(const ResponseArguments& arguments, const sound::Driver& driver, Volume volume) {
+    SoundCase c;
+    c.wiring = {.in_series = arguments.in_series, .in_parallel = arguments.in_parallel};
+    c.driver = sound::as_one(sound::derived(driver), c.wiring);
+    c.box.net = volume;
+    c.box.lining_gain = arguments.lining_gain;
+    GAPWRIGHT_TRY(tube, add_port(arguments, c.box));
+    c.tube = tube;
+    sound::BoxLosses losses = sound::default_losses(c.box.has_port());
+    if (arguments.leakage > 0.0) losses.leakage = arguments.leakage;
+    if (arguments.absorption > 0.0) losses.absorption = arguments.absorption;
+    c.box.losses = losses;
+    c.label = label_of(arguments, c.driver, c.box);
+    c.watts = arguments.watts > 0.0 ? arguments.watts : c.driver.power_w ? c.driver.power_w->value : 1.0;
+    if (c.box.has_port()) {
+        GAPWRIGHT_TRY(figures, sound::vented_figures(c.driver, c.box));
+        c.vented = figures;
+    } else {
+        GAPWRIGHT_TRY(figures, sound::closed_figures(c.driver, c.box));
+        c.closed = figures;
+    }
+    const sound::ResponseOptions options{.watts = c.watts, .air = {}};
+    GAPWRIGHT_TRY(curves,
+                  sound::response(c.driver, c.box, sound::frequencies(arguments.from_hz, arguments.to_hz, kCurvePoints),
+                                  options));
+    c.curves = std::move(curves);
+    std::vector<double> rows;
+    std::copy_if(kRows.begin(), kRows.end(), std::back_inserter(rows),
+                 [&](double f) { return f >= arguments.from_hz && f <= arguments.to_hz; });
+    GAPWRIGHT_TRY(table, sound::response(c.driver, c.box, std::move(rows), options));
+    c.rows = std::move(table);
+    return c;
+}
+
+Result<std::vector<SoundCase>> cases_of(const ResponseArguments& arguments) {
+    if (!(arguments.from_hz < arguments.to_hz))
+        return bad_argument(fmt::format("--from is {} Hz, --to is {} Hz; wanted --from below --to",
+                                        geom::plain_number(arguments.from_hz), geom::plain_number(arguments.to_hz)),
+                            "such as --from 10 --to 500");
+    std::vector<SoundCase> cases;
+    for (const fs::path& file : arguments.files) {
+        GAPWRIGHT_TRY(sheet, read_sheet(file));
+        GAPWRIGHT_TRY(volumes, volumes_of(arguments, sheet, file));
+        for (const Volume volume : volumes) {
+            GAPWRIGHT_TRY(one, case_of(arguments, sheet.driver, volume));
+            cases.push_back(std::move(one));
+        }
+    }
+    if (cases.size() > kMostCases)
+        return bad_argument(fmt::format("{} drivers and volumes together; wanted at most {}", cases.size(), kMostCases),
+                            "a plot of more lines cannot be read: run it several times");
+    return cases;
+}
+
+Result<std::vector<fs::path>> write_files(const ResponseArguments& arguments, const std::vector<SoundCase>& cases) {
+    std::vector<fs::path> written;
+    if (arguments.out.empty()) return written;
+    GAPWRIGHT_CHECK(check_folder(arguments.out));
+    const std::string stem = exports::stem_of(arguments.files.front()) + "-response";
+    std::vector<exports::NamedBytes> files{{stem + ".json", response_json(cases, GAPWRIGHT_VERSION)}};
+    for (const auto& [name, plot] : response_plots(cases))
+        files.push_back({fmt::format("{}-{}.svg", stem, name), exports::plot_svg(plot)});
+    GAPWRIGHT_CHECK(exports::write_together(arguments.out, files));
+    for (const auto& file : files) written.push_back(arguments.out / file.name);
+    return written;
+}
+
+}  // namespace
+
+int run_response(const ResponseArguments& arguments) {
+    const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
+    const auto cases = cases_of(arguments);
+    if (!cases) return print_fault(cases.error(), form);
+    const auto written = write_files(arguments, *cases);
+    if (!written) return print_fault(written.error(), form);
+    if (arguments.json)
+        fmt::print(stdout, "{}", response_json(*cases, GAPWRIGHT_VERSION));
+    else if (!arguments.quiet) {
+        fmt::print(stdout, "{}", response_text(*cases));
+        for (const fs::path& file : *written) fmt::print(stdout, "written      {}\n", file.string());
+    }
+    return kMade;
+}
+
+}  // namespace cli

@@ -1,0 +1,363 @@
+#include "cli/response_report.h"
+
+#include "geom/core/text.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+namespace cli {
+
+namespace {
+
+using geom::plain_number;
+using geom::rounded;
+using Json = nlohmann::ordered_json;
+namespace sound = geom::sound;
+
+const char* const kFreeField =
+    "free field, half space, 1 m. A cabin lifts low notes; this program does not know your cabin and adds nothing for "
+    "it";
+const char* const kSmallSignals =
+    "small signals: beyond xmax, and where the cone breaks up, a driver does less than these curves";
+
+/// What every value of the driver is and where it is from.
+struct Entry {
+    const char* key;
+    double value;
+    const char* unit;
+    bool is_given;
+    std::string from;
+};
+
+template <class T, class F>
+void put(std::vector<Entry>& out, const char* key, const char* unit, const std::optional<sound::Told<T>>& told,
+         F&& form) {
+    if (told) out.push_back({key, form(told->value), unit, told->is_given, told->from});
+}
+
+std::vector<Entry> entries(const sound::SmallSignal& d) {
+    const auto scaled = [](double factor) { return [factor](double v) { return v * factor; }; };
+    const auto litres = [](geom::Volume v) { return v.litres(); };
+    std::vector<Entry> out;
+    put(out, "fs", "Hz", d.fs_hz, scaled(1));
+    put(out, "qts", "", d.qts, scaled(1));
+    put(out, "qes", "", d.qes, scaled(1));
+    put(out, "qms", "", d.qms, scaled(1));
+    put(out, "vas", "L", d.vas, litres);
+    put(out, "sd", "cm2", d.sd, [](geom::Area a) { return a.cm2(); });
+    put(out, "xmax", "mm", d.xmax, [](geom::Length l) { return l.mm(); });
+    put(out, "re", "ohm", d.re_ohm, scaled(1));
+    put(out, "le", "mH", d.le_h, scaled(1e3));
+    put(out, "bl", "T m", d.bl_tm, scaled(1));
+    put(out, "mms", "kg", d.mms_kg, scaled(1));
+    put(out, "cms", "mm/N", d.cms_m_per_n, scaled(1e3));
+    put(out, "rms", "kg/s", d.rms_kg_per_s, scaled(1));
+    put(out, "power", "W", d.power_w, scaled(1));
+    put(out, "displaced, one way", "L", d.vd, litres);
+    put(out, "level, 1 W", "dB", d.spl_1w_db, scaled(1));
+    put(out, "level, 2.83 V", "dB", d.spl_sheet_db, scaled(1));
+    return out;
+}
+
+std::string value_text(const Entry& e) {
+    return fmt::format("{} {:.4g}{}{}", e.key, e.value, *e.unit == '\0' ? "" : " ", e.unit);
+}
+
+void add_list(std::string& out, const char* head, const std::vector<std::string>& words) {
+    std::string line = fmt::format("{:<12} ", head);
+    const std::string indent(13, ' ');
+    for (std::size_t i = 0; i < words.size(); ++i) {
+        const std::string word = words[i] + (i + 1 < words.size() ? ", " : "");
+        if (line.size() + word.size() > 118) out += line + "\n", line = indent;
+        line += word;
+    }
+    out += line + "\n";
+}
+
+std::string loss_text(double q) {
+    return std::isinf(q) ? "none" : fmt::format("Q {}", plain_number(q));
+}
+
+std::string peak_text(const std::optional<sound::Peak>& peak) {
+    if (!peak || peak->db < 0.05) return "no peak";
+    return fmt::format("{:.1f} dB high at {:.0f} Hz", peak->db, peak->at);
+}
+
+std::string bands_text(const std::vector<sound::Band>& bands, double lowest_hz) {
+    std::vector<std::string> words;
+    for (const auto& band : bands)
+        words.push_back(band.from_hz <= lowest_hz ? fmt::format("below {:.0f} Hz", band.to_hz)
+                                                  : fmt::format("from {:.0f} to {:.0f} Hz", band.from_hz, band.to_hz));
+    return geom::listed(words);
+}
+
+std::optional<sound::PortSpeed> fastest(const SoundCase& c) {
+    if (c.curves.port_m_s.empty()) return std::nullopt;
+    return sound::fastest_port_air(c.driver, c.box, c.watts, c.curves.f_hz.front(), c.curves.f_hz.back());
+}
+
+std::vector<sound::Band> beyond_xmax(const SoundCase& c) {
+    if (c.curves.excursion_mm.empty() || !c.driver.xmax) return {};
+    return sound::bands_above(c.curves.f_hz, c.curves.excursion_mm, c.driver.xmax->value.mm());
+}
+
+const char* words_of(sound::PortAir air) {
+    switch (air) {
+        case sound::PortAir::Calm:
+            return "calm";
+        case sound::PortAir::Heard:
+            return "will be heard: wanted 17 m/s at most";
+        case sound::PortAir::Choked:
+            return "fails: above 34 m/s a port chokes; wanted 17 m/s at most";
+    }
+    return "";
+}
+
+std::string first_line(const SoundCase& c) {
+    if (c.closed)
+        return fmt::format("{}, closed: Qtc {:.3f}, resonance {:.1f} Hz, -3 dB at {:.1f} Hz, -10 dB at {:.1f} Hz, {}",
+                           c.label, c.closed->qtc, c.closed->fc_hz, c.closed->f3_hz, c.closed->f10_hz,
+                           peak_text(c.closed->peak));
+    return fmt::format("{}, with a port: -3 dB at {:.1f} Hz, -10 dB at {:.1f} Hz, {}", c.label, c.vented->f3_hz,
+                       c.vented->f10_hz, peak_text(c.vented->peak));
+}
+
+std::string table(const sound::Response& r) {
+    struct Column {
+        const char* head;
+        const std::vector<double>* values;
+        int decimals;
+        double factor;
+    };
+    std::vector<Column> columns;
+    for (const Column& column : {Column{"response dB", &r.response_db, 1, 1.0},
+                                 {"2.83 V dB", &r.spl_sheet_db, 1, 1.0},
+                                 {"at power dB", &r.spl_db, 1, 1.0},
+                                 {"most dB", &r.spl_most_db, 1, 1.0},
+                                 {"at W", &r.watts_most, 1, 1.0},
+                                 {"cone mm", &r.excursion_mm, 2, 1.0},
+                                 {"port m/s", &r.port_m_s, 1, 1.0},
+                                 {"delay ms", &r.group_delay_s, 1, 1e3},
+                                 {"ohm", &r.impedance_ohm, 1, 1.0}})
+        if (!column.values->empty()) columns.push_back(column);
+    std::string out = fmt::format("  {:>8}", "Hz");
+    for (const Column& c : columns) out += fmt::format(" {:>11}", c.head);
+    out += "\n";
+    for (std::size_t i = 0; i < r.f_hz.size(); ++i) {
+        out += fmt::format("  {:>8}", plain_number(r.f_hz[i]));
+        for (const Column& c : columns) out += fmt::format(" {:>11.{}f}", (*c.values)[i] * c.factor, c.decimals);
+        out += "\n";
+    }
+    return out;
+}
+
+std::string one_text(const SoundCase& c) {
+    std::string out = first_line(c) + "\n\n";
+    const auto line = [&](const char* head, const std::string& text) { out += fmt::format("{:<12} {}\n", head, text); };
+    std::vector<std::string> given, follow;
+    for (const Entry& e : entries(c.driver)) (e.is_given ? given : follow).push_back(value_text(e));
+    if (c.wiring.count() > 1)
+        line("drivers", fmt::format("{} as one: {} in series, {} of these in parallel; values are of all together",
+                                    c.wiring.count(), c.wiring.in_series, c.wiring.in_parallel));
+    add_list(out, "given", given);
+    add_list(out, "derived", follow);
+    for (const std::string& note : c.driver.notes) line("disagrees", note);
+    const sound::BoxLosses losses = c.box.losses_used();
+    line("box", fmt::format("{} L net, lining gain {}, so Vas is {:.3g} times what the driver finds; leak {}, "
+                            "absorption {}",
+                            plain_number(c.box.net.litres()), plain_number(c.box.lining_gain),
+                            c.closed ? c.closed->alpha : c.vented->alpha, loss_text(losses.leakage),
+                            loss_text(losses.absorption)));
+    if (c.box.lining_gain > sound::kUsualMostGain)
+        line("note", fmt::format("a lining gain of {} is more than practice finds (1.15 to {})",
+                                 plain_number(c.box.lining_gain), plain_number(sound::kUsualMostGain)));
+    if (c.tube) {
+        const sound::Port& p = c.tube->port;
+        line("port",
+             fmt::format("{} of {} mm, {:.1f} mm long along its middle: ends add {:.1f} mm inside (free) and "
+                         "{:.1f} mm outside (flush); first pipe resonance {:.0f} Hz",
+                         p.count == 1 ? "one" : std::to_string(p.count), plain_number(p.section.width().mm()),
+                         c.tube->length.mm(), sound::end_correction(p.section, p.inner).mm(),
+                         sound::end_correction(p.section, p.outer).mm(), sound::pipe_resonance_hz(p, c.tube->length)));
+    }
+    if (const auto speed = fastest(c))
+        line("port air", fmt::format("{:.1f} m/s at {:.0f} Hz and {} W: {}", speed->m_s, speed->at_hz,
+                                     plain_number(c.watts), words_of(sound::judged(speed->m_s))));
+    if (const auto beyond = beyond_xmax(c); !beyond.empty())
+        line("cone", fmt::format("passes xmax of {} mm {} at {} W", plain_number(c.driver.xmax->value.mm()),
+                                 bands_text(beyond, c.curves.f_hz.front()), plain_number(c.watts)));
+    else if (!c.curves.excursion_mm.empty() && c.driver.xmax)
+        line("cone", fmt::format("stays within xmax of {} mm at {} W", plain_number(c.driver.xmax->value.mm()),
+                                 plain_number(c.watts)));
+    if (c.closed && c.closed->within_xmax_w)
+        line("", fmt::format("{:.3g} W stay within xmax at every frequency", *c.closed->within_xmax_w));
+    for (const std::string& left : c.curves.left_out) line("left out", left);
+    out += "\n" + table(c.rows) + "\n";
+    return out;
+}
+
+Json list(const std::vector<double>& values, int decimals, double factor = 1.0) {
+    if (values.empty()) return nullptr;
+    Json j = Json::array();
+    for (const double v : values) j.push_back(rounded(v * factor, decimals));
+    return j;
+}
+
+Json peak_json(const std::optional<sound::Peak>& peak) {
+    return peak ? Json{{"db", rounded(peak->db, 4)}, {"at_hz", rounded(peak->at, 3)}} : Json(nullptr);
+}
+
+Json loss_json(double q) {
+    return std::isinf(q) ? Json(nullptr) : Json(rounded(q, 4));
+}
+
+Json curves_json(const sound::Response& r) {
+    return {{"hz", list(r.f_hz, 4)},
+            {"response_db", list(r.response_db, 4)},
+            {"phase_deg", list(r.phase_deg, 3)},
+            {"group_delay_ms", list(r.group_delay_s, 4, 1e3)},
+            {"level_2v83_db", list(r.spl_sheet_db, 4)},
+            {"level_db", list(r.spl_db, 4)},
+            {"most_level_db", list(r.spl_most_db, 4)},
+            {"most_w", list(r.watts_most, 4)},
+            {"excursion_mm", list(r.excursion_mm, 5)},
+            {"port_air_m_s", list(r.port_m_s, 4)},
+            {"impedance_ohm", list(r.impedance_ohm, 4)},
+            {"impedance_phase_deg", list(r.impedance_phase_deg, 3)}};
+}
+
+Json case_json(const SoundCase& c) {
+    Json j;
+    j["label"] = c.label;
+    j["drivers"] = {
+        {"count", c.wiring.count()}, {"in_series", c.wiring.in_series}, {"in_parallel", c.wiring.in_parallel}};
+    j["driver"] = Json::array();
+    for (const Entry& e : entries(c.driver))
+        j["driver"].push_back({{"name", e.key},
+                               {"value", rounded(e.value, 6)},
+                               {"unit", e.unit},
+                               {"given", e.is_given},
+                               {"from", e.from}});
+    j["disagreements"] = c.driver.notes;
+    const sound::BoxLosses losses = c.box.losses_used();
+    j["box"] = {{"net_litres", rounded(c.box.net.litres(), 6)},
+                {"lining_gain", rounded(c.box.lining_gain, 4)},
+                {"alpha", rounded(c.closed ? c.closed->alpha : c.vented->alpha, 6)},
+                {"q_leak", loss_json(losses.leakage)},
+                {"q_absorption", loss_json(losses.absorption)},
+                {"q_port", loss_json(losses.port)}};
+    if (c.closed)
+        j["closed"] = {
+            {"fc_hz", rounded(c.closed->fc_hz, 4)},
+            {"qtc", rounded(c.closed->qtc, 6)},
+            {"f3_hz", rounded(c.closed->f3_hz, 4)},
+            {"f10_hz", rounded(c.closed->f10_hz, 4)},
+            {"peak", peak_json(c.closed->peak)},
+            {"excursion_peak", peak_json(c.closed->excursion_peak)},
+            {"within_xmax_w", c.closed->within_xmax_w ? Json(rounded(*c.closed->within_xmax_w, 4)) : Json()}};
+    if (c.vented)
+        j["vented"] = {{"tuning_hz", rounded(c.box.fb_hz, 4)},
+                       {"f3_hz", rounded(c.vented->f3_hz, 4)},
+                       {"f10_hz", rounded(c.vented->f10_hz, 4)},
+                       {"peak", peak_json(c.vented->peak)}};
+    if (c.tube) {
+        const sound::Port& p = c.tube->port;
+        j["port"] = {{"count", p.count},
+                     {"diameter_mm", rounded(p.section.width().mm(), 4)},
+                     {"length_mm", rounded(c.tube->length.mm(), 3)},
+                     {"inner_end_mm", rounded(sound::end_correction(p.section, p.inner).mm(), 3)},
+                     {"outer_end_mm", rounded(sound::end_correction(p.section, p.outer).mm(), 3)},
+                     {"pipe_resonance_hz", rounded(sound::pipe_resonance_hz(p, c.tube->length), 2)}};
+    }
+    if (const auto speed = fastest(c)) {
+        const sound::PortAir air = sound::judged(speed->m_s);
+        j["port_air"] = {{"most_m_s", rounded(speed->m_s, 4)},
+                         {"at_hz", rounded(speed->at_hz, 3)},
+                         {"verdict", air == sound::PortAir::Calm    ? "calm"
+                                     : air == sound::PortAir::Heard ? "heard"
+                                                                    : "fails"}};
+    }
+    j["watts"] = rounded(c.watts, 4);
+    j["beyond_xmax_hz"] = Json::array();
+    for (const auto& band : beyond_xmax(c))
+        j["beyond_xmax_hz"].push_back(Json::array({rounded(band.from_hz, 3), rounded(band.to_hz, 3)}));
+    j["left_out"] = c.curves.left_out;
+    j["curves"] = curves_json(c.curves);
+    return j;
+}
+
+exports::Plot plot_of(const char* title, const char* label, const std::vector<SoundCase>& cases,
+                      const std::vector<double> sound::Response::*values, double factor) {
+    exports::Plot plot;
+    plot.title = title;
+    plot.note = kFreeField;
+    const auto& f = cases.front().curves.f_hz;
+    plot.x = {.label = "frequency (Hz)", .lo = f.front(), .hi = f.back(), .is_log = true};
+    plot.y = {.label = label, .lo = {}, .hi = {}, .is_log = false};
+    for (const SoundCase& c : cases) {
+        const auto& list = c.curves.*values;
+        if (list.empty()) continue;
+        exports::PlotLine line{.name = c.label, .points = {}, .on_right = false, .is_dashed = false};
+        for (std::size_t i = 0; i < list.size(); ++i) line.points.push_back({c.curves.f_hz[i], list[i] * factor});
+        plot.lines.push_back(std::move(line));
+    }
+    return plot;
+}
+
+std::string same_watts(const std::vector<SoundCase>& cases) {
+    const bool is_same =
+        std::all_of(cases.begin(), cases.end(), [&](const SoundCase& c) { return c.watts == cases.front().watts; });
+    return is_same ? fmt::format("{} W", plain_number(cases.front().watts)) : "each driver's power";
+}
+
+}  // namespace
+
+std::string response_text(const std::vector<SoundCase>& cases) {
+    std::string out;
+    for (const SoundCase& c : cases) out += one_text(c);
+    out += fmt::format("caution      {}\ncaution      {}\n", kFreeField, kSmallSignals);
+    return out;
+}
+
+std::string response_json(const std::vector<SoundCase>& cases, const std::string& version) {
+    Json j;
+    j["made_by"] = "gapwright " + version;
+    j["units"] = "the key says it; levels at 1 m in half space; excursions and air speeds are peaks; watts are into re";
+    j["cautions"] = {kFreeField, kSmallSignals};
+    j["cases"] = Json::array();
+    for (const SoundCase& c : cases) j["cases"].push_back(case_json(c));
+    return j.dump(2) + "\n";
+}
+
+std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vector<SoundCase>& cases) {
+    using R = sound::Response;
+    const std::string watts = same_watts(cases);
+    std::vector<std::pair<std::string, exports::Plot>> plots;
+    const auto add = [&](const char* name, const std::string& title, const char* label,
+                         const std::vector<double> R::*values, double factor) {
+        exports::Plot plot = plot_of(title.c_str(), label, cases, values, factor);
+        if (!plot.lines.empty()) plots.emplace_back(name, std::move(plot));
+    };
+    add("response", "Response against the passband", "dB", &R::response_db, 1.0);
+    add("level", "Sound level at 1 m, " + watts, "dB SPL", &R::spl_db, 1.0);
+    add("most", "The most sound within xmax and power, 1 m", "dB SPL", &R::spl_most_db, 1.0);
+    add("excursion", "Cone excursion, one way, " + watts, "mm", &R::excursion_mm, 1.0);
+    add("delay", "Group delay", "ms", &R::group_delay_s, 1e3);
+    add("port", "Air speed in the port, peak, " + watts, "m/s", &R::port_m_s, 1.0);
+    add("impedance", "Electrical impedance", "ohm", &R::impedance_ohm, 1.0);
+    for (auto& [name, plot] : plots) {
+        if (name == "excursion")
+            for (const SoundCase& c : cases)
+                if (c.driver.xmax && plot.rules.size() < 3)
+                    plot.rules.push_back({exports::PlotRule::Along::Y, c.driver.xmax->value.mm(),
+                                          fmt::format("xmax, {}", c.driver.name)});
+        if (name == "port")
+            plot.rules.push_back({exports::PlotRule::Along::Y, sound::PortSpeedLimits{}.warn_m_s, "heard above"});
+    }
+    return plots;
+}
+
+}  // namespace cli

@@ -1,0 +1,45 @@
+// What `gapwright response` tells, as text for people, as JSON for programs, and as plots.
+#pragma once
+
+#include "exports/plot.h"
+#include "geom/sound/closed_box.h"
+#include "geom/sound/port.h"
+#include "geom/sound/response.h"
+#include "geom/sound/vented_box.h"
+#include "geom/sound/wiring.h"
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace cli {
+
+/// A tube that gives the box its tuning.
+struct TubePort {
+    geom::sound::Port port;
+    geom::Length length;
+};
+
+/// One driver, or several as one, in one box.
+struct SoundCase {
+    std::string label;  ///< "woofer 165 in 9.5 L"
+    geom::sound::SmallSignal driver;
+    geom::sound::Wiring wiring;
+    geom::sound::Box box;
+    double watts = 1.0;
+    std::optional<geom::sound::ClosedFigures> closed;
+    std::optional<geom::sound::VentedFigures> vented;
+    std::optional<TubePort> tube;
+    geom::sound::Response curves;  ///< for plots and JSON
+    geom::sound::Response rows;    ///< at the frequencies of the table
+};
+
+std::string response_text(const std::vector<SoundCase>& cases);
+/// UTF-8, two blanks of indent; the key says the unit. Nothing in it differs from run to run.
+std::string response_json(const std::vector<SoundCase>& cases, const std::string& version);
+/// Name ("response", "level", "most", "excursion", "delay", "port", "impedance") and plot; left out where no case has
+/// the curve.
+std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vector<SoundCase>& cases);
+
+}  // namespace cli
