@@ -62,7 +62,9 @@ Options of response
   --volume V       net volume, "22 L"; several may be given; default: the job's
   --tuning HZ      the box has a port tuned so; default: closed
   --port D         diameter of the port's tube, "70 mm": tells its length and air
-  --ports N        so many tubes alike
+  --slot W H       the same of a slot, "200 mm" "30 mm"
+  --walls N        walls that the port's inner end lies along: 0, 1 or 2
+  --ports N        so many tubes or slots alike
   --watts W        into re, for levels, excursion and air speed; default: the
                    driver's power, or 1 W
   --series N, --parallel N
@@ -166,6 +168,8 @@ int run(int argc, char** argv) {
     response_command->add_option("--volume", response.volumes)->take_all()->expected(1)->allow_extra_args(false);
     response_command->add_option("--tuning", response.tuning_hz)->check(CLI::Range(5.0, 500.0));
     response_command->add_option("--port", response.port_diameter);
+    response_command->add_option("--slot", response.slot)->expected(2);
+    response_command->add_option("--walls", response.port_walls)->check(CLI::Range(0, 2));
     response_command->add_option("--ports", response.ports)->check(CLI::Range(1, 16));
     response_command->add_option("--watts", response.watts)->check(CLI::Range(1e-3, 1e5));
     response_command->add_option("--series", response.in_series)->check(CLI::Range(1, 16));

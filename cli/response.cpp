@@ -10,6 +10,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 
 namespace cli {
@@ -34,6 +35,7 @@ Result<double> quantity(const std::string& text, geom::job::QuantityKind kind, c
     if (!value) {
         geom::Fault fault = std::move(value).error();
         fault.what = fmt::format("{} {}", option, fault.what);
+        fault.hint = fmt::format("in quotes, number and unit: {}", geom::job::example_of(kind));
         return fault;
     }
     if (*value <= 0.0)
@@ -75,24 +77,47 @@ Result<std::vector<Volume>> volumes_of(const ResponseArguments& arguments, const
     return volumes;
 }
 
-Result<std::optional<TubePort>> add_port(const ResponseArguments& arguments, sound::Box& box) {
-    std::optional<TubePort> none;
-    if (arguments.tuning_hz <= 0.0) {
-        if (!arguments.port_diameter.empty())
-            return bad_argument("--port is said without --tuning; wanted both",
-                                "a closed box has no port: say --tuning in Hz, or leave --port out");
-        return none;
+Result<std::optional<sound::PortSection>> section_of(const ResponseArguments& arguments) {
+    using geom::job::QuantityKind;
+    std::optional<sound::PortSection> section;
+    if (!arguments.port_diameter.empty() && !arguments.slot.empty())
+        return bad_argument("--port and --slot are both said; wanted one of them", "a box has tubes or slots here");
+    if (!arguments.port_diameter.empty()) {
+        GAPWRIGHT_TRY(mm, quantity(arguments.port_diameter, QuantityKind::Length, "--port"));
+        section = sound::PortSection::round(geom::Length::mm(mm));
     }
+    if (!arguments.slot.empty()) {
+        GAPWRIGHT_TRY(width, quantity(arguments.slot.at(0), QuantityKind::Length, "--slot"));
+        GAPWRIGHT_TRY(height, quantity(arguments.slot.at(1), QuantityKind::Length, "--slot"));
+        section = sound::PortSection::slot(geom::Length::mm(width), geom::Length::mm(height));
+    }
+    if (section && arguments.tuning_hz <= 0.0)
+        return bad_argument(
+            fmt::format("{} is said without --tuning; wanted both", section->is_round() ? "--port" : "--slot"),
+            "a closed box has no port: say --tuning in Hz, or leave the port out");
+    return section;
+}
+
+Result<std::optional<SizedPort>> add_port(const ResponseArguments& arguments, sound::Box& box) {
+    GAPWRIGHT_TRY(section, section_of(arguments));
     box.fb_hz = arguments.tuning_hz;
-    if (arguments.port_diameter.empty()) return none;
-    GAPWRIGHT_TRY(mm, quantity(arguments.port_diameter, geom::job::QuantityKind::Length, "--port"));
-    TubePort tube;
-    tube.port.section = sound::PortSection::round(geom::Length::mm(mm));
-    tube.port.count = arguments.ports;
-    GAPWRIGHT_TRY(length, sound::port_length(tube.port, box.fb_hz, box.apparent()));
-    tube.length = length;
-    box.port_area = tube.port.area();
-    return std::optional(tube);
+    std::optional<SizedPort> sized;
+    if (!section) return sized;
+    sized.emplace();
+    sized->port.section = *section;
+    sized->port.count = arguments.ports;
+    sized->port.inner.walls = arguments.port_walls;
+    GAPWRIGHT_TRY(length, sound::port_length(sized->port, box.fb_hz, box.apparent()));
+    sized->length = length;
+    box.port_area = sized->port.area();
+    return sized;
+}
+
+/// What would be flattest for this driver, as far as its values tell.
+void add_flattest(SoundCase& c) {
+    if (auto volume = sound::closed_volume_for(c.driver, std::sqrt(0.5))) c.flattest_closed = *volume;
+    const double leak = c.box.has_port() ? c.box.losses_used().leakage : sound::default_losses(true).leakage;
+    if (auto row = sound::flattest(c.driver.qts->value, leak)) c.flattest_ported = *row;
 }
 
 std::string label_of(const ResponseArguments& arguments, const sound::SmallSignal& driver, const sound::Box& box) {
@@ -108,8 +133,8 @@ Result<SoundCase> case_of(const ResponseArguments& arguments, const sound::Drive
     c.driver = sound::as_one(sound::derived(driver), c.wiring);
     c.box.net = volume;
     c.box.lining_gain = arguments.lining_gain;
-    GAPWRIGHT_TRY(tube, add_port(arguments, c.box));
-    c.tube = tube;
+    GAPWRIGHT_TRY(port, add_port(arguments, c.box));
+    c.port = port;
     sound::BoxLosses losses = sound::default_losses(c.box.has_port());
     if (arguments.leakage > 0.0) losses.leakage = arguments.leakage;
     if (arguments.absorption > 0.0) losses.absorption = arguments.absorption;
@@ -123,6 +148,7 @@ Result<SoundCase> case_of(const ResponseArguments& arguments, const sound::Drive
         GAPWRIGHT_TRY(figures, sound::closed_figures(c.driver, c.box));
         c.closed = figures;
     }
+    add_flattest(c);
     const sound::ResponseOptions options{.watts = c.watts, .air = {}};
     GAPWRIGHT_TRY(curves,
                   sound::response(c.driver, c.box, sound::frequencies(arguments.from_hz, arguments.to_hz, kCurvePoints),

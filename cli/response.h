@@ -13,7 +13,9 @@ struct ResponseArguments {
     std::vector<std::filesystem::path> files;  ///< drivers or jobs
     std::vector<std::string> volumes;          ///< "22 L"; none: the job's
     double tuning_hz = 0.0;                    ///< 0: closed
-    std::string port_diameter;                 ///< "70 mm"; empty: not said
+    std::string port_diameter;                 ///< "70 mm"; empty: no tube
+    std::vector<std::string> slot;             ///< width and height of a slot instead; empty: none
+    int port_walls = 0;                        ///< walls that its inner end lies along
     int ports = 1;
     double lining_gain = 1.0;
     double leakage = 0.0, absorption = 0.0;  ///< Q; 0: the default

@@ -56,9 +56,9 @@ std::vector<Entry> entries(const sound::SmallSignal& d) {
     put(out, "cms", "mm/N", d.cms_m_per_n, scaled(1e3));
     put(out, "rms", "kg/s", d.rms_kg_per_s, scaled(1));
     put(out, "power", "W", d.power_w, scaled(1));
-    put(out, "displaced, one way", "L", d.vd, litres);
-    put(out, "level, 1 W", "dB", d.spl_1w_db, scaled(1));
-    put(out, "level, 2.83 V", "dB", d.spl_sheet_db, scaled(1));
+    put(out, "sd times xmax", "L", d.vd, litres);
+    put(out, "level at 1 W", "dB", d.spl_1w_db, scaled(1));
+    put(out, "level at 2.83 V", "dB", d.spl_sheet_db, scaled(1));
     return out;
 }
 
@@ -67,12 +67,11 @@ std::string value_text(const Entry& e) {
 }
 
 void add_list(std::string& out, const char* head, const std::vector<std::string>& words) {
-    std::string line = fmt::format("{:<12} ", head);
-    const std::string indent(13, ' ');
+    std::string line = fmt::format("{:<12}", head);
     for (std::size_t i = 0; i < words.size(); ++i) {
-        const std::string word = words[i] + (i + 1 < words.size() ? ", " : "");
-        if (line.size() + word.size() > 118) out += line + "\n", line = indent;
-        line += word;
+        const std::string word = words[i] + (i + 1 < words.size() ? "," : "");
+        if (line.size() + 1 + word.size() > 118) out += line + "\n", line = std::string(12, ' ');
+        line += " " + word;
     }
     out += line + "\n";
 }
@@ -148,10 +147,41 @@ std::string table(const sound::Response& r) {
     out += "\n";
     for (std::size_t i = 0; i < r.f_hz.size(); ++i) {
         out += fmt::format("  {:>8}", plain_number(r.f_hz[i]));
-        for (const Column& c : columns) out += fmt::format(" {:>11.{}f}", (*c.values)[i] * c.factor, c.decimals);
+        for (const Column& c : columns)
+            out += fmt::format(" {:>11.{}f}", rounded((*c.values)[i] * c.factor, c.decimals), c.decimals);
         out += "\n";
     }
     return out;
+}
+
+std::string port_text(const SizedPort& sized) {
+    const sound::Port& p = sized.port;
+    const std::string count = p.count == 1 ? "one" : std::to_string(p.count);
+    const std::string size = p.section.is_round()
+                                 ? fmt::format("{} tube of {} mm", count, plain_number(p.section.width().mm()))
+                                 : fmt::format("{} slot of {} x {} mm", count, plain_number(p.section.width().mm()),
+                                               plain_number(p.section.height().mm()));
+    return fmt::format(
+        "{}, {:.1f} mm long along its middle: ends add {:.1f} mm inside ({}) and {:.1f} mm outside (flush); "
+        "first pipe resonance {:.0f} Hz",
+        size, sized.length.mm(), sound::end_correction(p.section, p.inner).mm(),
+        p.inner.walls == 0   ? "free"
+        : p.inner.walls == 1 ? "along a wall"
+                             : "in a corner",
+        sound::end_correction(p.section, p.outer).mm(), sound::pipe_resonance_hz(p, sized.length));
+}
+
+/// Net volumes, with the box's own lining.
+std::string flattest_text(const SoundCase& c) {
+    std::vector<std::string> words;
+    if (c.flattest_closed)
+        words.push_back(fmt::format("closed {:.3g} L (Qtc 0.707)", c.flattest_closed->litres() / c.box.lining_gain));
+    if (const auto& row = c.flattest_ported; row && c.driver.vas)
+        words.push_back(fmt::format("with a port {:.3g} L at {:.3g} Hz ({}), -3 dB at {:.3g} Hz",
+                                    c.driver.vas->value.litres() / row->alpha / c.box.lining_gain,
+                                    row->h * c.driver.fs_hz->value, sound::name_of(row->alignment),
+                                    row->f3 * c.driver.fs_hz->value));
+    return geom::listed(words, "or");
 }
 
 std::string one_text(const SoundCase& c) {
@@ -166,7 +196,7 @@ std::string one_text(const SoundCase& c) {
     add_list(out, "derived", follow);
     for (const std::string& note : c.driver.notes) line("disagrees", note);
     const sound::BoxLosses losses = c.box.losses_used();
-    line("box", fmt::format("{} L net, lining gain {}, so Vas is {:.3g} times what the driver finds; leak {}, "
+    line("box", fmt::format("{} L net, lining gain {}, Vas is {:.3g} times the air it finds; leak {}, "
                             "absorption {}",
                             plain_number(c.box.net.litres()), plain_number(c.box.lining_gain),
                             c.closed ? c.closed->alpha : c.vented->alpha, loss_text(losses.leakage),
@@ -174,27 +204,20 @@ std::string one_text(const SoundCase& c) {
     if (c.box.lining_gain > sound::kUsualMostGain)
         line("note", fmt::format("a lining gain of {} is more than practice finds (1.15 to {})",
                                  plain_number(c.box.lining_gain), plain_number(sound::kUsualMostGain)));
-    if (c.tube) {
-        const sound::Port& p = c.tube->port;
-        line("port",
-             fmt::format("{} of {} mm, {:.1f} mm long along its middle: ends add {:.1f} mm inside (free) and "
-                         "{:.1f} mm outside (flush); first pipe resonance {:.0f} Hz",
-                         p.count == 1 ? "one" : std::to_string(p.count), plain_number(p.section.width().mm()),
-                         c.tube->length.mm(), sound::end_correction(p.section, p.inner).mm(),
-                         sound::end_correction(p.section, p.outer).mm(), sound::pipe_resonance_hz(p, c.tube->length)));
-    }
+    if (c.port) line("port", port_text(*c.port));
     if (const auto speed = fastest(c))
         line("port air", fmt::format("{:.1f} m/s at {:.0f} Hz and {} W: {}", speed->m_s, speed->at_hz,
-                                     plain_number(c.watts), words_of(sound::judged(speed->m_s))));
+                                     fmt::format("{:.4g}", c.watts), words_of(sound::judged(speed->m_s))));
     if (const auto beyond = beyond_xmax(c); !beyond.empty())
         line("cone", fmt::format("passes xmax of {} mm {} at {} W", plain_number(c.driver.xmax->value.mm()),
-                                 bands_text(beyond, c.curves.f_hz.front()), plain_number(c.watts)));
+                                 bands_text(beyond, c.curves.f_hz.front()), fmt::format("{:.4g}", c.watts)));
     else if (!c.curves.excursion_mm.empty() && c.driver.xmax)
         line("cone", fmt::format("stays within xmax of {} mm at {} W", plain_number(c.driver.xmax->value.mm()),
-                                 plain_number(c.watts)));
+                                 fmt::format("{:.4g}", c.watts)));
     if (c.closed && c.closed->within_xmax_w)
         line("", fmt::format("{:.3g} W stay within xmax at every frequency", *c.closed->within_xmax_w));
-    for (const std::string& left : c.curves.left_out) line("left out", left);
+    if (const std::string flattest = flattest_text(c); !flattest.empty()) line("flattest", flattest);
+    if (!c.curves.left_out.empty()) add_list(out, "left out", c.curves.left_out);
     out += "\n" + table(c.rows) + "\n";
     return out;
 }
@@ -263,15 +286,28 @@ Json case_json(const SoundCase& c) {
                        {"f3_hz", rounded(c.vented->f3_hz, 4)},
                        {"f10_hz", rounded(c.vented->f10_hz, 4)},
                        {"peak", peak_json(c.vented->peak)}};
-    if (c.tube) {
-        const sound::Port& p = c.tube->port;
+    if (c.port) {
+        const sound::Port& p = c.port->port;
         j["port"] = {{"count", p.count},
-                     {"diameter_mm", rounded(p.section.width().mm(), 4)},
-                     {"length_mm", rounded(c.tube->length.mm(), 3)},
+                     {"section", p.section.is_round() ? "round" : "slot"},
+                     {"width_mm", rounded(p.section.width().mm(), 4)},
+                     {"height_mm", rounded(p.section.height().mm(), 4)},
+                     {"length_mm", rounded(c.port->length.mm(), 3)},
                      {"inner_end_mm", rounded(sound::end_correction(p.section, p.inner).mm(), 3)},
+                     {"inner_end_walls", p.inner.walls},
                      {"outer_end_mm", rounded(sound::end_correction(p.section, p.outer).mm(), 3)},
-                     {"pipe_resonance_hz", rounded(sound::pipe_resonance_hz(p, c.tube->length), 2)}};
+                     {"pipe_resonance_hz", rounded(sound::pipe_resonance_hz(p, c.port->length), 2)}};
     }
+    j["flattest"] = {
+        {"closed_litres",
+         c.flattest_closed ? Json(rounded(c.flattest_closed->litres() / c.box.lining_gain, 4)) : Json(nullptr)},
+        {"ported", nullptr}};
+    if (const auto& row = c.flattest_ported; row && c.driver.vas)
+        j["flattest"]["ported"] = {
+            {"litres", rounded(c.driver.vas->value.litres() / row->alpha / c.box.lining_gain, 4)},
+            {"tuning_hz", rounded(row->h * c.driver.fs_hz->value, 4)},
+            {"f3_hz", rounded(row->f3 * c.driver.fs_hz->value, 4)},
+            {"alignment", std::string(sound::name_of(row->alignment))}};
     if (const auto speed = fastest(c)) {
         const sound::PortAir air = sound::judged(speed->m_s);
         j["port_air"] = {{"most_m_s", rounded(speed->m_s, 4)},
@@ -293,7 +329,9 @@ exports::Plot plot_of(const char* title, const char* label, const std::vector<So
                       const std::vector<double> sound::Response::*values, double factor) {
     exports::Plot plot;
     plot.title = title;
-    plot.note = kFreeField;
+    const bool is_sound = values == &sound::Response::response_db || values == &sound::Response::spl_db ||
+                          values == &sound::Response::spl_most_db;
+    plot.note = is_sound ? kFreeField : kSmallSignals;
     const auto& f = cases.front().curves.f_hz;
     plot.x = {.label = "frequency (Hz)", .lo = f.front(), .hi = f.back(), .is_log = true};
     plot.y = {.label = label, .lo = {}, .hi = {}, .is_log = false};
@@ -310,7 +348,7 @@ exports::Plot plot_of(const char* title, const char* label, const std::vector<So
 std::string same_watts(const std::vector<SoundCase>& cases) {
     const bool is_same =
         std::all_of(cases.begin(), cases.end(), [&](const SoundCase& c) { return c.watts == cases.front().watts; });
-    return is_same ? fmt::format("{} W", plain_number(cases.front().watts)) : "each driver's power";
+    return is_same ? fmt::format("{} W", fmt::format("{:.4g}", cases.front().watts)) : "each driver's power";
 }
 
 }  // namespace
@@ -341,7 +379,7 @@ std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vec
         exports::Plot plot = plot_of(title.c_str(), label, cases, values, factor);
         if (!plot.lines.empty()) plots.emplace_back(name, std::move(plot));
     };
-    add("response", "Response against the passband", "dB", &R::response_db, 1.0);
+    add("relative", "Response against the passband", "dB", &R::response_db, 1.0);
     add("level", "Sound level at 1 m, " + watts, "dB SPL", &R::spl_db, 1.0);
     add("most", "The most sound within xmax and power, 1 m", "dB SPL", &R::spl_most_db, 1.0);
     add("excursion", "Cone excursion, one way, " + watts, "mm", &R::excursion_mm, 1.0);
@@ -355,7 +393,8 @@ std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vec
                     plot.rules.push_back({exports::PlotRule::Along::Y, c.driver.xmax->value.mm(),
                                           fmt::format("xmax, {}", c.driver.name)});
         if (name == "port")
-            plot.rules.push_back({exports::PlotRule::Along::Y, sound::PortSpeedLimits{}.warn_m_s, "heard above"});
+            plot.rules.push_back(
+                {exports::PlotRule::Along::Y, sound::PortSpeedLimits{}.warn_m_s, "heard above 17 m/s"});
     }
     return plots;
 }

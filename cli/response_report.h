@@ -15,8 +15,8 @@
 
 namespace cli {
 
-/// A tube that gives the box its tuning.
-struct TubePort {
+/// A tube or slot that gives the box its tuning.
+struct SizedPort {
     geom::sound::Port port;
     geom::Length length;
 };
@@ -30,15 +30,17 @@ struct SoundCase {
     double watts = 1.0;
     std::optional<geom::sound::ClosedFigures> closed;
     std::optional<geom::sound::VentedFigures> vented;
-    std::optional<TubePort> tube;
-    geom::sound::Response curves;  ///< for plots and JSON
-    geom::sound::Response rows;    ///< at the frequencies of the table
+    std::optional<SizedPort> port;
+    std::optional<geom::Volume> flattest_closed;               ///< the volume of Qtc 1/sqrt 2, for comparison
+    std::optional<geom::sound::AlignmentRow> flattest_ported;  ///< with the box's leak, or the default
+    geom::sound::Response curves;                              ///< for plots and JSON
+    geom::sound::Response rows;                                ///< at the frequencies of the table
 };
 
 std::string response_text(const std::vector<SoundCase>& cases);
 /// UTF-8, two blanks of indent; the key says the unit. Nothing in it differs from run to run.
 std::string response_json(const std::vector<SoundCase>& cases, const std::string& version);
-/// Name ("response", "level", "most", "excursion", "delay", "port", "impedance") and plot; left out where no case has
+/// Name ("relative", "level", "most", "excursion", "delay", "port", "impedance") and plot; left out where no case has
 /// the curve.
 std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vector<SoundCase>& cases);
 

@@ -1,5 +1,6 @@
 // What a good job becomes; what is said about files that are no job at all.
 #include "geom/core/random.h"
+#include "geom/job/driver_file.h"
 #include "geom/job/job.h"
 #include "tests/support/temp_folder.h"
 
@@ -289,6 +290,35 @@ TEST_CASE("a driver's file is in millimetres whatever the job is in", "[job][dri
     CHECK(driver.xmax->mm() == 5.5);
     CHECK(*driver.power_w == 75.0);
     CHECK(job.input_files.back() == kCorpus / "woofer.toml");
+}
+
+TEST_CASE("a driver's motor values are read in their units, and slips of the unit are refused", "[job][driver]") {
+    const support::TempFolder folder;
+    const std::string sheet = support::read_bytes(kCorpus / "woofer.toml");
+    const auto read = [&](const std::string& more) {
+        return job::read_driver_file(folder.write("w.toml", sheet + more));
+    };
+    const auto file = read("mms = 0.03\ncms = 1.0\nrms = 1.2\nbl = 7\nle = 0.6\n");
+    REQUIRE(file);
+    CHECK(*file->driver.mms_kg == 0.03);
+    CHECK(*file->driver.cms_m_per_n == Approx(1e-3));
+    CHECK(*file->driver.rms_kg_per_s == 1.2);
+    CHECK(*file->driver.bl_tm == 7.0);
+    CHECK(*file->driver.le_h == Approx(0.6e-3));
+    CHECK(file->resolved.at("driver.cms") == "1 mm/N");
+    const auto refused = [&](const std::string& more, const std::string& what) {
+        const auto got = read(more);
+        REQUIRE_FALSE(got);
+        CHECK(got.error().code == FaultCode::BadJob);
+        CHECK_THAT(got.error().what, Catch::Contains(what));
+    };
+    refused("mms = 30\n", "mms is 30 kg; wanted at most 2 kg");
+    refused("cms = 400\n", "cms is 400 mm/N; wanted at most 50 mm/N");
+    refused("le = 600\n", "le is 600 mH; wanted at most 50 mH");
+    refused("bl = 0\n", "bl");
+    refused("blx = 7\n", "bl");
+    CHECK(*job::is_job_file(kCorpus / "box_gap.toml"));
+    CHECK_FALSE(*job::is_job_file(kCorpus / "woofer.toml"));
 }
 
 TEST_CASE("a driver written in the job is in the job's unit and is otherwise the same", "[job][driver]") {
