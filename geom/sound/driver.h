@@ -29,12 +29,12 @@ struct Driver {
     std::optional<double> fs_hz, qts, qes, qms, re_ohm, power_w;
     std::optional<Volume> vas;
     std::optional<Area> sd;
-    std::optional<Length> xmax;          ///< one way, peak
-    std::optional<double> mms_kg;        ///< moving mass, the air that it carries included
-    std::optional<double> cms_m_per_n;   ///< compliance of the suspension
-    std::optional<double> rms_kg_per_s;  ///< mechanical resistance of the suspension
-    std::optional<double> bl_tm;         ///< force factor
-    std::optional<double> le_h;          ///< inductance of the voice coil
+    std::optional<Length> xmax;            ///< one way, peak
+    std::optional<double> mms_kg{};        ///< moving mass, the air that it carries included
+    std::optional<double> cms_m_per_n{};   ///< compliance of the suspension
+    std::optional<double> rms_kg_per_s{};  ///< mechanical resistance of the suspension
+    std::optional<double> bl_tm{};         ///< force factor
+    std::optional<double> le_h{};          ///< inductance of the voice coil
 };
 
 /// Displacement as given, or a frustum (basket to magnet) plus the magnet, with its spread.
