@@ -1,6 +1,7 @@
 // Keep-outs in closed form are convex: along a straight path their distance is too, and its least is found by sections.
 // A turn is gone through pose by pose. A meshed keep-out is seen from the part, past which its triangles travel.
 #include "geom/check/internal/along_moves.h"
+#include "geom/check/internal/least_along.h"
 
 #include "geom/check/internal/keep_out_distance.h"
 #include "geom/measure/moving_clearance.h"
@@ -17,23 +18,6 @@ namespace {
 
 constexpr double kSlack_mm = 0.02, kTurnSlack_mm = 0.05;
 constexpr double kBefore_mm = 4000.0;  // that the first slide is carried on backwards
-
-/// Least of a convex function on [lo, hi], and where.
-template <class F>
-std::pair<double, double> least_between(double lo, double hi, F&& f) {
-    constexpr double kGolden = 0.6180339887498949, kEnough_mm = 0.02;
-    double a = hi - kGolden * (hi - lo), b = lo + kGolden * (hi - lo), at_a = f(a), at_b = f(b);
-    while (hi - lo > kEnough_mm) {
-        if (at_a < at_b) {
-            hi = b, b = a, at_b = at_a;
-            a = hi - kGolden * (hi - lo), at_a = f(a);
-        } else {
-            lo = a, a = b, at_a = at_b;
-            b = lo + kGolden * (hi - lo), at_b = f(b);
-        }
-    }
-    return at_a < at_b ? std::pair{at_a, a} : std::pair{at_b, b};
-}
 
 /// The turn is gone through angle by angle: the part's least distance in a pose changes by no more than the farthest
 /// place of the part travels, so that steps are as long as what a pose has more than the least so far.
@@ -132,8 +116,9 @@ LeastInMove least_in_move(const TriMesh& part, const space::KeepOutShape& shape,
         const space::PathBack path(way.move(move), after.to_parent(x));
         double length = path.length_mm();
         if (goes_on) length += space::carried_on_mm(open, path.at(length), path.at(1.0) - path.at(0.0));
-        return std::pair{least_between(0.0, length, [&](double s) { return distance_to(shape, path.at(s)); }),
-                         path.length_mm()};
+        const LeastAlong least =
+            least_along([&](double s) { return distance_to(shape, path.at(s)); }, 0.0, length, kSlack_mm);
+        return std::pair{std::pair{least.value, least.at}, path.length_mm()};
     };
     found.least = measure::least_on_mesh(
         part, [&](Point3 x) { return on_path(x).first.first; }, kSlack_mm, measure::DistanceKind::Convex);

@@ -4,6 +4,7 @@
 #include "geom/parts/ring.h"
 #include "geom/skin/internal/occt.h"
 #include "tests/parts/features_bodies.h"
+#include "tests/parts/plain_ring.h"
 
 #include <catch2/catch.hpp>
 
@@ -19,21 +20,10 @@ using namespace geom::parts::test;
 
 namespace {
 
-constexpr double kPi = std::numbers::pi;
-
-Length mm(double value) {
-    return Length::mm(value);
-}
-
-/// Level, outside 200, bore 140, 36 high, on the plane z = 0, of two sheets; no holes.
+/// 36 high, of two sheets.
 RingRequest plain() {
-    RingRequest request;
-    request.seat = {{{0, 0, 0}, {0, 0, 1}}, round_outline(mm(200)), {}};
-    request.driver.name = "test driver";
-    request.driver.cutout_diameter = mm(140);
-    request.driver.flange_diameter = mm(170);
+    RingRequest request = plain_ring();
     request.height = mm(36);
-    request.up = {0, 1, 0};
     request.layers = SheetOptions{.thickness = mm(18)};
     return request;
 }

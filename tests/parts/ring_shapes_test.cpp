@@ -1,6 +1,7 @@
 // Rings that are not a round cylinder on a round seat: volumes against closed forms and against sections that the
 // test integrates itself; rules by what they leave; laws of moving and mirroring.
 #include "tests/parts/features_bodies.h"
+#include "tests/parts/plain_ring.h"
 
 #include "geom/measure/brep_measure.h"
 #include "geom/parts/ring.h"
@@ -16,24 +17,6 @@ using namespace geom::parts;
 using namespace geom::parts::test;
 
 namespace {
-
-constexpr double kPi = std::numbers::pi;
-
-Length mm(double value) {
-    return Length::mm(value);
-}
-
-/// Level, outside 200, bore 140, 20 high, on the plane z = 0; no holes.
-RingRequest plain() {
-    RingRequest request;
-    request.seat = {{{0, 0, 0}, {0, 0, 1}}, round_outline(mm(200)), {}};
-    request.driver.name = "test driver";
-    request.driver.cutout_diameter = mm(140);
-    request.driver.flange_diameter = mm(170);
-    request.height = mm(20);
-    request.up = {0, 1, 0};
-    return request;
-}
 
 Ring sound_ring(const RingRequest& request) {
     auto made = make_ring(request, {});
@@ -84,7 +67,7 @@ TEST_CASE("an outline's area is that of its closed form, either way round", "[pa
 }
 
 TEST_CASE("straight rings on other outlines", "[parts][ring][oracle]") {
-    RingRequest request = plain();
+    RingRequest request = plain_ring();
     SECTION("oval") {
         request.seat.outside = ellipse_outline(mm(240), mm(200));
         CHECK(sound_ring(request).volume.mm3() == Approx(kPi * (120 * 100 - 70 * 70) * 20).epsilon(1e-6));
@@ -142,7 +125,7 @@ TEST_CASE("straight rings on other outlines", "[parts][ring][oracle]") {
 }
 
 TEST_CASE("rings ruled between two outlines", "[parts][ring][oracle]") {
-    RingRequest request = plain();
+    RingRequest request = plain_ring();
     SECTION("two level circles: a cone") {
         request.front = round_outline(mm(180));
         const Ring ring = sound_ring(request);
@@ -197,10 +180,12 @@ TEST_CASE("rings ruled between two outlines", "[parts][ring][oracle]") {
 }
 
 TEST_CASE("the air inside a ring is that between its seat and where the flange rests", "[parts][ring][oracle]") {
-    RingRequest request = plain();
+    RingRequest request = plain_ring();
     const double bore = kPi * 4900;
     const auto inside = [&] { return sound_ring(request).inside.mm3(); };
-    SECTION("level") { CHECK(inside() == Approx(bore * 20).epsilon(1e-9)); }
+    SECTION("level") {
+        CHECK(inside() == Approx(bore * 20).epsilon(1e-9));
+    }
     SECTION("a flange let in takes its recess") {
         request.recess = mm(4);
         CHECK(inside() == Approx(bore * 16).epsilon(1e-9));
@@ -240,7 +225,7 @@ TEST_CASE("the air inside a ring is that between its seat and where the flange r
 }
 
 TEST_CASE("lip, recess, flare, grooves and rain lip take and give what closed forms say", "[parts][ring][oracle]") {
-    RingRequest request = plain();
+    RingRequest request = plain_ring();
     const double ring = kPi * (100 * 100 - 70 * 70) * 20;
     SECTION("a lip in a round opening") {
         request.seat.opening = round_outline(mm(152));
@@ -313,7 +298,7 @@ TEST_CASE("lip, recess, flare, grooves and rain lip take and give what closed fo
 }
 
 TEST_CASE("screws and heads of every kind", "[parts][ring][oracle]") {
-    RingRequest request = plain();
+    RingRequest request = plain_ring();
     request.driver.bolt_circle = mm(156);
     request.driver.bolt_count = 4;
     request.driver.bolt_thread = "M4";
@@ -368,7 +353,7 @@ TEST_CASE("screws and heads of every kind", "[parts][ring][oracle]") {
 }
 
 TEST_CASE("a ring of every feature moved and turned has the same volume", "[parts][ring][law]") {
-    RingRequest request = plain();
+    RingRequest request = plain_ring();
     request.seat.outside = ellipse_outline(mm(250), mm(220), Angle::deg(20));
     request.front = round_outline(mm(196));
     request.seat.opening = round_outline(mm(156));
