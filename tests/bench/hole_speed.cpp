@@ -3,29 +3,15 @@
 //     bench_hole_speed [POINTS] [ROUNDS]
 #include "geom/scan/holes.h"
 #include "geom/scan/internal/point_index.h"
+#include "tests/support/cpu_time.h"
 #include "tests/support/holed_cavity.h"
 
 #include <fmt/format.h>
 
 #include <cstdlib>
-#include <ctime>
 
 using namespace geom;
-
-namespace {
-
-template <class Work>
-double least_cpu_s(int rounds, Work work) {
-    double least = 1e300;
-    for (int k = 0; k < rounds; ++k) {
-        const std::clock_t begun = std::clock();
-        work();
-        least = std::min(least, static_cast<double>(std::clock() - begun) / CLOCKS_PER_SEC);
-    }
-    return least;
-}
-
-}  // namespace
+using support::least_cpu_s;
 
 int main(int argc, char** argv) {
     const double points = argc > 1 ? std::atof(argv[1]) : 300000.0;

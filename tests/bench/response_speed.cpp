@@ -5,29 +5,15 @@
 #include "geom/core/random.h"
 #include "geom/sound/response.h"
 #include "tests/sound/random_driver.h"
+#include "tests/support/cpu_time.h"
 
 #include <fmt/format.h>
 
 #include <complex>
 #include <cstdlib>
-#include <ctime>
 
 using namespace geom;
-
-namespace {
-
-template <class Work>
-double least_cpu_s(int rounds, Work work) {
-    double least = 1e300;
-    for (int k = 0; k < rounds; ++k) {
-        const std::clock_t begun = std::clock();
-        work();
-        least = std::min(least, static_cast<double>(std::clock() - begun) / CLOCKS_PER_SEC);
-    }
-    return least;
-}
-
-}  // namespace
+using support::least_cpu_s;
 
 int main(int argc, char** argv) {
     const int drivers = argc > 1 ? std::atoi(argv[1]) : 100, count = argc > 2 ? std::atoi(argv[2]) : 2000,
