@@ -1,9 +1,8 @@
 // The inner skin of a door, in closed form: the truth behind the example's scan.
 //
-// Frame     vehicle, mm: the skin stands about upright on the vehicle's left side, so that the listener is to its
-// right;
-//           kView takes the skin's own numbers to the vehicle's: u to the rear, v up, w towards the listener, its
-//           origin in the middle of the opening.
+// Frame     vehicle, mm: the skin stands about upright on the vehicle's left side, so that the listener is to
+//           its right; kView takes the skin's own numbers to the vehicle's: u to the rear, v up, w towards the
+//           listener, its origin in the middle of the opening.
 // Shapes    a sheet that bulges in both directions, with a swage across it: a rounded step that leaves a ledge below;
 //           an opening of three lobes. Behind it there is the glass, which no scanner sees.
 // Sign      distance() is positive on the listener's side; the sheet goes on over the opening.

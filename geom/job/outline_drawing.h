@@ -20,9 +20,8 @@ struct DrawingOptions {
     double joined_mm = 0.02;   ///< ends nearer than this are one
 };
 
-/// Faults: Unreadable  missing, binary or no DXF; BadJob  nothing closed in it, an end that nothing goes on from
-/// (where,
-///                     and how far the next end is), a spline or a block
+/// Faults: Unreadable  missing, binary or no DXF; BadJob  nothing closed in it, a spline or a block, an end that
+///                     nothing goes on from: where, and how far the next end is
 Result<std::vector<parts::RingOutline>> read_drawing(const std::filesystem::path& file, const DrawingOptions& options);
 
 }  // namespace geom::job

@@ -1,8 +1,7 @@
 // A closed outline in a plane, as a ring's job gives it: round, an ellipse, or lines and arcs.
 //
-// Frame   of the plane: x to the right and y up for the listener who looks at it, mm; the origin is the ring's axis
-// (the
-//         driver's centre for an outline on the driver's side).
+// Frame   of the plane: x to the right and y up for the listener who looks at it, mm; the origin is the axis of the
+//         ring, or the driver's centre for an outline on the driver's side.
 #pragma once
 
 #include "geom/core/result.h"

@@ -1,8 +1,8 @@
 // A keep-out that moves, against the part. Shares nothing with how the room's field takes it.
 //
-// Method    a straight slide is seen at once: of shapes of numbers the least over the way is convex in the part's
-// place,
-//           meshes are held against the surface that their edges sweep. A swing, and what reaches in, is marched.
+// Method    a straight slide is seen at once: of shapes of numbers the least over the way is convex in the place of
+//           the part, meshes are held against the surface that their edges sweep. A swing, and what reaches in, is
+//           marched.
 #pragma once
 
 #include "geom/check/internal/part_distance.h"
