@@ -4,6 +4,7 @@
 #include "cli/response.h"
 #include "cli/ring.h"
 #include "cli/scan.h"
+#include "cli/volume.h"
 #include "geom/sound/box.h"
 
 #include <fmt/format.h>
@@ -28,6 +29,7 @@ extern "C" void on_interrupt(int signal) {
 const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker enclosure that fits it
 
   gapwright scan FILE... [options]    tell what scan files hold
+  gapwright volume FILE... [options]  tell what any shape holds, and how sure that is
   gapwright capacity JOB [options]    tell how much the gap holds, and what costs how much of it
   gapwright response FILE... [options]
                                       tell what drivers do in closed or ported boxes;
@@ -47,6 +49,16 @@ Options of scan
                    likeliest, which is told, and whether it is decided
   --out DIR        leave pictures from the front, the side and above there
   --clean OUT.ply  write what is believed of the scan, levelled, in mm
+  --threads N, --quiet, --json   as below
+
+Options of volume
+  --unit U         the numbers in the files are mm, cm, m or in; needed where
+                   the file does not say it
+  --material M     also the mass: a known material, or a density in kg/m3
+  --sections N     areas of the sections between N slices
+  --axis A         along x, y or z; default: z
+  --chord T        of the triangles that check a STEP file, mm; default: 0.02
+  --out DIR        leave the report there as JSON, the sections as CSV
   --threads N, --quiet, --json   as below
 
 Options of capacity
@@ -96,6 +108,7 @@ Exit codes
   3    an input cannot be read or makes no sense
   4    no such part: impossible, or not by this method
   5    made, but a fit check failed; its files are named .unproved.
+       volume: the shape is not closed or crosses itself, its volume is bounded
   130  interrupted
 )";
 
@@ -144,6 +157,21 @@ int run(int argc, char** argv) {
     scan_command->add_option("--threads", scan.threads)->check(CLI::Range(0, 1024));
     scan_command->add_flag("--quiet", scan.quiet);
     scan_command->add_flag("--json", scan.json);
+
+    cli::VolumeArguments volume;
+    CLI::App* volume_command = app.add_subcommand("volume");
+    volume_command->set_help_flag();
+    volume_command->add_flag("-h,--help", help);
+    volume_command->add_option("FILE", volume.files);
+    volume_command->add_option("--unit", volume.unit)->check(CLI::IsMember({"mm", "cm", "m", "in"}));
+    volume_command->add_option("--material", volume.material);
+    volume_command->add_option("--sections", volume.slices)->check(CLI::Range(1, 100000));
+    volume_command->add_option("--axis", volume.axis)->check(CLI::IsMember({"x", "y", "z"}));
+    volume_command->add_option("--chord", volume.chord_mm)->check(CLI::Range(1e-4, 10.0));
+    volume_command->add_option("--out", volume.out);
+    volume_command->add_option("--threads", volume.threads)->check(CLI::Range(0, 1024));
+    volume_command->add_flag("--quiet", volume.quiet);
+    volume_command->add_flag("--json", volume.json);
 
     cli::CapacityArguments capacity;
     CLI::App* capacity_command = app.add_subcommand("capacity");
@@ -226,6 +254,13 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_scan(scan, cancel);
+    }
+    if (volume_command->parsed()) {
+        if (volume.files.empty() || volume.files.front().empty())
+            return cli::print_usage_error("volume: no file named", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_volume(volume, cancel);
     }
     return cli::print_usage_error("no command given", form);
 }

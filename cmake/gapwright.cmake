@@ -33,6 +33,15 @@ macro(gapwright_find_occt)
     TKMath TKernel)
 endmacro()
 
+# 3MF packages. Without pkg-config: its file names libraries that only the shared library itself needs.
+macro(gapwright_find_3mf)
+  find_path(GAPWRIGHT_3MF_INCLUDE Model/COM/NMR_DLLInterfaces.h PATH_SUFFIXES lib3mf REQUIRED)
+  find_library(GAPWRIGHT_3MF_LIBRARY 3MF REQUIRED)
+  add_library(gapwright_3mf INTERFACE)
+  target_include_directories(gapwright_3mf SYSTEM INTERFACE ${GAPWRIGHT_3MF_INCLUDE})
+  target_link_libraries(gapwright_3mf INTERFACE ${GAPWRIGHT_3MF_LIBRARY})
+endmacro()
+
 # gapwright_room(FOLDER [ROOMS room...] [LINK args...]): a static library of all .cpp in FOLDER, named
 # gapwright_<last part of FOLDER>. Rooms are linked PUBLIC, third parties as LINK says.
 function(gapwright_room folder)

@@ -89,7 +89,7 @@ const char* known_but_unread(std::string_view bytes, const std::string& ending) 
     };
     static constexpr Mark kMarks[] = {{"LASF", "a LAS or LAZ file"},
                                       {"ASTM-E57", "an E57 file"},
-                                      {"PK\x03\x04", "a ZIP archive (3MF and USDZ are such)"},
+                                      {"PK\x03\x04", "a ZIP archive (USDZ is such a one)"},
                                       {"\x1F\x8B", "a gzip archive"},
                                       {"Rar!", "a RAR archive"},
                                       {"7z\xBC\xAF", "a 7z archive"},
@@ -135,6 +135,9 @@ Result<Parsed> parse(const std::filesystem::path& path, FileBytes file) {
         return internal::parse_gltf(file, true);
     }
     if (ending == ".gltf" || looks_like_gltf(bytes)) return internal::parse_gltf(file, false);
+    if (ending == ".3mf" || (bytes.starts_with("PK\x03\x04") && bytes.find("3D/") != std::string_view::npos &&
+                             bytes.find("_rels/.rels") != std::string_view::npos))
+        return internal::parse_3mf(file);
     if (const char* name = known_but_unread(bytes, ending))
         return unreadable(file, std::string(name) + ", which is not read",
                           std::string("save the scan as PLY; ") + kKnownFormats);
@@ -330,7 +333,7 @@ Result<Parsed> read_file(const std::filesystem::path& path, const internal::Budg
     GAPWRIGHT_TRY(content, FileContent::open(path));
     FileBytes file{path.string(), content.bytes(), path.parent_path(), budget, &content, 0};
     Result<Parsed> parsed = parse(path, std::move(file));
-    if (parsed && !parsed->is_metres) parsed->said_unit = internal::unit_remark(content.bytes());
+    if (parsed && !parsed->own_unit) parsed->said_unit = internal::unit_remark(content.bytes());
     GAPWRIGHT_CHECK(content.check_unchanged());  // before what was found in it: it may be zeros
     return parsed;
 }
@@ -386,11 +389,9 @@ Result<RawScan> read_scans(const std::vector<std::filesystem::path>& files, cons
         if (context.is_cancelled()) return Context::interrupted();
         names += (names.empty() ? "" : " + ") + path.string();
         GAPWRIGHT_TRY(read, read_file(path, budget));
-        const FileUnit unit = read.is_metres ? FileUnit::Metre : options.unit;
+        const FileUnit unit = read.own_unit.value_or(options.unit);
         scan.files.push_back({path, read.format, std::max(read.in_file, read.points.size()), read.triangles.size(),
-                              !read.normals.empty(), read.has_colours,
-                              read.is_metres ? std::optional(FileUnit::Metre) : std::nullopt, read.said_unit,
-                              read.kept_every});
+                              !read.normals.empty(), read.has_colours, read.own_unit, read.said_unit, read.kept_every});
         const std::size_t bad = place_points(read, unit, options);
         if (bad > 0) drop_bad(read);
         scan.not_finite += bad;

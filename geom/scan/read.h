@@ -1,9 +1,9 @@
 // Reading point clouds and meshes: PLY (text, both binaries), STL (text, binary), OBJ, OFF, PCD (text, binary,
-// compressed), glTF 2.0 and GLB, XYZ/CSV text. The format is judged by content first and by the file's ending only
+// compressed), glTF 2.0 and GLB, 3MF, XYZ/CSV text. The format is judged by content first and by the file's ending only
 // where content cannot tell.
 //
-// Units     glTF is in metres by its definition and y up; that y is up is left for the placing. The other formats have
-//           no unit of their own: ReadOptions::unit is theirs.
+// Units     glTF is in metres by its definition and y up; that y is up is left for the placing. 3MF says its own. The
+//           other formats have no unit: ReadOptions::unit is theirs.
 // Memory    what points and triangles take is judged before it is taken, from what the files declare or from their
 //           first part, and held under ReadOptions::memory_limit_bytes. Files over a quarter of a gigabyte are mapped
 //           and released behind the reading.

@@ -44,7 +44,7 @@ struct Parsed {
     bool has_colours = false;           ///< one a vertex; they are not kept
     std::size_t kept_every = 1;         ///< `points` holds every k-th of the file
     std::size_t in_file = 0;            ///< points the file holds, when that is more than `points`
-    bool is_metres = false;             ///< by the definition of the format
+    std::optional<FileUnit> own_unit;   ///< by the definition of the format, or said in it
     std::optional<FileUnit> said_unit;  ///< by a remark in the file
 };
 
@@ -57,6 +57,8 @@ Result<Parsed> parse_text(const FileBytes& file);
 Result<Parsed> parse_pcd(const FileBytes& file);
 /// `is_binary`: a GLB; a JSON otherwise.
 Result<Parsed> parse_gltf(const FileBytes& file, bool is_binary);
+/// Everything that is to be built, in place; objects that are not parts (supports and the like) are left out.
+Result<Parsed> parse_3mf(const FileBytes& file);
 
 /// "<file>: <rest>", code Unreadable.
 Fault unreadable(const FileBytes& file, const std::string& rest, const std::string& hint);
@@ -67,6 +69,6 @@ std::size_t find_binary_byte(std::string_view bytes, std::size_t limit);
 inline constexpr std::size_t kNoByte = static_cast<std::size_t>(-1);
 
 inline constexpr const char* kKnownFormats =
-    "known formats: PLY, STL, OBJ, OFF, PCD, glTF / GLB, and text with x, y, z in columns (XYZ, CSV, PTS)";
+    "known formats: PLY, STL, OBJ, OFF, PCD, glTF / GLB, 3MF, and text with x, y, z in columns (XYZ, CSV, PTS)";
 
 }  // namespace geom::scan::internal

@@ -321,7 +321,7 @@ Result<Parsed> parse_gltf(const FileBytes& file, bool is_binary) try {
 
     Parsed parsed;
     parsed.format = is_binary ? "glTF, binary" : "glTF, text";
-    parsed.is_metres = true;
+    parsed.own_unit = FileUnit::Metre;
     GAPWRIGHT_CHECK(Collector(file, model).collect(instances, parsed));
     if (parsed.points.empty())
         return unreadable(file, "a glTF whose scene shows no points and no triangles",

@@ -1,0 +1,196 @@
+// Volumes of shapes of unknown origin: closed forms through every format and unit, two methods against each other.
+#include "geom/measure/shape_volume.h"
+
+#include "geom/measure/brep_measure.h"
+#include "geom/measure/mesh_measure.h"
+#include "geom/measure/shape_file.h"
+#include "geom/measure/winding_tree.h"
+#include "tests/measure/shapes.h"
+#include "tests/support/mesh_files.h"
+#include "tests/support/temp_folder.h"
+
+#include <BRepPrimAPI_MakeCone.hxx>
+#include <BRepPrimAPI_MakeSphere.hxx>
+#include <BRepPrimAPI_MakeTorus.hxx>
+#include <Interface_Static.hxx>
+#include <STEPControl_Writer.hxx>
+
+#include <functional>
+
+using namespace geom;
+using namespace geom::measure;
+using shapes::kPi;
+using shapes::require;
+
+namespace {
+
+/// The solids of the reference table.
+struct Solid {
+    const char* name;
+    TopoDS_Shape shape;
+    double mm3;
+};
+std::vector<Solid> solids() {
+    const gp_Ax2 up(gp_Pnt(10, 20, 30), gp_Dir(0, 0, 1));
+    return {
+        {"box", shapes::box({5, 6, 7}, {305, 206, 107}), 6e6},
+        {"sphere", BRepPrimAPI_MakeSphere(up, 50.0).Shape(), 4.0 / 3.0 * kPi * 125000.0},
+        {"frustum", BRepPrimAPI_MakeCone(up, 90.0, 60.0, 45.0).Shape(), kPi * 45.0 * (8100 + 5400 + 3600) / 3.0},
+        {"torus", BRepPrimAPI_MakeTorus(up, 100.0, 30.0).Shape(), 2.0 * kPi * kPi * 100.0 * 900.0},
+        {"cylinder", shapes::cylinder({1, 2, 3}, {1, 2, 0.5}, 50, 120), kPi * 2500.0 * 120.0},
+        {"hollow box", shapes::cut(shapes::box({0, 0, 0}, {320, 220, 120}), shapes::box({12, 12, 12}, {308, 208, 108})),
+         2878464.0},
+        {"hill block", shapes::hill_block(), shapes::hill_block_mm3()},
+    };
+}
+
+const Context kQuiet{};
+
+ShapeVolume of_mesh(TriMesh mesh) {
+    return require(volume_of_mesh({.mesh = std::move(mesh)}, kQuiet));
+}
+
+}  // namespace
+
+TEST_CASE("B-rep solids hold their closed forms to 1e-9, and their triangles agree within the chord", "[any_volume]") {
+    for (const Solid& s : solids()) {
+        INFO(s.name);
+        const ShapeVolume v = require(volume_of_breps({{s.name, to_brep(s.shape)}}, Length::mm(0.02), kQuiet));
+        REQUIRE(v.known);
+        CHECK(v.exact);
+        CHECK(v.flaws.empty());
+        CHECK(v.volume.mm3() == Approx(s.mm3).epsilon(1e-9));
+        CHECK(v.low <= v.volume);
+        CHECK(v.volume <= v.high);
+        REQUIRE(v.others.size() == 1);
+        CHECK(std::abs((v.others[0].volume - v.volume).mm3()) <= v.others[0].bound.mm3());
+    }
+}
+
+TEST_CASE("every format and unit gives the closed form within the chord error", "[any_volume]") {
+    const support::TempFolder folder;
+    const double chord = 0.05;
+    for (const Solid& s : solids()) {
+        const TriMesh mesh = require(tessellate(to_brep(s.shape), Length::mm(chord), kQuiet));
+        const double own = signed_volume_mm3(mesh);
+        struct Way {
+            const char* ending;
+            std::optional<scan::FileUnit> unit;
+            std::function<std::string()> bytes;
+        };
+        std::vector<Way> ways;
+        for (const scan::FileUnit unit : scan::kFileUnits) {
+            const double f = 1.0 / scan::one(unit).mm();
+            ways.push_back({"stl", unit, [&mesh, f] { return support::stl_binary(mesh, f); }});
+            ways.push_back({"stl", unit, [&mesh, f] { return support::stl_text(mesh, f); }});
+            ways.push_back({"obj", unit, [&mesh, f] { return support::obj_text(mesh, f); }});
+            ways.push_back({"off", unit, [&mesh, f] { return support::off_text(mesh, f); }});
+            ways.push_back({"ply", unit, [&mesh, f] { return support::ply_binary(mesh, f); }});
+        }
+        ways.push_back({"glb", {}, [&mesh] { return support::glb(mesh, 0.001); }});
+        for (const auto& [name, mm] : std::initializer_list<std::pair<const char*, double>>{{"micron", 0.001},
+                                                                                            {"millimeter", 1},
+                                                                                            {"centimeter", 10},
+                                                                                            {"inch", 25.4},
+                                                                                            {"foot", 304.8},
+                                                                                            {"meter", 1000}})
+            ways.push_back(
+                {"3mf", {}, [&mesh, n = std::string(name), f = 1.0 / mm] { return support::three_mf(mesh, f, n); }});
+        for (const Way& way : ways) {
+            INFO(s.name << " as " << way.ending << (way.unit ? scan::name_of(*way.unit) : ""));
+            const std::string path = (folder.path() / ("a." + std::string(way.ending))).string();
+            std::ofstream(path, std::ios::binary) << way.bytes();
+            ShapeFile file = require(read_shape(path, way.unit, kQuiet));
+            REQUIRE(file.mesh);
+            const ShapeVolume v = require(volume_of_mesh(std::move(*file.mesh), kQuiet));
+            REQUIRE(v.known);
+            CHECK(v.exact);
+            CHECK(std::abs(v.volume.mm3() - own) <= v.rounding.mm3());
+            CHECK(std::abs(v.volume.mm3() - s.mm3) <= v.area.mm2() * chord + v.rounding.mm3());
+            for (const SecondValue& other : v.others)
+                CHECK(std::abs((other.volume - v.volume).mm3()) <= other.bound.mm3());
+        }
+    }
+}
+
+TEST_CASE("STEP files say their unit, and every product is told", "[any_volume]") {
+    const support::TempFolder folder;
+    const std::string path = (folder.path() / "a.step").string();
+    for (const char* unit : {"MM", "INCH", "M"}) {
+        INFO(unit);
+        Interface_Static::SetCVal("write.step.unit", unit);
+        STEPControl_Writer writer;
+        writer.Transfer(shapes::box({0, 0, 0}, {300, 200, 100}), STEPControl_AsIs);
+        writer.Transfer(shapes::cylinder({500, 0, 0}, {0, 0, 1}, 50, 120), STEPControl_AsIs);
+        REQUIRE(writer.Write(path.c_str()) == IFSelect_RetDone);
+        Interface_Static::SetCVal("write.step.unit", "MM");
+        const ShapeFile file = require(read_shape(path, {}, kQuiet));
+        const ShapeVolume v = require(volume_of_breps(file.breps, Length::mm(0.02), kQuiet));
+        CHECK(v.exact);
+        CHECK(v.bodies.size() == 2);
+        CHECK(v.volume.mm3() == Approx(6e6 + kPi * 2500.0 * 120.0).epsilon(1e-9));
+    }
+}
+
+TEST_CASE("what a smooth surface holds more than its triangles is foretold", "[any_volume]") {
+    for (const Solid& s : solids()) {
+        INFO(s.name);
+        const TriMesh mesh = require(tessellate(to_brep(s.shape), Length::mm(0.2), kQuiet));
+        const ShapeVolume v = of_mesh(mesh);
+        const double missing = s.mm3 - v.volume.mm3(), told = v.if_curved ? v.if_curved->mm3() : 0.0;
+        // Flat solids have nothing missing but the rounding of their corners.
+        CHECK(std::abs(told - missing) <= 0.35 * std::abs(missing) + 1e-7 * s.mm3);
+    }
+}
+
+TEST_CASE("rigid motion changes nothing, scale the cube, a mirror is read the other way round", "[any_volume]") {
+    const TriMesh mesh = require(tessellate(to_brep(shapes::hill_block()), Length::mm(0.1), kQuiet));
+    const double own = of_mesh(mesh).volume.mm3();
+    TriMesh moved = mesh, large = mesh, mirrored = mesh;
+    for (Point3& p : moved.vertices) p = shapes::moved(p, shapes::skew_motion()) + Vec3{1e4, -2e4, 3e4};
+    for (Point3& p : large.vertices) p = p * 2.5;
+    for (Point3& p : mirrored.vertices) p.x = -p.x;
+    CHECK(of_mesh(moved).volume.mm3() == Approx(own).epsilon(1e-10));
+    CHECK(of_mesh(large).volume.mm3() == Approx(own * 2.5 * 2.5 * 2.5).epsilon(1e-12));
+    const ShapeVolume m = of_mesh(mirrored);
+    CHECK(m.volume.mm3() == Approx(own).epsilon(1e-12));
+    CHECK(m.exact);
+    REQUIRE(m.flaws.size() == 1);
+    CHECK(m.flaws[0].flaw == Flaw::InsideOut);
+}
+
+TEST_CASE("the winding tree agrees with the plain sum, for open meshes too", "[any_volume]") {
+    TriMesh mesh = require(tessellate(to_brep(solids()[3].shape), Length::mm(0.05), kQuiet));
+    for (const std::size_t dropped : {std::size_t{0}, mesh.triangles.size() / 5}) {
+        mesh.triangles.resize(mesh.triangles.size() - dropped);
+        const WindingTree tree(mesh);
+        Random random(5);
+        double worst = 0.0;
+        for (int i = 0; i < 300; ++i) {
+            const Point3 p{random.uniform(-150, 170), random.uniform(-140, 180), random.uniform(-20, 80)};
+            worst = std::max(worst, std::abs(tree.at(p) - winding_number(mesh, p)));
+        }
+        CHECK(worst < 0.01);
+    }
+}
+
+TEST_CASE("sections: areas in closed form, sums by their rules", "[any_volume]") {
+    const TriMesh box = require(tessellate(to_brep(shapes::box({5, 6, 7}, {305, 206, 107})), Length::mm(1), kQuiet));
+    for (const int axis : {0, 1, 2}) {
+        const double area[3] = {20000, 30000, 60000};
+        const SectionTable t = section_table(box, axis, 7);
+        REQUIRE(t.rows.size() == 8);
+        for (const SectionRow& row : t.rows) CHECK(row.area_mm2 == Approx(area[axis]).epsilon(1e-6));
+        CHECK(t.trapezoids.mm3() == Approx(6e6).epsilon(1e-6));
+        CHECK(t.simpson.mm3() == Approx(6e6).epsilon(1e-6));
+    }
+    // A ball's section is a quadratic of its height: Simpson's rule is exact but for the triangles.
+    const TriMesh ball = require(tessellate(to_brep(solids()[1].shape), Length::mm(0.01), kQuiet));
+    for (const int n : {1, 2, 3, 5, 8}) {
+        const SectionTable t = section_table(ball, 0, n);
+        const double h = 100.0 / n, true_mm3 = 4.0 / 3.0 * kPi * 125000.0;
+        if (n > 1) CHECK(t.simpson.mm3() == Approx(true_mm3).epsilon(1e-3));
+        CHECK(t.trapezoids.mm3() == Approx(true_mm3 - kPi * h * h * 100.0 / 6.0).epsilon(1e-3).margin(300));
+        CHECK(t.exact.mm3() == Approx(signed_volume_mm3(ball)).epsilon(1e-12));
+    }
+}
