@@ -114,4 +114,21 @@ Result<std::vector<Crossing>> self_crossings(const TriMesh& mesh, std::size_t mo
     }
 }
 
+bool pierces(const TriMesh& mesh, std::size_t a, std::size_t b) {
+    const auto corner = [&](std::size_t t, std::size_t c) { return to_cgal(mesh.corner(t, static_cast<int>(c % 3))); };
+    for (const auto& [edges, face] : {std::pair{a, b}, std::pair{b, a}}) {
+        const auto p = corner(face, 0), q = corner(face, 1), r = corner(face, 2);
+        for (std::size_t c = 0; c < 3; ++c) {
+            const auto s = corner(edges, c), e = corner(edges, c + 1);
+            const auto from = CGAL::orientation(p, q, r, s), to = CGAL::orientation(p, q, r, e);
+            if (from == CGAL::COPLANAR || to == CGAL::COPLANAR || from == to) continue;
+            const auto turn = CGAL::orientation(s, e, p, q);
+            if (turn != CGAL::COPLANAR && turn == CGAL::orientation(s, e, q, r) &&
+                turn == CGAL::orientation(s, e, r, p))
+                return true;
+        }
+    }
+    return false;
+}
+
 }  // namespace geom::measure

@@ -39,6 +39,10 @@ struct Crossing {
 };
 Result<std::vector<Crossing>> self_crossings(const TriMesh& mesh, std::size_t most = 16);
 
+/// Whether an edge of one triangle runs through the inside of the other, from one side to the other: what only touches,
+/// or lies on one another, does not. Exact.
+bool pierces(const TriMesh& mesh, std::size_t a, std::size_t b);
+
 /// Reads a binary or ASCII STL, joining vertices that are equal to the bit; no repair of any kind.
 Result<TriMesh> read_stl(const std::filesystem::path& file);
 

@@ -72,6 +72,7 @@ private:
     double seam_mm3_ = 0.0;                     // what joined seams and cracks may be off
     double below_mm3_ = 0.0, above_mm3_ = 0.0;  // by open shells
     bool crossing_ = false;
+    internal::Estimate common_;  // with `crossing_`
 };
 
 /// Borders that lie on one another to a ten-thousandth of the size are joined where that closes all there is.
@@ -241,15 +242,25 @@ Status Teller::look_for_crossings() {
                         grouped(shells_.mesh.triangles.size())));
         return Done{};
     }
-    constexpr std::size_t kMost = 16;
-    GAPWRIGHT_TRY(crossings, self_crossings(shells_.mesh, kMost + 1));
+    constexpr std::size_t kMost = 1000;
+    GAPWRIGHT_TRY(crossings, self_crossings(shells_.mesh, kMost));
     if (crossings.empty()) return Done{};
+    const auto through = std::find_if(crossings.begin(), crossings.end(),
+                                      [&](const Crossing& c) { return pierces(shells_.mesh, c.a, c.b); });
     crossing_ = true;
-    add(Flaw::Crossing, crossings.size(),
-        fmt::format("triangles cross or touch at {}{}; common room is counted once",
-                    crossings.size() > kMost ? "more than " : "",
-                    counted(std::min(crossings.size(), kMost), "place", "places")),
-        "join the solids in the program that made them (boolean union)", crossings.front().at);
+    double sum_mm3 = 0.0;
+    for (std::size_t i = 0; i < shells_.shells.size(); ++i)
+        if (counts_[i]) sum_mm3 += shells_.shells[i].volume_mm3;
+    common_ = internal::surrounded_by_crossing(capped(), sum_mm3);
+    const std::string places = (crossings.size() == kMost ? "at least " : "") + counted(crossings.size(), "pair", "pairs");
+    if (through == crossings.end() && !common_.met_doubt && crossings.size() < kMost)
+        add(Flaw::Touching, crossings.size(),
+            fmt::format("{} of triangles touch; no common room at {} points", places, grouped(common_.samples)), {},
+            crossings.front().at);
+    else
+        add(Flaw::Crossing, crossings.size(), fmt::format("{} of triangles cross; common room is counted once", places),
+            "join the solids in the program that made them (boolean union)",
+            through != crossings.end() ? through->at : crossings.front().at);
     return Done{};
 }
 
@@ -331,10 +342,7 @@ Result<ShapeVolume> Teller::tell() {
     for (const std::size_t i : nesting_.loose) low -= std::abs(shells_.shells[i].volume_mm3);
     bound_open_shells();
     if (crossing_) {
-        double sum_mm3 = 0.0;
-        for (std::size_t i = 0; i < shells_.shells.size(); ++i)
-            if (counts_[i]) sum_mm3 += shells_.shells[i].volume_mm3;
-        const internal::Estimate e = internal::surrounded_by_crossing(capped(), sum_mm3);
+        const internal::Estimate& e = common_;
         best = e.best_mm3;
         low = nesting_.alike.empty() ? e.low_mm3 : std::min(e.low_mm3, low);
         high = std::max(e.high_mm3, best);
@@ -395,6 +403,8 @@ const char* name_of(Flaw flaw) {
             return "flat";
         case Flaw::Crossing:
             return "self-crossing";
+        case Flaw::Touching:
+            return "touching";
         case Flaw::NotLooked:
             return "crossings not looked for";
         case Flaw::NestedAlike:
@@ -421,6 +431,7 @@ bool leaves_doubt(Flaw flaw) {
         case Flaw::InsideOut:
         case Flaw::Crowded:
         case Flaw::Seam:
+        case Flaw::Touching:
         case Flaw::NotLooked:
             return false;
         default:

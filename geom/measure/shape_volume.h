@@ -34,6 +34,7 @@ enum class Flaw {
     OneSided,          ///< a surface that cannot be turned evenly
     Flat,              ///< an open sheet, or a closed one without inside
     Crossing,          ///< triangles that pass through one another
+    Touching,      ///< triangles that touch or lie on one another, without common room
     NotLooked,         ///< too many triangles to look for crossings
     NestedAlike,       ///< a closed shell inside another one that faces the same way
     LooseVoid,         ///< a shell that faces inwards and lies in no other

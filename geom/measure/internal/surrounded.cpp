@@ -86,7 +86,7 @@ double box_volume(const Aabb& box) {
 Estimate surrounded_by_open(const TriMesh& shell, const TriMesh& lids, const std::vector<BorderLoop>& loops,
                             double capped_mm3) {
     constexpr std::size_t kMostLoops = 500;
-    Estimate out{capped_mm3, capped_mm3, capped_mm3, 0};
+    Estimate out{capped_mm3, capped_mm3, capped_mm3, 0, true};
     std::vector<BorderLoop> few = loops;
     if (few.size() > kMostLoops) {
         // The small ones are bounded by a half ball over each, either way.
@@ -137,7 +137,7 @@ Estimate surrounded_by_crossing(const TriMesh& closed, double signed_mm3) {
     const Spread spread = spread_of(all, std::pow(kEdge, 3), box_volume(box));
     const double best = signed_mm3 + spread.mean;
     return {std::max(0.0, best - spread.three_sigma), best, best + spread.three_sigma,
-            static_cast<std::size_t>(kEdge) * kEdge * kEdge};
+            static_cast<std::size_t>(kEdge) * kEdge * kEdge, all.squares > 0.0};
 }
 
 }  // namespace geom::measure::internal

@@ -15,6 +15,7 @@ namespace geom::measure::internal {
 struct Estimate {
     double low_mm3 = 0.0, best_mm3 = 0.0, high_mm3 = 0.0;
     std::size_t samples = 0;
+    bool met_doubt = true;  ///< false: no sample lay where shells overlap
 };
 
 /// An open shell closed by its lids holds `capped_mm3`. Low: what it surrounds by three quarters, high: by a quarter.
