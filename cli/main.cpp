@@ -57,6 +57,11 @@ Options of volume
   --material M     also the mass: a known material, or a density in kg/m3
   --sections N     areas of the sections between N slices
   --axis A         along x, y or z; default: z
+  --inside X,Y,Z   a point in the air of a hollow shape, mm: tells that air
+  --opening X,Y,Z,W   an opening of it to be closed flush with the inner face: a
+                   point in it, and how wide it is at most, mm; as often as there
+                   are openings
+  --wall T         the shape is an outside only: what is behind a wall of T mm
   --chord T        of the triangles that check a STEP file, mm; default: 0.02
   --out DIR        leave the report there as JSON, the sections as CSV
   --threads N, --quiet, --json   as below
@@ -167,6 +172,9 @@ int run(int argc, char** argv) {
     volume_command->add_option("--material", volume.material);
     volume_command->add_option("--sections", volume.slices)->check(CLI::Range(1, 100000));
     volume_command->add_option("--axis", volume.axis)->check(CLI::IsMember({"x", "y", "z"}));
+    volume_command->add_option("--wall", volume.wall_mm)->check(CLI::Range(1e-3, 1e5));
+    volume_command->add_option("--inside", volume.inside)->delimiter(',')->expected(3);
+    volume_command->add_option("--opening", volume.openings)->allow_extra_args(false);
     volume_command->add_option("--chord", volume.chord_mm)->check(CLI::Range(1e-4, 10.0));
     volume_command->add_option("--out", volume.out);
     volume_command->add_option("--threads", volume.threads)->check(CLI::Range(0, 1024));

@@ -2,6 +2,7 @@
 
 #include "geom/core/text.h"
 #include "geom/measure/mesh_measure.h"
+#include "geom/measure/shells.h"
 
 #include <fmt/format.h>
 
@@ -9,8 +10,6 @@
 #include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
-#include <numeric>
-#include <tuple>
 
 namespace cli {
 
@@ -27,36 +26,6 @@ namespace {
 constexpr std::size_t kMostCrossings = 16;
 /// Looking for crossings among more triangles than this takes longer than all else.
 constexpr std::size_t kMostTriangles = 2000000;
-
-/// Vertices that are equal to the bit become one, the first of them.
-geom::TriMesh joined(const geom::scan::RawScan& scan) {
-    std::vector<std::uint32_t> order(scan.points.size());
-    std::iota(order.begin(), order.end(), 0u);
-    const auto key = [&](std::uint32_t i) {
-        const Point3& p = scan.points[i];
-        return std::tuple(p.x, p.y, p.z, i);
-    };
-    std::sort(order.begin(), order.end(), [&](std::uint32_t a, std::uint32_t b) { return key(a) < key(b); });
-    std::vector<std::uint32_t> first(order.size());
-    for (std::size_t k = 0; k < order.size(); ++k)
-        first[order[k]] = k > 0 && scan.points[order[k]] == scan.points[order[k - 1]] ? first[order[k - 1]] : order[k];
-    std::vector<std::uint32_t> place(order.size(), 0xFFFFFFFFu);
-    geom::TriMesh mesh;
-    for (const auto& t : scan.triangles) {
-        std::array<std::uint32_t, 3> corners{};
-        for (std::size_t k = 0; k < 3; ++k) corners[k] = first[t[k]];
-        if (corners[0] == corners[1] || corners[1] == corners[2] || corners[2] == corners[0]) continue;
-        for (std::uint32_t& corner : corners) {
-            if (place[corner] == 0xFFFFFFFFu) {
-                place[corner] = static_cast<std::uint32_t>(mesh.vertices.size());
-                mesh.vertices.push_back(scan.points[corner]);
-            }
-            corner = place[corner];
-        }
-        mesh.triangles.push_back(corners);
-    }
-    return mesh;
-}
 
 void count_edges(MeshState& state) {
     std::vector<std::uint64_t> edges;
@@ -82,7 +51,8 @@ geom::Result<MeshState> mesh_state(const geom::scan::RawScan& scan, const geom::
     EXPECTS(!scan.triangles.empty());
     const geom::Stage stage(context, "scan/mesh");
     MeshState state;
-    state.mesh = joined(scan);
+    state.mesh = geom::measure::join_equal({scan.points, scan.triangles});
+    std::erase_if(state.mesh.triangles, [](const auto& t) { return t[0] == t[1] || t[1] == t[2] || t[2] == t[0]; });
     const geom::measure::MeshMeasure measure = geom::measure::measure_mesh(state.mesh);
     state.closed = measure.closed;
     state.oriented = measure.oriented;

@@ -46,6 +46,20 @@ Result<Density> density_of(const std::string& material) {
                        {}};
 }
 
+/// "x,y,z,width"; nothing when it is not that.
+std::optional<geom::measure::AskedOpening> opening_of(const std::string& text) {
+    double v[4] = {};
+    const char* at = text.data();
+    const char* const end = text.data() + text.size();
+    for (int i = 0; i < 4; ++i) {
+        const auto [next, error] = std::from_chars(at, end, v[i]);
+        if (error != std::errc{} || (i < 3 && (next == end || *next != ','))) return std::nullopt;
+        at = next + (i < 3 ? 1 : 0);
+    }
+    if (at != end || !(v[3] > 0.0)) return std::nullopt;
+    return geom::measure::AskedOpening{{v[0], v[1], v[2]}, v[3]};
+}
+
 Result<MeasuredShape> measure(const fs::path& file, const VolumeArguments& arguments, const geom::Context& context) {
     std::optional<geom::scan::FileUnit> unit;
     if (!arguments.unit.empty()) unit = geom::scan::file_unit_named(arguments.unit);
@@ -64,6 +78,33 @@ Result<MeasuredShape> measure(const fs::path& file, const VolumeArguments& argum
     out.file = std::move(shape);
     if (arguments.slices > 0 && out.volume.known && !out.volume.mesh.triangles.empty())
         out.sections = geom::measure::section_table(out.volume.mesh, arguments.axis[0] - 'x', arguments.slices);
+    if (arguments.inside.empty() && arguments.wall_mm <= 0.0) return out;
+    if (!out.volume.known || out.volume.mesh.triangles.empty())
+        return geom::Fault{geom::FaultCode::BadScan,
+                           file.string() + ": bounds no room to look into",
+                           "ask without --inside and --wall what is wrong with it",
+                           {},
+                           {}};
+    if (arguments.wall_mm > 0.0) {
+        if (!out.volume.exact)
+            return geom::Fault{geom::FaultCode::BadScan,
+                               file.string() + ": --wall wants a closed outside that does not cross itself",
+                               "ask without --wall what is wrong with it",
+                               {},
+                               {}};
+        GAPWRIGHT_TRY(inside,
+                      geom::measure::inside_of_wall(out.volume.mesh, geom::Length::mm(arguments.wall_mm), context));
+        out.inside = inside;
+        out.wall_mm = arguments.wall_mm;
+    }
+    if (!arguments.inside.empty()) {
+        std::vector<geom::measure::AskedOpening> openings;
+        for (const std::string& text : arguments.openings) openings.push_back(*opening_of(text));
+        GAPWRIGHT_TRY(air, geom::measure::air_of_shape(out.volume.mesh,
+                                                       {arguments.inside[0], arguments.inside[1], arguments.inside[2]},
+                                                       openings, context));
+        out.air = std::move(air);
+    }
     return out;
 }
 
@@ -97,6 +138,12 @@ Result<Told> tell(const VolumeArguments& arguments, const geom::Context& context
 
 int run_volume(const VolumeArguments& arguments, const std::atomic<bool>& cancel) {
     const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
+    for (const std::string& text : arguments.openings)
+        if (!opening_of(text))
+            return print_usage_error(
+                fmt::format("--opening: {} is not x,y,z,width (four numbers in mm, the width above 0)", text), form);
+    if (!arguments.openings.empty() && arguments.inside.empty())
+        return print_usage_error("--opening: wants --inside x,y,z, a point in the air, beside it", form);
     const geom::ThreadLimit threads(arguments.threads);
     StageClock clock(!arguments.quiet && !arguments.json && ::isatty(STDERR_FILENO) != 0);
     const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = {}};
@@ -114,7 +161,7 @@ int run_volume(const VolumeArguments& arguments, const std::atomic<bool>& cancel
     int exit = kMade;
     for (const MeasuredShape& shape : told->shapes) {
         if (!shape.volume.known) return kUnreadable;
-        if (!shape.volume.exact) exit = kUnproved;
+        if (!shape.volume.exact && !shape.air) exit = kUnproved;
     }
     return exit;
 }

@@ -99,6 +99,26 @@ void tell_sections(Lines& lines, const SectionTable& table, Volume volume) {
     lines.more("Simpson    " + against(table.simpson));
 }
 
+void tell_inside(Lines& lines, const MeasuredShape& shape, const VolumeReport& report) {
+    const auto& in = *shape.inside;
+    lines.first("inside", fmt::format("{} behind a wall of {:.6g} mm, good to {}", litres(in.inside, in.uncertainty),
+                                      shape.wall_mm, small_litres(in.uncertainty)));
+    lines.more(fmt::format("the wall itself {}", litres(in.wall, in.uncertainty)));
+    if (report.density_kg_m3)
+        lines.more(fmt::format("{:.4g} kg of {}", in.wall.litres() * *report.density_kg_m3 / 1000.0, report.material));
+    lines.more(fmt::format("by depth in boxes of {:.3g} mm", in.step_mm));
+}
+
+void tell_air(Lines& lines, const geom::measure::ShapeAir& air) {
+    lines.first("air", litres(air.volume, air.bound));
+    lines.more(fmt::format("{:+.2g} L by lids over the borders of the {:.6g} cm2 that look at it (may differ by {})",
+                           (air.by_lids - air.volume).litres(), air.wall.cm2(), small_litres(air.bound)));
+    for (const auto& c : air.closed)
+        lines.more(fmt::format("closed: {:.5g} cm2, {:.5g} mm wide, at {}, facing {}, {}", c.area_mm2 / 100.0,
+                               c.width_mm, place(c.plane.point), place(c.plane.outward), c.how));
+    if (air.closed.empty()) lines.more("closed: nothing, it is closed as drawn");
+}
+
 void tell(Lines& lines, const MeasuredShape& shape, const VolumeReport& report) {
     const ShapeVolume& v = shape.volume;
     lines.plain(shape.file.path.string());
@@ -127,6 +147,8 @@ void tell(Lines& lines, const MeasuredShape& shape, const VolumeReport& report) 
     } else {
         lines.first("volume", "none");
     }
+    if (shape.inside) tell_inside(lines, shape, report);
+    if (shape.air) tell_air(lines, *shape.air);
     if (!v.bodies.empty()) tell_bodies(lines, v);
     if (!v.box.is_empty()) {
         lines.first("area", fmt::format("{:.6g} cm2", v.area.cm2()));
@@ -273,6 +295,27 @@ std::string volume_json(const VolumeReport& report) {
                                     {"what", flaw.what},
                                     {"try", flaw.hint},
                                     {"at_mm", flaw.at ? vector_of(*flaw.at) : Json(nullptr)}});
+        if (shape.inside)
+            out["inside"] = {{"wall_mm", rounded(shape.wall_mm)},
+                             {"volume_litres", in_litres(shape.inside->inside)},
+                             {"wall_litres", in_litres(shape.inside->wall)},
+                             {"uncertainty_litres", shape.inside->uncertainty.litres()},
+                             {"step_mm", rounded(shape.inside->step_mm)}};
+        if (shape.air) {
+            Json closed = Json::array();
+            for (const auto& c : shape.air->closed)
+                closed.push_back({{"asked_mm", vector_of(c.asked)},
+                                  {"at_mm", vector_of(c.plane.point)},
+                                  {"outward", vector_of(c.plane.outward)},
+                                  {"area_mm2", rounded(c.area_mm2)},
+                                  {"width_mm", rounded(c.width_mm)},
+                                  {"how", c.how}});
+            out["air"] = {{"volume_litres", in_litres(shape.air->volume)},
+                          {"by_lids_litres", in_litres(shape.air->by_lids)},
+                          {"bound_litres", shape.air->bound.litres()},
+                          {"wall_area_mm2", rounded(shape.air->wall.mm2())},
+                          {"closed", closed}};
+        }
         if (shape.sections) {
             Json rows = Json::array();
             for (const auto& row : shape.sections->rows)

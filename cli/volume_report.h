@@ -1,6 +1,7 @@
 // What `gapwright volume` tells, as text for people and as JSON for programs.
 #pragma once
 
+#include "geom/measure/shape_air.h"
 #include "geom/measure/shape_file.h"
 #include "geom/measure/shape_volume.h"
 
@@ -15,6 +16,9 @@ struct MeasuredShape {
     geom::measure::ShapeFile file;  ///< its mesh and solids have been moved out
     geom::measure::ShapeVolume volume;
     std::optional<geom::measure::SectionTable> sections;
+    std::optional<geom::measure::InsideOfWall> inside;  ///< with --wall
+    double wall_mm = 0.0;
+    std::optional<geom::measure::ShapeAir> air;  ///< with --inside
 };
 
 struct VolumeReport {

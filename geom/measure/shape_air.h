@@ -1,0 +1,57 @@
+// The air in a shape that others made: in a hollow with openings, and in a shape of which only the outside is drawn.
+#pragma once
+
+#include "geom/core/context.h"
+#include "geom/core/tri_mesh.h"
+#include "geom/core/units.h"
+
+#include <string>
+#include <vector>
+
+namespace geom::measure {
+
+/// An opening as asked for: a point in it, and how wide it is at most. mm.
+struct AskedOpening {
+    Point3 at;
+    double width_mm = 0.0;
+};
+
+/// How it was closed.
+struct ClosedOpening {
+    Point3 asked;
+    Plane plane;            ///< of the inner face round it, outward away from the air; of a border: through its middle
+    double area_mm2 = 0.0;  ///< of the lid
+    double width_mm = 0.0;  ///< twice the farthest point of its outline from the middle
+    std::string how;        ///< "flush with the inner face", "lid over a border"
+};
+
+struct ShapeAir {
+    Volume volume;
+    Volume by_lids;  ///< second method: the faces that look at the air, closed by lids over their borders
+    Volume bound;    ///< on the difference of the two: rounding, and lids that are not flat
+    Area wall;       ///< of the faces that look at the air
+    std::vector<ClosedOpening> closed;
+};
+
+/// `mesh`: tidied, outward (ShapeVolume::mesh). A surface without thickness is closed by lids over its borders; walls
+/// with a thickness are cut flush with the inner face round each opening (air_of_mesh()).
+/// Faults: NotSound     an opening is not found, or others are left open; the text names a place
+///         AirBlocked   `inside` lies in the material or outside
+Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
+                              const Context& context);
+
+/// What lies deeper than `wall` in a closed mesh.
+struct InsideOfWall {
+    Volume inside;
+    Volume wall;
+    Volume uncertainty;  ///< of both, from two steps of the grid
+    double step_mm = 0.0;
+};
+
+/// Method  boxes halved where the depth's surface may pass, down to `step`; there the surface counts as the plane
+/// square
+///         to the way to the nearest point. Uncertainty: twice the difference to boxes twice as large.
+/// Faults: Interrupted
+Result<InsideOfWall> inside_of_wall(const TriMesh& mesh, Length wall, const Context& context);
+
+}  // namespace geom::measure

@@ -1,0 +1,84 @@
+// The air in shapes that others made, and the inside of outsides, in closed form.
+#include "geom/measure/shape_air.h"
+
+#include "geom/measure/brep_measure.h"
+#include "geom/measure/shape_volume.h"
+#include "tests/measure/shapes.h"
+
+#include <BRepPrimAPI_MakeSphere.hxx>
+
+using namespace geom;
+using namespace geom::measure;
+using shapes::kPi;
+using shapes::require;
+
+namespace {
+
+TriMesh mesh_of(const TopoDS_Shape& shape, double chord = 0.02) {
+    return require(tessellate(to_brep(shape), Length::mm(chord), Context{}));
+}
+
+}  // namespace
+
+TEST_CASE("the air of a box with openings, each closed flush with the inner face", "[shape_air]") {
+    TopoDS_Shape box = shapes::cut(shapes::box({0, 0, 0}, {320, 220, 120}), shapes::box({12, 12, 12}, {308, 208, 108}));
+    box = shapes::cut(box, shapes::cylinder({100, 100, -1}, {0, 0, 1}, 40, 20));
+    box = shapes::cut(box, shapes::cylinder({305, 150, 60}, {1, 0, 0}, 15, 20));
+    const gp_Trsf motion = shapes::skew_motion();
+    const TriMesh mesh = mesh_of(shapes::moved(box, motion));
+    const auto at = [&](double x, double y, double z) { return shapes::moved(Point3{x, y, z}, motion); };
+    const Point3 inside = at(200, 100, 60);
+    // The points lie a little off the holes' middles, one at the outer end.
+    const auto air = require(air_of_shape(mesh, inside, {{at(98, 103, 0), 85}, {at(312, 151, 61), 34}}, Context{}));
+    CHECK(air.volume.mm3() == Approx(5569536.0).epsilon(2e-6));
+    CHECK(std::abs((air.by_lids - air.volume).mm3()) <= air.bound.mm3());
+    REQUIRE(air.closed.size() == 2);
+    CHECK(air.closed[0].area_mm2 == Approx(kPi * 1600).epsilon(2e-3));
+    CHECK(air.closed[1].area_mm2 == Approx(kPi * 225).epsilon(5e-3));
+    CHECK(distance(air.closed[0].plane.point, at(100, 100, 12)) < 0.05);
+    // One opening unnamed, a point in the material, an opening where none is.
+    CHECK_FALSE(air_of_shape(mesh, inside, {{at(100, 100, 6), 85}}, Context{}));
+    CHECK_FALSE(air_of_shape(mesh, at(6, 100, 60), {{at(100, 100, 6), 85}}, Context{}));
+    const auto none = air_of_shape(mesh, inside, {{at(100, 100, 6), 85}, {at(200, 214, 60), 30}}, Context{});
+    REQUIRE_FALSE(none);
+    CHECK_THAT(none.error().what, Catch::Contains("no face that looks at the air"));
+}
+
+TEST_CASE("the air of a surface without thickness is closed by lids over its borders", "[shape_air]") {
+    TriMesh mesh = mesh_of(shapes::box({0, 0, 0}, {300, 200, 100}), 1.0);
+    std::erase_if(mesh.triangles, [&](const auto& t) {
+        return mesh.vertices[t[0]].z > 99 && mesh.vertices[t[1]].z > 99 && mesh.vertices[t[2]].z > 99;
+    });
+    const auto air = require(air_of_shape(mesh, {10, 10, 10}, {{{140, 110, 100}, 400}}, Context{}));
+    CHECK(air.volume.mm3() == Approx(6e6).epsilon(1e-6));
+    REQUIRE(air.closed.size() == 1);
+    CHECK(air.closed[0].area_mm2 == Approx(60000).epsilon(1e-6));
+    CHECK(air.closed[0].plane.outward.z == Approx(1.0));
+    CHECK_FALSE(air_of_shape(mesh, {10, 10, 10}, {{{140, 110, 900}, 400}}, Context{}));
+    CHECK_FALSE(air_of_shape(mesh, {-10, 10, 10}, {}, Context{}));
+}
+
+TEST_CASE("the inside of an outside of a given wall", "[shape_air]") {
+    struct Case {
+        const char* name;
+        TopoDS_Shape shape;
+        double wall, inside_mm3;
+    };
+    for (const Case& c : {
+             Case{"box", shapes::box({0, 0, 0}, {300, 200, 100}), 12, 3691776.0},
+             Case{"ball", BRepPrimAPI_MakeSphere(50.0).Shape(), 7, 4.0 / 3.0 * kPi * 43 * 43 * 43},
+             Case{"cylinder", shapes::cylinder({0, 0, 0}, {0, 0, 1}, 50, 120), 5, kPi * 45 * 45 * 110},
+         }) {
+        INFO(c.name);
+        const TriMesh mesh = mesh_of(shapes::moved(c.shape, shapes::skew_motion()), 0.01);
+        const InsideOfWall in = require(inside_of_wall(mesh, Length::mm(c.wall), Context{}));
+        const double chord_mm3 = 0.01 * 6 * in.inside.mm3() / 50;
+        CAPTURE(in.inside.mm3() / c.inside_mm3 - 1, in.uncertainty.mm3() / c.inside_mm3);
+        CHECK(std::abs(in.inside.mm3() - c.inside_mm3) <= in.uncertainty.mm3() + chord_mm3);
+        CHECK(in.uncertainty.mm3() < 2e-3 * c.inside_mm3);
+        CHECK((in.inside + in.wall).mm3() == Approx(signed_volume_mm3(mesh)).epsilon(1e-12));
+    }
+    // A wall thicker than the shape leaves nothing.
+    CHECK(require(inside_of_wall(mesh_of(shapes::box({0, 0, 0}, {30, 20, 10})), Length::mm(5.1), Context{}))
+              .inside.mm3() == 0.0);
+}
