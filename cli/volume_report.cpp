@@ -160,7 +160,9 @@ void tell(Lines& lines, const MeasuredShape& shape, const VolumeReport& report) 
             lines.first("lid", fmt::format("{:.5g} mm wide, {:.5g} cm2, at {}", loop.width_mm, loop.lid_mm2 / 100.0,
                                            place(loop.middle)));
     if (v.flaws.empty()) {
-        lines.first("state", "closed, evenly oriented, crosses itself nowhere");
+        lines.first("state", shape.file.format == "STEP"
+                                 ? "closed, faces and edges agree (crossings are not looked for)"
+                                 : "closed, evenly oriented, crosses itself nowhere");
     } else {
         for (const FlawFound& flaw : v.flaws) {
             lines.first(&flaw == &v.flaws.front() ? "state" : "",
