@@ -191,6 +191,7 @@ ShapeVolume Sum::take() {
     if (all_meshed_ && out_.known)
         out_.others.push_back({fmt::format("its own triangles, within {:.3g} mm", chord_.mm()),
                                Volume::mm3(mesh_volume_), Volume::mm3(area_ * chord_.mm())});
+    hold_methods_together(out_);
     return std::move(out_);
 }
 

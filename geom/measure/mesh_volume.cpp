@@ -252,7 +252,8 @@ Status Teller::look_for_crossings() {
     for (std::size_t i = 0; i < shells_.shells.size(); ++i)
         if (counts_[i]) sum_mm3 += shells_.shells[i].volume_mm3;
     common_ = internal::surrounded_by_crossing(capped(), sum_mm3);
-    const std::string places = (crossings.size() == kMost ? "at least " : "") + counted(crossings.size(), "pair", "pairs");
+    const std::string places =
+        (crossings.size() == kMost ? "at least " : "") + counted(crossings.size(), "pair", "pairs");
     if (through == crossings.end() && !common_.met_doubt && crossings.size() < kMost)
         add(Flaw::Touching, crossings.size(),
             fmt::format("{} of triangles touch; no common room at {} points", places, grouped(common_.samples)), {},
@@ -359,6 +360,7 @@ Result<ShapeVolume> Teller::tell() {
     out_.low = Volume::mm3(std::max(0.0, low - below_mm3_ - small));
     out_.high = Volume::mm3(high + above_mm3_ + small);
     second_methods();
+    hold_methods_together(out_);
     Vec3 moment;
     double weight = 0.0;
     for (const Body& body : out_.bodies) {
@@ -417,6 +419,8 @@ const char* name_of(Flaw flaw) {
             return "not valid";
         case Flaw::WithoutTriangles:
             return "points only";
+        case Flaw::MethodsDisagree:
+            return "methods disagree";
     }
     return "";
 }
@@ -436,6 +440,23 @@ bool leaves_doubt(Flaw flaw) {
             return false;
         default:
             return true;
+    }
+}
+
+void hold_methods_together(ShapeVolume& shape) {
+    for (const SecondValue& other : shape.others) {
+        const double off = std::abs((other.volume - shape.volume).mm3());
+        // A part in 10^9 is forgiven: sums of many millions of triangles.
+        if (off <= other.bound.mm3() + 1e-9 * std::abs(shape.volume.mm3())) continue;
+        shape.flaws.push_back({Flaw::MethodsDisagree,
+                               1,
+                               fmt::format("{:.6g} L by {}, {:.6g} L by {}", shape.volume.litres(), shape.method,
+                                           other.volume.litres(), other.method),
+                               "trust neither: heal the shape in the program that made it, or export it as a mesh",
+                               {}});
+        shape.exact = false;
+        shape.low = std::min(shape.low, other.volume - other.bound);
+        shape.high = std::max(shape.high, other.volume + other.bound);
     }
 }
 

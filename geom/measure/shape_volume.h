@@ -34,13 +34,14 @@ enum class Flaw {
     OneSided,          ///< a surface that cannot be turned evenly
     Flat,              ///< an open sheet, or a closed one without inside
     Crossing,          ///< triangles that pass through one another
-    Touching,      ///< triangles that touch or lie on one another, without common room
+    Touching,          ///< triangles that touch or lie on one another, without common room
     NotLooked,         ///< too many triangles to look for crossings
     NestedAlike,       ///< a closed shell inside another one that faces the same way
     LooseVoid,         ///< a shell that faces inwards and lies in no other
     NotASolid,         ///< B-rep faces that bound no solid
     NotValid,          ///< a B-rep whose own checks fail
     WithoutTriangles,  ///< points only
+    MethodsDisagree,   ///< two methods differ by more than what they leave out can explain
 };
 /// "crossing": for programs.
 const char* name_of(Flaw flaw);
@@ -95,6 +96,10 @@ struct ShapeVolume {
     TriMesh mesh;           ///< what was measured: tidied; of a B-rep its triangles
     double chord_mm = 0.0;  ///< of a B-rep's triangles
 };
+
+/// Where a second value is off by more than its bound, that is a flaw of the measuring or of the shape: the bounds are
+/// drawn out to hold both values, and the answer is not exact.
+void hold_methods_together(ShapeVolume& shape);
 
 struct MeshInput {
     TriMesh mesh;                   ///< equal vertices already one

@@ -67,52 +67,6 @@ TEST_CASE("B-rep solids hold their closed forms to 1e-9, and their triangles agr
     }
 }
 
-TEST_CASE("every format and unit gives the closed form within the chord error", "[any_volume]") {
-    const support::TempFolder folder;
-    const double chord = 0.05;
-    for (const Solid& s : solids()) {
-        const TriMesh mesh = require(tessellate(to_brep(s.shape), Length::mm(chord), kQuiet));
-        const double own = signed_volume_mm3(mesh);
-        struct Way {
-            const char* ending;
-            std::optional<scan::FileUnit> unit;
-            std::function<std::string()> bytes;
-        };
-        std::vector<Way> ways;
-        for (const scan::FileUnit unit : scan::kFileUnits) {
-            const double f = 1.0 / scan::one(unit).mm();
-            ways.push_back({"stl", unit, [&mesh, f] { return support::stl_binary(mesh, f); }});
-            ways.push_back({"stl", unit, [&mesh, f] { return support::stl_text(mesh, f); }});
-            ways.push_back({"obj", unit, [&mesh, f] { return support::obj_text(mesh, f); }});
-            ways.push_back({"off", unit, [&mesh, f] { return support::off_text(mesh, f); }});
-            ways.push_back({"ply", unit, [&mesh, f] { return support::ply_binary(mesh, f); }});
-        }
-        ways.push_back({"glb", {}, [&mesh] { return support::glb(mesh, 0.001); }});
-        for (const auto& [name, mm] : std::initializer_list<std::pair<const char*, double>>{{"micron", 0.001},
-                                                                                            {"millimeter", 1},
-                                                                                            {"centimeter", 10},
-                                                                                            {"inch", 25.4},
-                                                                                            {"foot", 304.8},
-                                                                                            {"meter", 1000}})
-            ways.push_back(
-                {"3mf", {}, [&mesh, n = std::string(name), f = 1.0 / mm] { return support::three_mf(mesh, f, n); }});
-        for (const Way& way : ways) {
-            INFO(s.name << " as " << way.ending << (way.unit ? scan::name_of(*way.unit) : ""));
-            const std::string path = (folder.path() / ("a." + std::string(way.ending))).string();
-            std::ofstream(path, std::ios::binary) << way.bytes();
-            ShapeFile file = require(read_shape(path, way.unit, kQuiet));
-            REQUIRE(file.mesh);
-            const ShapeVolume v = require(volume_of_mesh(std::move(*file.mesh), kQuiet));
-            REQUIRE(v.known);
-            CHECK(v.exact);
-            CHECK(std::abs(v.volume.mm3() - own) <= v.rounding.mm3());
-            CHECK(std::abs(v.volume.mm3() - s.mm3) <= v.area.mm2() * chord + v.rounding.mm3());
-            for (const SecondValue& other : v.others)
-                CHECK(std::abs((other.volume - v.volume).mm3()) <= other.bound.mm3());
-        }
-    }
-}
-
 TEST_CASE("STEP files say their unit, and every product is told", "[any_volume]") {
     const support::TempFolder folder;
     const std::string path = (folder.path() / "a.step").string();
@@ -193,4 +147,22 @@ TEST_CASE("sections: areas in closed form, sums by their rules", "[any_volume]")
         CHECK(t.trapezoids.mm3() == Approx(true_mm3 - kPi * h * h * 100.0 / 6.0).epsilon(1e-3).margin(300));
         CHECK(t.exact.mm3() == Approx(signed_volume_mm3(ball)).epsilon(1e-12));
     }
+}
+
+TEST_CASE("methods that disagree by more than their bound leave no exact answer", "[any_volume]") {
+    ShapeVolume shape;
+    shape.known = shape.exact = true;
+    shape.volume = shape.low = shape.high = Volume::litres(10);
+    shape.others = {{"another", Volume::litres(10.2), Volume::litres(0.3)}};
+    hold_methods_together(shape);
+    CHECK(shape.exact);
+    CHECK(shape.flaws.empty());
+    shape.others.push_back({"a third", Volume::litres(9.5), Volume::litres(0.1)});
+    hold_methods_together(shape);
+    CHECK_FALSE(shape.exact);
+    REQUIRE(shape.flaws.size() == 1);
+    CHECK(shape.flaws[0].flaw == Flaw::MethodsDisagree);
+    CHECK(leaves_doubt(shape.flaws[0].flaw));
+    CHECK(shape.low.litres() == Approx(9.4));
+    CHECK(shape.high.litres() == Approx(10.0));
 }

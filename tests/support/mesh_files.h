@@ -80,8 +80,24 @@ inline std::string ply_binary(const geom::TriMesh& mesh, double factor = 1.0) {
     return out;
 }
 
-/// One primitive; metres by the format's definition, so `factor` should make them of the mesh's numbers.
-inline std::string glb(const geom::TriMesh& mesh, double factor = 1.0) {
+inline std::string ply_text(const geom::TriMesh& mesh, double factor = 1.0) {
+    std::string out = fmt::format(
+        "ply\nformat ascii 1.0\nelement vertex {}\nproperty double x\nproperty double y\nproperty double z\nelement "
+        "face {}\nproperty list uchar int vertex_indices\nend_header\n",
+        mesh.vertices.size(), mesh.triangles.size());
+    for (const auto& v : mesh.vertices)
+        out += fmt::format("{:.17g} {:.17g} {:.17g}\n", v.x * factor, v.y * factor, v.z * factor);
+    for (const auto& t : mesh.triangles) out += fmt::format("3 {} {} {}\n", t[0], t[1], t[2]);
+    return out;
+}
+
+namespace detail {
+/// A glTF of one primitive; `uri` of the buffer: what its JSON says of where it is.
+struct Gltf {
+    std::string json, binary;
+};
+template <class Uri>
+Gltf gltf_of(const geom::TriMesh& mesh, double factor, Uri&& uri) {
     std::string binary;
     geom::Vec3 lo{1e300, 1e300, 1e300}, hi{-1e300, -1e300, -1e300};
     for (const auto& v : mesh.vertices)
@@ -96,12 +112,41 @@ inline std::string glb(const geom::TriMesh& mesh, double factor = 1.0) {
         for (const std::uint32_t v : t) detail::put(binary, v);
     std::string json = fmt::format(
         R"({{"asset":{{"version":"2.0"}},"scene":0,"scenes":[{{"nodes":[0]}}],"nodes":[{{"mesh":0}}],)"
-        R"("meshes":[{{"primitives":[{{"attributes":{{"POSITION":0}},"indices":1}}]}}],"buffers":[{{"byteLength":{}}}],)"
+        R"("meshes":[{{"primitives":[{{"attributes":{{"POSITION":0}},"indices":1}}]}}],"buffers":[{{"byteLength":{}{}}}],)"
         R"("bufferViews":[{{"buffer":0,"byteOffset":0,"byteLength":{}}},{{"buffer":0,"byteOffset":{},"byteLength":{}}}],)"
         R"("accessors":[{{"bufferView":0,"componentType":5126,"count":{},"type":"VEC3","min":[{:.9g},{:.9g},{:.9g}],)"
         R"("max":[{:.9g},{:.9g},{:.9g}]}},{{"bufferView":1,"componentType":5125,"count":{},"type":"SCALAR"}}]}})",
-        binary.size(), split, split, binary.size() - split, mesh.vertices.size(), lo.x, lo.y, lo.z, hi.x, hi.y, hi.z,
-        3 * mesh.triangles.size());
+        binary.size(), uri(binary), split, split, binary.size() - split, mesh.vertices.size(), lo.x, lo.y, lo.z, hi.x,
+        hi.y, hi.z, 3 * mesh.triangles.size());
+    return {std::move(json), std::move(binary)};
+}
+
+inline std::string base64(const std::string& bytes) {
+    constexpr const char* digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    std::string out;
+    for (std::size_t i = 0; i < bytes.size(); i += 3) {
+        std::uint32_t three = 0;
+        for (std::size_t k = 0; k < 3; ++k)
+            three = three << 8 | (i + k < bytes.size() ? static_cast<unsigned char>(bytes[i + k]) : 0u);
+        for (std::size_t k = 0; k < 4; ++k) out += i + k <= bytes.size() ? digits[three >> (18 - 6 * k) & 63u] : '=';
+    }
+    return out;
+}
+}  // namespace detail
+
+/// Metres by the format's definition, so `factor` should make them of the mesh's numbers; the buffer within.
+inline std::string gltf_text(const geom::TriMesh& mesh, double factor = 1.0) {
+    return detail::gltf_of(mesh, factor,
+                           [](const std::string& binary) {
+                               return ",\"uri\":\"data:application/octet-stream;base64," + detail::base64(binary) +
+                                      "\"";
+                           })
+        .json;
+}
+
+/// One primitive; metres as above.
+inline std::string glb(const geom::TriMesh& mesh, double factor = 1.0) {
+    auto [json, binary] = detail::gltf_of(mesh, factor, [](const std::string&) { return ""; });
     json.resize((json.size() + 3) / 4 * 4, ' ');
     std::string out = "glTF";
     detail::put(out, std::uint32_t{2});

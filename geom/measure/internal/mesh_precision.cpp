@@ -39,6 +39,7 @@ Precision precision_of(const TriMesh& mesh, double file_unit_mm, bool single_by_
 
 double curved_excess_mm3(const TriMesh& mesh) {
     const double kCos = std::cos(0.5235987755982988);
+    constexpr std::uint32_t kMostAround = 500;
     std::vector<Vec3> areas(mesh.triangles.size()), normals(mesh.triangles.size());
     std::vector<std::uint32_t> first(mesh.vertices.size() + 1, 0), around(3 * mesh.triangles.size());
     for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
@@ -57,6 +58,9 @@ double curved_excess_mm3(const TriMesh& mesh) {
             Vec3 at[3];
             for (std::size_t c = 0; c < 3; ++c) {
                 const std::uint32_t v = mesh.triangles[t][c];
+                at[c] = normals[t];
+                // The hub of a fan: flat or a tip, and its triangles would ask each other one by one.
+                if (first[v + 1] - first[v] > kMostAround) continue;
                 Vec3 n;
                 for (std::uint32_t i = first[v]; i < first[v + 1]; ++i) {
                     if (dot(normals[t], normals[around[i]]) < kCos) continue;
@@ -67,7 +71,7 @@ double curved_excess_mm3(const TriMesh& mesh) {
                     const Vec3 f = mesh.vertices[o[(k + 2) % 3]] - mesh.vertices[v];
                     n += normals[around[i]] * std::atan2(norm(cross(e, f)), dot(e, f));
                 }
-                at[c] = norm(n) > 0.0 ? unit(n) : normals[t];
+                if (norm(n) > 0.0) at[c] = unit(n);
             }
             double rise = 0.0;
             for (std::size_t c = 0; c < 3; ++c)

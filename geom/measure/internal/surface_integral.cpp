@@ -79,11 +79,19 @@ struct UvEdge {
         gp_Vec along, su, sv;
         exact->D1(t, at, along);
         p = laid(at, t);
+        if (is_at_pole(at)) return curve->D1(t, p, d);
         on->D1(p.X(), p.Y(), on_surface, su, sv);  // su and sv are square to one another on these surfaces
         d = {along.Dot(su) / su.SquareMagnitude(), along.Dot(sv) / sv.SquareMagnitude()};
     }
 
 private:
+    /// At a pole or an apex a place has no u of its own: the given curve has to say it.
+    bool is_at_pole(const gp_Pnt& at) const {
+        const gp_Ax3& frame = on->Position();
+        const gp_Vec from(frame.Location(), at);
+        const double off = from.Crossed(gp_Vec(frame.Direction())).Magnitude();
+        return off <= 1e-7 * (off + std::abs(from.Dot(gp_Vec(frame.Direction())))) || off <= 1e-9;
+    }
     gp_Pnt2d laid(const gp_Pnt& at, double t) const {
         double u = 0.0, v = 0.0;
         const gp_Ax3& frame = on->Position();
@@ -93,8 +101,8 @@ private:
             ElSLib::ConeParameters(frame, cone->RefRadius(), cone->SemiAngle(), at, u, v);
         else
             ElSLib::SphereParameters(frame, Handle(Geom_SphericalSurface)::DownCast(on)->Radius(), at, u, v);
-        const double turn = 2.0 * std::numbers::pi;
-        return {u + turn * std::round((curve->Value(t).X() - u) / turn), v};
+        const double turn = 2.0 * std::numbers::pi, near = curve->Value(t).X();
+        return {is_at_pole(at) ? near : u + turn * std::round((near - u) / turn), v};
     }
 };
 using UvWire = std::vector<UvEdge>;
