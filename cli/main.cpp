@@ -1,4 +1,5 @@
 // The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
+#include "cli/box.h"
 #include "cli/capacity.h"
 #include "cli/enclosure.h"
 #include "cli/response.h"
@@ -35,6 +36,7 @@ const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker encl
                                       tell what drivers do in closed or ported boxes;
                                       each FILE is a driver's data sheet or a job
   gapwright enclosure JOB [options]   make the enclosure that the job file asks for
+  gapwright box JOB [options]         make the box from numbers that the job file asks for
   gapwright ring JOB [options]        make the adapter ring that the job file asks for
   gapwright --version                 print the version
   gapwright --help                    print this page
@@ -103,7 +105,7 @@ Options of enclosure
   --json           print the report, or the fault, as JSON on standard output
   --dump DIR       leave fields and meshes of the stages there, for debugging
 
-Options of ring
+Options of box and ring
   --out DIR, --timings FILE, --threads N, --quiet, --json, --dump DIR   as above
 
 Exit codes
@@ -142,10 +144,12 @@ int run(int argc, char** argv) {
     app.add_flag("--version", version);
     app.require_subcommand(0, 1);
 
-    cli::PartArguments enclosure, ring;
+    cli::PartArguments enclosure, ring, box;
     CLI::App* enclosure_command = app.add_subcommand("enclosure");
     CLI::App* ring_command = app.add_subcommand("ring");
-    for (auto [command, arguments] : {std::pair{enclosure_command, &enclosure}, std::pair{ring_command, &ring}}) {
+    CLI::App* box_command = app.add_subcommand("box");
+    for (auto [command, arguments] :
+         {std::pair{enclosure_command, &enclosure}, std::pair{ring_command, &ring}, std::pair{box_command, &box}}) {
         command->set_help_flag();
         command->add_flag("-h,--help", help);
         add_part_options(*command, *arguments);
@@ -238,6 +242,12 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_enclosure(enclosure, cancel);
+    }
+    if (box_command->parsed()) {
+        if (box.job.empty()) return cli::print_usage_error("box: no job file named", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_box(box, cancel);
     }
     if (ring_command->parsed()) {
         if (ring.job.empty()) return cli::print_usage_error("ring: no job file named", form);

@@ -1,5 +1,7 @@
 #include "cli/terminal.h"
 
+#include "cli/cut_list.h"
+
 #include "geom/core/text.h"
 
 #include <fmt/format.h>
@@ -254,11 +256,14 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     line(verdict_line(request.name, verdict));
     line("");
     const double asked = request.net_volume.litres(), made = enclosure.net_by_brep.litres();
-    line(fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2g} %", asked, made,
-                     100.0 * (made - asked) / asked, 100.0 * enclosure.uncertainty_rel));
-    line(fmt::format("  measured   {:.3f} L on the solid, {:.3f} L in the field, {:.3f} L in the written mesh", made,
-                     enclosure.net_by_field.litres(), verdict.net_by_mesh.litres()));
-    line(fmt::format("  solved     {}", enclosure.solved.text));
+    line(request.asks_volume
+             ? fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2g} %", asked, made,
+                           100.0 * (made - asked) / asked, 100.0 * enclosure.uncertainty_rel)
+             : fmt::format("net volume   {:.3f} L, known to {:.2g} %", made, 100.0 * enclosure.uncertainty_rel));
+    line(fmt::format("  measured   {:.3f} L on the solid, {:.3f} L {}, {:.3f} L in the written mesh", made,
+                     enclosure.net_by_field.litres(), request.follows_scan() ? "in the field" : "by closed forms",
+                     verdict.net_by_mesh.litres()));
+    if (!enclosure.solved.text.empty()) line(fmt::format("  solved     {}", enclosure.solved.text));
     for (const auto& entry : enclosure.ledger) line(fmt::format("  {:<38} {:>+9.3f} L", entry.name, entry.litres));
     const geom::Vec3 size = verdict.box.size();
     line(fmt::format("size         {:.1f} x {:.1f} x {:.1f} mm", size.x, size.y, size.z));
@@ -266,9 +271,10 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
                      request.driver && request.driver->driver.mass_kg ? ", driver included" : ""));
     line(fmt::format("wall         {:.2f} mm least, {:.2f} mm median, {} mm asked", verdict.wall.min_mm,
                      verdict.wall.median_mm, geom::plain_number(verdict.wall.asked_mm)));
-    line(fmt::format("clearance    {:.2f} mm least, {} mm asked, {:.2f} mm on the way in, bound {:.2f} mm",
-                     verdict.clearance.min_mm, geom::plain_number(verdict.clearance.asked_mm),
-                     verdict.clearance.along_insertion_min_mm, verdict.clearance.bound_mm));
+    if (request.follows_scan())
+        line(fmt::format("clearance    {:.2f} mm least, {} mm asked, {:.2f} mm on the way in, bound {:.2f} mm",
+                         verdict.clearance.min_mm, geom::plain_number(verdict.clearance.asked_mm),
+                         verdict.clearance.along_insertion_min_mm, verdict.clearance.bound_mm));
     for (std::size_t m = 0; m < verdict.clearance.moves.size(); ++m) {
         const auto& move = verdict.clearance.moves[m];
         line(fmt::format("  move {:<6} {:.2f} mm least at {}, {}: {}", m + 1, move.least_mm, place_text(move.at),
@@ -300,7 +306,9 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
                              place_text(stiff.with_brace->from), stiff.with_brace->litres,
                              stiff.with_brace->lowest.supported_Hz, stiff.with_brace->lowest.clamped_Hz));
     }
-    line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
+    if (request.follows_scan())
+        line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
+    out += cut_list(enclosure, request.material);
 
     line("\nchecks");
     for (const bool ok : {false, true})

@@ -36,14 +36,17 @@ Json net_volume(const ReportInput& in) {
     const double made = in.made.enclosure.net_by_brep.litres();
     Json j;
     j["litres"] = litres(made);
-    j["asked_litres"] = litres(asked);
-    j["error_rel"] = relative(asked > 0.0 ? made / asked - 1.0 : 0.0);
+    j["asked_litres"] = in.request.asks_volume ? litres(asked) : Json(nullptr);
+    j["error_rel"] = in.request.asks_volume ? relative(asked > 0.0 ? made / asked - 1.0 : 0.0) : Json(nullptr);
     j["uncertainty_rel"] = relative(in.made.enclosure.uncertainty_rel);
     j["tolerance_rel"] = relative(in.request.tolerance_rel);
-    j["by"] = {{"field", litres(in.made.enclosure.net_by_field.litres())},
+    const bool on_scan = in.request.follows_scan();
+    const char* first = on_scan ? "field" : "closed_form";
+    j["by"] = {{first, litres(in.made.enclosure.net_by_field.litres())},
                {"brep", litres(made)},
                {"mesh", litres(in.verdict.net_by_mesh.litres())}};
-    j["how"] = {{"field", "integral of the signed field on its grid"},
+    j["how"] = {{first, on_scan ? "integral of the signed field on its grid"
+                                : "closed form of the inside, with what the ledger adds and takes away"},
                 {"brep", "integral over the faces of the air body; the figure given as litres"},
                 {"mesh", "the written STL read back, openings capped, the component that holds the air"}};
     return j;
@@ -284,6 +287,68 @@ Json sound(const ReportInput& in) {
     return j;
 }
 
+/// The cut list, and the volumes in closed form.
+Json box(const ReportInput& in) {
+    const auto& e = in.made.enclosure;
+    Json j;
+    j["outside_litres"] = litres(e.outside.litres());
+    j["inside_litres"] = litres(e.inside.litres());
+    j["walls"] = Json::array();
+    for (const auto& side : in.request.sides)
+        j["walls"].push_back({{"side", side.name}, {"thickness_mm", mm(side.thickness_mm)}});
+    j["boards"] = Json::array();
+    for (const auto& b : e.boards) {
+        Json one = {{"name", b.name},
+                    {"side", b.side},
+                    {"thickness_mm", mm(b.thickness_mm)},
+                    {"length_mm", mm(b.length_mm)},
+                    {"width_mm", mm(b.width_mm)},
+                    {"outer_cm2", rounded(b.outer_mm2 / 100.0, 4)},
+                    {"inner_cm2", rounded(b.inner_mm2 / 100.0, 4)},
+                    {"litres", litres(b.volume_mm3 * 1e-6)}};
+        if (b.is_bent) {
+            one["bend_radius_mm"] = mm(b.bend_radius_mm);
+            one["outer_arc_mm"] = mm(b.outer_arc_mm);
+            one["inner_arc_mm"] = mm(b.inner_arc_mm);
+            one["cone_deg"] = rounded(b.cone_deg, 4);
+        }
+        one["edges"] = Json::array();
+        for (const auto& edge : b.edges)
+            one["edges"].push_back({{"meets", edge.meets},
+                                    {"outer_mm", mm(edge.outer_mm)},
+                                    {"inner_mm", mm(edge.inner_mm)},
+                                    {"bevel_deg", rounded(edge.bevel_deg, 4)},
+                                    {"corner_deg", rounded(edge.corner_deg, 4)}});
+        j["boards"].push_back(one);
+    }
+    j["how"] =
+        "lengths and widths are of the smallest rectangle a board is cut from; a bevel is told from square, "
+        "positive where the outer face is the larger; areas and litres before holes";
+    return j;
+}
+
+Json clearance(const ReportInput& in) {
+    const auto& c = in.verdict.clearance;
+    Json j = {{"asked_mm", mm(c.asked_mm)},
+              {"min_mm", mm(c.min_mm)},
+              {"bound_mm", mm(c.bound_mm)},
+              {"edge_bound_mm", mm(c.edge_bound_mm)},
+              {"at", point(c.at)},
+              {"along_insertion_min_mm", mm(c.along_insertion_min_mm)},
+              {"along_insertion_at", point(c.along_insertion_at)},
+              {"raw_points_nearer", c.raw_points_nearer}};
+    if (c.moves.empty()) return j;
+    j["along_insertion_move"] = c.along_insertion_move;
+    j["moves"] = Json::array();
+    for (const auto& m : c.moves)
+        j["moves"].push_back({{"move", m.move},
+                              {"least_mm", mm(m.least_mm)},
+                              {"at", point(m.at)},
+                              {"share_done", mm(m.share)},
+                              {"how_far", m.how_far}});
+    return j;
+}
+
 }  // namespace
 
 Json solid_json(const geom::check::Verdict& v) {
@@ -342,28 +407,15 @@ std::string report_text(const ReportInput& in) {
                  {"min_mm", mm(v.wall.min_mm)},
                  {"median_mm", mm(v.wall.median_mm)},
                  {"at", point(v.wall.at)}};
-    j["clearance"] = {{"asked_mm", mm(v.clearance.asked_mm)},
-                      {"min_mm", mm(v.clearance.min_mm)},
-                      {"bound_mm", mm(v.clearance.bound_mm)},
-                      {"edge_bound_mm", mm(v.clearance.edge_bound_mm)},
-                      {"at", point(v.clearance.at)},
-                      {"along_insertion_min_mm", mm(v.clearance.along_insertion_min_mm)},
-                      {"along_insertion_at", point(v.clearance.along_insertion_at)},
-                      {"raw_points_nearer", v.clearance.raw_points_nearer}};
-    if (!v.clearance.moves.empty()) {
-        j["clearance"]["along_insertion_move"] = v.clearance.along_insertion_move;
-        j["clearance"]["moves"] = Json::array();
-        for (const auto& m : v.clearance.moves)
-            j["clearance"]["moves"].push_back({{"move", m.move},
-                                               {"least_mm", mm(m.least_mm)},
-                                               {"at", point(m.at)},
-                                               {"share_done", mm(m.share)},
-                                               {"how_far", m.how_far}});
+    if (in.request.follows_scan()) {
+        j["clearance"] = clearance(in);
+        j["unscanned"] = Json::array();
+        for (const auto& piece : v.unscanned)
+            j["unscanned"].push_back(
+                {{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
+    } else {
+        j["box"] = box(in);
     }
-    j["unscanned"] = Json::array();
-    for (const auto& piece : v.unscanned)
-        j["unscanned"].push_back(
-            {{"faces", piece.faces}, {"place", point(piece.place)}, {"area_mm2", mm(piece.area_mm2)}});
     j["fixings"] = fixings(in);
     if (!in.made.enclosure.braces.empty()) j["braces"] = braces(in);
     j["stiffness"] = stiffness(in);
@@ -372,7 +424,7 @@ std::string report_text(const ReportInput& in) {
     j["sound"] = sound(in);
     j["checks"] = checks_json(v.lines);
     j["cautions"] = cautions_json(in.cautions);
-    j["scan"] = scan(in);
+    if (in.request.follows_scan()) j["scan"] = scan(in);
     const auto& baffle = in.made.enclosure.baffle_plane;
     j["baffle"] = {{"t_mm", mm(in.made.enclosure.baffle_t_mm)},
                    {"point", point(baffle.point)},
@@ -382,7 +434,9 @@ std::string report_text(const ReportInput& in) {
                    {"value_mm", mm(solved.value_mm)},
                    {"filled_litres", litres(solved.filled_litres)},
                    {"text", solved.text}};
-    j["skin"] = {{"outer", skin(in.made.enclosure.outer_quality)}, {"inner", skin(in.made.enclosure.inner_quality)}};
+    if (in.request.follows_scan())
+        j["skin"] = {{"outer", skin(in.made.enclosure.outer_quality)},
+                     {"inner", skin(in.made.enclosure.inner_quality)}};
     j["notes"] = Json::array();
     for (const auto& note : in.made.enclosure.notes) j["notes"].push_back(note);
     for (const auto& note : in.made.room.report.notes) j["notes"].push_back(note);

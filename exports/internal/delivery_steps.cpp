@@ -1,9 +1,11 @@
 // An enclosure through the delivery of every part.
 #include "exports/internal/delivery_steps.h"
 
+#include "exports/cut_list.h"
 #include "exports/dxf.h"
 #include "exports/internal/part_delivery.h"
 #include "exports/report.h"
+#include "exports/step.h"
 
 #include <fmt/format.h>
 
@@ -26,6 +28,12 @@ PictureInput picture_input(const Made& made, const EnclosureRequest& request, co
     }
     input.outward = made.enclosure.baffle_plane.outward;
     input.up = request.up;
+    if (!request.follows_scan()) {
+        // A box from numbers is drawn upright, as its sizes are given, whichever way its baffle leans.
+        const geom::Vec3 up = geom::unit(request.up);
+        const geom::Vec3 level = input.outward - up * dot(input.outward, up);
+        input.outward = norm(level) > 0.1 ? geom::unit(level) : geom::Vec3{0, -1, 0};
+    }
     input.scan_points = &surface.points;
     input.scan_normals = &surface.normals;
     input.scan_spacing_mm = surface.spacing_mm;
@@ -47,6 +55,18 @@ geom::Result<std::vector<std::string>> write_flats(const std::vector<geom::parts
     return files;
 }
 
+/// The cut list as a table, and the boards in place as solids.
+geom::Result<std::vector<std::string>> write_cut_list(const std::vector<geom::parts::Board>& boards,
+                                                      const geom::parts::Material& material, const Names& names,
+                                                      const std::filesystem::path& folder) {
+    std::vector<geom::parts::Product> solids;
+    for (const auto& board : boards) solids.push_back({.name = board.name, .solid = board.solid, .material = material});
+    const std::vector<std::string> files{names.with_suffix("boards", "step"), names.with_suffix("cut-list", "csv")};
+    GAPWRIGHT_CHECK(write_step(solids, names.with_suffix("boards", "step"), folder / files[0]));
+    GAPWRIGHT_CHECK(write_cut_list_csv(boards, material, folder / files[1]));
+    return files;
+}
+
 }  // namespace
 
 geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made, const EnclosureRequest& request,
@@ -58,8 +78,14 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
          .if_not_sound = "a little more edge_radius or inner_radius, or another travel",
          .tessellate = steps.tessellate,
          .judge = [&](const auto& written) { return steps.judge(made, request, surface, written, context); },
-         .draw = [&](const Names& names,
-                     const std::filesystem::path& into) { return write_flats(made.enclosure.flats, names, into); },
+         .draw = [&](const Names& names, const std::filesystem::path& into) -> geom::Result<std::vector<std::string>> {
+             GAPWRIGHT_TRY(files, write_flats(made.enclosure.flats, names, into));
+             if (!made.enclosure.boards.empty()) {
+                 GAPWRIGHT_TRY(more, write_cut_list(made.enclosure.boards, request.material, names, into));
+                 files.insert(files.end(), more.begin(), more.end());
+             }
+             return std::move(files);
+         },
          .pictured = [&](const Verdict& verdict,
                          const auto& meshes) { return picture_input(made, request, surface, verdict, job, meshes); },
          .pictures = steps.pictures,

@@ -161,14 +161,15 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         const Stage s(context, "proof/wall");
         check_wall(c, verdict);
     }
-    {
+    if (request.follows_scan()) {
         const Stage s(context, "proof/clearance");
         check_clearance(c, verdict);
         check_rules(c, verdict);
-    }
-    {
-        const Stage s(context, "proof/unscanned");
         check_unscanned(c, verdict);
+    }
+    if (!made.enclosure.boards.empty()) {
+        const Stage s(context, "proof/boards");
+        GAPWRIGHT_CHECK(check_boards(c, verdict));
     }
     if (context.is_cancelled()) return Context::interrupted();
     {

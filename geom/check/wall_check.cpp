@@ -47,6 +47,18 @@ std::vector<Tube> tubes_of(const Case& c) {
     return tubes;
 }
 
+CheckLine median_line(std::string name, const measure::WallMeasure& wall, double asked_mm) {
+    return at_most(std::move(name), Kind::Fit, 100.0 * std::abs(wall.median_mm - asked_mm) / asked_mm, 1.0, "%",
+                   fmt::format("median {:.3f} mm against {:.3f} mm asked", wall.median_mm, asked_mm));
+}
+
+/// A place of the inner surface is a plane side's where it lies in its plane, and otherwise the bent one's.
+bool is_on_side(const std::vector<parts::WallSide>& sides, const parts::WallSide& side, Point3 p) {
+    constexpr double kOn_mm = 1e-3;
+    const auto lies_in = [&](const parts::WallSide& s) { return s.inner && std::abs(s.inner->height(p)) < kOn_mm; };
+    return side.inner ? lies_in(side) : std::none_of(sides.begin(), sides.end(), lies_in);
+}
+
 }  // namespace
 
 void check_wall(const Case& c, Verdict& verdict) {
@@ -74,9 +86,12 @@ void check_wall(const Case& c, Verdict& verdict) {
         wall.samples, wall.p1_mm, wall.p99_mm, 2.0 * c.request.make.chord_error.mm());
     verdict.lines.push_back(
         at_least("wall, least", Kind::Fit, wall.least_mm, 0.93 * asked, "mm", place(wall.at) + "; " + how));
-    verdict.lines.push_back(at_most("wall, median", Kind::Fit, 100.0 * std::abs(wall.median_mm - asked) / asked, 1.0,
-                                    "%",
-                                    fmt::format("median {:.3f} mm against {:.3f} mm asked", wall.median_mm, asked)));
+    if (c.request.follows_scan()) verdict.lines.push_back(median_line("wall, median", wall, asked));
+    for (const parts::WallSide& side : c.request.sides) {
+        const auto is_on = [&](Point3 p) { return is_on_side(c.request.sides, side, p); };
+        const measure::WallMeasure own = measure::measure_wall(c.air_body, c.outer_body, is_on);
+        verdict.lines.push_back(median_line("wall, " + side.name, own, side.thickness_mm));
+    }
     for (const Tube& tube : tubes) {
         const measure::WallMeasure round =
             measure::measure_wall(c.air_body, c.outer_body, [&](Point3 p) { return tube.is_on(p); });

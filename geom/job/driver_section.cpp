@@ -206,7 +206,12 @@ Status read_driver_section(const Table& top, Job& job) {
             section.note("turn", "0 deg, or the nearest that keeps every rule", true);
         for (const char* key : {"plays_to", "seal", "tool"}) section.not_built(key, "leave it out of a ring's driver");
     } else {
-        mount.centre = section.point("centre");
+        if (!job.box)
+            mount.centre = section.point("centre");
+        else if (section.has("centre"))
+            job.box->driver_at = section.point("centre");
+        else
+            section.known("centre"), section.note("centre", "the middle of the baffle", true);
         mount.turn = section.angle("turn", Angle::deg(0));
         read_played_band(section, job);
         mount.seal = seal_of(section);

@@ -173,6 +173,14 @@ void read_shape(const Table& table, parts::Baffle& baffle) {
     baffle.grille_room = grille_room_of(table);
 }
 
+/// How the baffle is made, whatever its place comes from.
+void read_baffle_making(const Table& table, Job& job) {
+    parts::Baffle& baffle = job.enclosure.baffle;
+    baffle.separate = table.choice<bool>("made", {{"integral", false}, {"separate", true}}, {}, false);
+    read_separate_baffle(table, baffle, job.enclosure.material);
+    read_shape(table, baffle);
+}
+
 void read_baffle(const Table& table, Job& job) {
     parts::Baffle& baffle = job.enclosure.baffle;
     baffle.plane = plane_of(table);
@@ -181,14 +189,12 @@ void read_baffle(const Table& table, Job& job) {
     else
         read_baffle_place(table, baffle);
     baffle.thickness = table.length("thickness", Allowed::Positive, Length::mm(12));
-    baffle.separate = table.choice<bool>("made", {{"integral", false}, {"separate", true}}, {}, false);
     baffle.rim_radius = table.length("rim_radius", Allowed::NotNegative, Length::mm(3));
     if (baffle.thickness.mm() > 0.0 && baffle.rim_radius >= baffle.thickness)
         table.refuse("rim_radius",
                      fmt::format("is {} mm; wanted less than the thickness of {} mm",
                                  plain_number(baffle.rim_radius.mm()), plain_number(baffle.thickness.mm())));
-    read_separate_baffle(table, baffle, job.enclosure.material);
-    read_shape(table, baffle);
+    read_baffle_making(table, job);
 }
 
 /// Where what is adjusted may lie: from least to most.
@@ -270,21 +276,64 @@ void read_terminal(const Table& table, Job& job) {
 
 }  // namespace
 
-void read_enclosure_section(const Table& enclosure, Job& job) {
-    parts::EnclosureRequest& request = job.enclosure;
-    request.net_volume = enclosure.volume("net_volume", Allowed::Positive);
+namespace {
+
+void read_tolerance(const Table& enclosure, parts::EnclosureRequest& request) {
     request.tolerance_rel = enclosure.number("tolerance", Allowed::Positive, 0.002);
     if (request.tolerance_rel >= 0.5)
         enclosure.refuse("tolerance", fmt::format("is {}; wanted less than 0.5", plain_number(request.tolerance_rel)),
                          "it is relative: 0.002 is 0.2 %");
-    read_adjust(enclosure, request.adjust);
-    read_wall(enclosure, request);
-    request.material = material_of(enclosure, "material", parts::find_material("ASA").value_or(request.material));
-    if (const Table baffle = enclosure.required_table("baffle"); baffle.is_there()) read_baffle(baffle, job);
+}
+
+/// What stands in the air of every box.
+void read_inside(const Table& enclosure, Job& job) {
     if (const Table terminal = enclosure.table("terminal"); terminal.is_there()) read_terminal(terminal, job);
     read_braces(enclosure, job);
     enclosure.not_built("port", "leave it out: closed boxes are built so far");
     enclosure.not_built("lining", "leave it out: fibre and foam do not change the net volume");
+}
+
+}  // namespace
+
+void read_enclosure_of_box(const Table& enclosure, Job& job) {
+    parts::EnclosureRequest& request = job.enclosure;
+    const auto asked = enclosure.maybe_volume("net_volume", Allowed::Positive, "not asked: told as made");
+    request.asks_volume = asked.has_value();
+    request.net_volume = asked.value_or(Volume::litres(1));
+    read_tolerance(enclosure, request);
+    const char* usual = request.make.method == parts::Method::Boards ? "MDF" : "ASA";
+    request.material = material_of(enclosure, "material", parts::find_material(usual).value_or(request.material));
+    for (const char* key : {"wall", "adjust", "adjust_range", "fill"}) {
+        enclosure.known(key);
+        if (enclosure.has(key))
+            enclosure.refuse(key, "is of a box that follows a scan", "sizes and walls of this one stand in [box]");
+    }
+    if (const Table baffle = enclosure.table("baffle"); baffle.is_there()) {
+        for (const char* key : {"point", "outward", "travel", "at", "thickness", "rim_radius"}) {
+            baffle.known(key);
+            if (baffle.has(key))
+                baffle.refuse(key, "is of a box that follows a scan",
+                              "[box] baffle names the side, and its thickness is that of the side's wall");
+        }
+        read_baffle_making(baffle, job);
+    } else {
+        enclosure.known("baffle");
+    }
+    if (request.make.method == parts::Method::Boards && request.baffle.shape != parts::BaffleShape::Flat)
+        enclosure.table("baffle").refuse("shape", "is no plane, and boards are",
+                                         "give \"flat\", or [make] method = \"print\"");
+    read_inside(enclosure, job);
+}
+
+void read_enclosure_section(const Table& enclosure, Job& job) {
+    parts::EnclosureRequest& request = job.enclosure;
+    request.net_volume = enclosure.volume("net_volume", Allowed::Positive);
+    read_tolerance(enclosure, request);
+    read_adjust(enclosure, request.adjust);
+    read_wall(enclosure, request);
+    request.material = material_of(enclosure, "material", parts::find_material("ASA").value_or(request.material));
+    if (const Table baffle = enclosure.required_table("baffle"); baffle.is_there()) read_baffle(baffle, job);
+    read_inside(enclosure, job);
 
     request.room.baffle = request.baffle.plane;
     request.room.travel_lo_mm = request.baffle.travel_lo_mm;
@@ -296,9 +345,14 @@ void read_enclosure_section(const Table& enclosure, Job& job) {
 void read_make_section(const Table& table, Job& job) {
     parts::Make& make = job.enclosure.make;
     using parts::Method;
-    make.method =
-        table.choice<Method>("method", {{"print", Method::Print}, {"cnc", Method::Cnc}, {"layup", Method::Layup}},
-                             {"layers"}, Method::Print);
+    if (job.box)
+        make.method = table.choice<Method>(
+            "method", {{"boards", Method::Boards}, {"print", Method::Print}, {"layup", Method::Layup}}, {},
+            Method::Boards);
+    else
+        make.method =
+            table.choice<Method>("method", {{"print", Method::Print}, {"cnc", Method::Cnc}, {"layup", Method::Layup}},
+                                 {"layers"}, Method::Print);
     make.chord_error = table.length("chord_error", Allowed::Positive, Length::mm(0.05));
     if (make.chord_error.mm() > 0.05 || make.chord_error.mm() < 0.001)
         table.refuse("chord_error",

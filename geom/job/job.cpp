@@ -34,12 +34,13 @@ void read_name(const Table& section, Job& job) {
 }
 
 void read_job_section(const Table& section, Job& job) {
-    enum class Part { Enclosure, Ring };
+    enum class Part { Enclosure, Ring, Box };
     section.file().set_length_unit(length_unit_of(section, "length_unit", "mm"));
     read_name(section, job);
-    const Part part = section.choice<Part>("part", {{"enclosure", Part::Enclosure}, {"ring", Part::Ring}},
-                                           {"panel", "box"}, Part::Enclosure);
-    job.part = part == Part::Ring ? "ring" : "enclosure";
+    const Part part = section.choice<Part>(
+        "part", {{"enclosure", Part::Enclosure}, {"ring", Part::Ring}, {"box", Part::Box}}, {"panel"}, Part::Enclosure);
+    job.part = part == Part::Ring ? "ring" : part == Part::Box ? "box" : "enclosure";
+    if (part == Part::Box) job.box.emplace();
     job.enclosure.up = section.direction("up", Vec3{0, 0, 1});
     job.enclosure.forward = section.maybe_direction("forward", "none: the worst horizontal direction");
     if (job.enclosure.forward &&
@@ -213,6 +214,35 @@ Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Contex
     return Done{};
 }
 
+/// Sections that another part has.
+void refuse_sections(const Table& top, const Job& job, const std::vector<const char*>& sections,
+                     const std::string& otherwise) {
+    for (const char* section : sections) {
+        top.known(section);
+        if (!top.has(section)) continue;
+        if (top.is_list(section))
+            for (const Table& each : top.tables(section)) each.judge_no_keys();
+        else
+            top.table(section).judge_no_keys();
+        top.refuse(section, fmt::format("stands in a job of part = \"{}\"", job.part), "take it out, or " + otherwise);
+    }
+}
+
+/// A job of part = "box" from its sections.
+Status read_box(FileReading& reading, const Table& top, Job& job) {
+    refuse_sections(top, job, {"ring"}, "give [job] part so");
+    refuse_sections(top, job, {"scan", "space"}, "make it by part = \"enclosure\", which fits a box to a scan");
+    refuse_sections(top, job, {"fixing", "load"}, "make it by part = \"enclosure\", which knows the vehicle");
+    read_make_section(top.table("make"), job);
+    read_box_section(top, job);
+    const Status driver = read_driver_section(top, job);
+    GAPWRIGHT_CHECK(reading.finish());
+    if (!driver) return driver.error();
+    job.box->enclosure = job.enclosure;
+    job.resolved.insert(reading.resolved.begin(), reading.resolved.end());
+    return Done{};
+}
+
 /// A job of part = "ring" from its sections.
 Status read_ring(FileReading& reading, const Table& top, Job& job, const Context& context) {
     std::vector<MeshToRead> meshes;
@@ -257,17 +287,17 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
 
     const Table job_section = top.table("job");
     read_job_section(job_section, job);
-    for (const char* section : {"panel", "box"})
-        top.not_built(section, "built so far: part = \"enclosure\" and part = \"ring\"");
+    top.not_built("panel", "built so far: part = \"enclosure\", \"ring\" and \"box\"");
     read_threads(top.tables("thread"), job);
     if (job.part == "ring") {
         GAPWRIGHT_CHECK(read_ring(reading, top, job, context));
         return job;
     }
-    if (top.has("ring")) {
-        top.table("ring").judge_no_keys();
-        top.refuse("ring", "stands in a job of part = \"enclosure\"", "take it out, or give [job] part = \"ring\"");
+    if (job.part == "box") {
+        GAPWRIGHT_CHECK(read_box(reading, top, job));
+        return job;
     }
+    refuse_sections(top, job, {"ring", "box"}, "give [job] part so");
     read_scan_section(top.required_table("scan"), job);
     const Table space = top.table("space"), enclosure = top.required_table("enclosure");
     read_enclosure_section(enclosure, job);

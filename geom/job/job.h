@@ -2,6 +2,7 @@
 // keys whose work is not built yet are refused by name; every value is resolved to a unit.
 #pragma once
 
+#include "geom/parts/box.h"
 #include "geom/parts/enclosure.h"
 #include "geom/parts/ring_foot.h"
 #include "geom/scan/placing.h"
@@ -24,7 +25,7 @@ struct RingJob {
 struct Job {
     std::filesystem::path file;
     std::string name;
-    std::string part;                   ///< "enclosure" or "ring"; others are refused until they are built
+    std::string part;                   ///< "enclosure", "ring" or "box"; others are refused until they are built
     std::vector<scan::ScanFile> scans;  ///< paths resolved against the job's folder; each with its place
     bool join_by_fit = false;           ///< scans after the first are brought to it where they overlap
     scan::ReadOptions scan;             ///< unit is that of [scan]; places are those of `scans`
@@ -32,6 +33,7 @@ struct Job {
     parts::EnclosureRequest enclosure;
     /// Of part = "ring"; of `enclosure` then only the room's limits, keep-outs and clearance count.
     std::optional<RingJob> ring;
+    std::optional<parts::BoxRequest> box;            ///< of part = "box"; `enclosure` is in it
     std::vector<std::filesystem::path> input_files;  ///< job, scans, driver, meshes: for names and hashes
     std::map<std::string, std::string> resolved;     ///< dotted key -> text, given or defaulted
 };

@@ -21,11 +21,6 @@ std::string called(const std::string& name) {
     return "brace \"" + name + "\"";
 }
 
-/// How far a place is from being in the air; negative in it.
-double air_mm(const Site& site, Point3 p) {
-    return std::max(site.room.outer.at(p) + site.request.wall.mm(), site.thickness_mm() - site.depth(p));
-}
-
 /// From `from` on along the line, the first place at which `is_there`; none within `most`.
 template <class F>
 std::optional<double> first_along(double from, double direction, double most, F&& is_there) {
@@ -57,14 +52,14 @@ Result<double> end_in_wall(const Site& site, const BracePlan& plan, double end, 
                           "move [enclosure] braces at, or turn the axis square to the wall", where);
     };
     for (const RimPlace& p : disc) {
-        const auto is_in = [&](double s) { return air_mm(site, plan.line.at(s) + p.offset) > kIntoWall_mm; };
+        const auto is_in = [&](double s) { return site.air_mm(plan.line.at(s) + p.offset) > kIntoWall_mm; };
         // A slanting wall is met before the axis meets it, or after.
         const auto in = first_along(end - direction * plan.radius_mm, direction, plan.radius_mm + most, is_in);
         if (!in) return at_edge(plan.line.at(end) + p.offset);
         if (direction * (*in - farthest) > 0.0) farthest = *in;
     }
     for (const RimPlace& p : disc)
-        if (air_mm(site, plan.line.at(farthest) + p.offset) < 0.3 * kIntoWall_mm)
+        if (site.air_mm(plan.line.at(farthest) + p.offset) < 0.3 * kIntoWall_mm)
             return at_edge(plan.line.at(farthest) + p.offset);
     return farthest;
 }
@@ -90,7 +85,7 @@ Status check_free(const Site& site, const BracePlan& plan, const BaffleRoom& baf
         for (const RimPlace& p : rim) {
             const Point3 q = plan.line.at(s) + p.offset;
             front.take(site.depth(q), q);
-            if (const double gap = -outer.at(q) - site.request.wall.mm(); gap < kLeastAirGap_mm) {
+            if (const double gap = -site.within_walls_mm(q); gap < kLeastAirGap_mm) {
                 // Which wall: those it stands on do not count.
                 const Vec3 n = unit(box.dir_to_parent(outer.gradient_box(box.to_local(q))));
                 if (std::abs(dot(n, plan.line.up)) < 0.5) side.take(gap, q);
@@ -154,8 +149,8 @@ Result<BracePlan> plan_brace(const Site& site, const Brace& brace, const BaffleR
     BracePlan plan{.name = brace.name,
                    .line = bolt_line(brace.at, -1.0 * brace.axis, std::nullopt),
                    .radius_mm = brace.thickness.mm() / 2.0};
-    const auto in_air = [&](double s) { return air_mm(site, plan.line.at(s)) < 0.0; };
-    const auto in_wall = [&](double s) { return air_mm(site, plan.line.at(s)) > 0.0; };
+    const auto in_air = [&](double s) { return site.air_mm(plan.line.at(s)) < 0.0; };
+    const auto in_wall = [&](double s) { return site.air_mm(plan.line.at(s)) > 0.0; };
     // The stretch of air that holds `at`, or the one nearest to it.
     double within = 0.0;
     if (!in_air(0.0)) {

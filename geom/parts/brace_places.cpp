@@ -44,10 +44,6 @@ struct Candidate {
     char* is_refused = nullptr;
 };
 
-double air_mm(const Site& site, Point3 p) {
-    return std::max(site.room.outer.at(p) + site.request.wall.mm(), site.thickness_mm() - site.depth(p));
-}
-
 /// The longest stretch of air on each line, and whether both walls at its ends are met squarely.
 Lines lines_along(const Site& site, Vec3 axis) {
     const space::Field& outer = site.room.outer;
@@ -79,7 +75,7 @@ Lines lines_along(const Site& site, Vec3 axis) {
             const Point3 foot = lines.foot(i, j);
             double begin = -1.0, best = 0.0, best_from = 0.0;
             for (double s = 0.0; s <= hi.x - lo.x + step; s += step) {
-                const bool in = s <= hi.x - lo.x && air_mm(site, foot + axis * s) < 0.0;
+                const bool in = s <= hi.x - lo.x && site.air_mm(foot + axis * s) < 0.0;
                 if (in && begin < 0.0) begin = s;
                 if (!in && begin >= 0.0) {
                     if (s - begin > best) best = s - begin, best_from = begin;

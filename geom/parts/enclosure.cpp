@@ -143,16 +143,6 @@ Volume filled_by_brep(const Sized& sized, const Enclosure& made) {
     return sized.request.adjust.what == Adjust::What::Fill ? Volume::litres(-made.ledger.back().litres) : Volume();
 }
 
-/// Contributions that the three volumes cannot see against one another: each is a stated bound, added up.
-double uncertainty(const EnclosureRequest& request, const Enclosure& made) {
-    const double ways = std::abs(made.net_by_field.litres() - made.net_by_brep.litres());
-    double displacement = 0.0;
-    if (request.driver)
-        if (const auto d = sound::displacement_of(request.driver->driver))
-            displacement = d->volume.litres() * d->spread_rel;
-    return (ways + displacement) / made.net_by_brep.litres();
-}
-
 /// Radii are the least that is asked. What is sharper than the skin can draw, and was refused, is rounded to what it
 /// can.
 bool round_more(const Refused& refused, EnclosureRequest& request, std::vector<std::string>& notes) {
@@ -200,7 +190,7 @@ Result<Made> make_with_radii(const scan::Surface& surface, const EnclosureReques
         measure_by_field(sized, enclosure);
         if (request.adjust.what == Adjust::What::Fill && request.adjust.fill == Adjust::Fill::Told)
             tell_filling(request, enclosure);
-        enclosure.uncertainty_rel = uncertainty(request, enclosure);
+        enclosure.uncertainty_rel = volume_uncertainty_rel(request, enclosure);
         enclosure.solved = solved_of(sized, filled_by_brep(sized, enclosure));
 
         const Volume off = request.net_volume - enclosure.net_by_brep;

@@ -7,6 +7,7 @@
 #include "geom/fixings/bolt.h"
 #include "geom/fixings/wood_screws.h"
 #include "geom/measure/mesh_measure.h"
+#include "geom/parts/board.h"
 #include "geom/parts/flat_drawing.h"
 #include "geom/scan/surface.h"
 #include "geom/skin/skin.h"
@@ -33,11 +34,11 @@ struct Material {
 std::optional<Material> find_material(const std::string& name);
 std::vector<std::string> known_materials();
 
-enum class Method { Print, Cnc, Layup };
-/// Thinnest wall that makes sense [common practice]: four printed lines of 0.45, a milled wall that does not sing, two
-/// layers of mat.
+enum class Method { Print, Cnc, Layup, Boards };
+/// Thinnest wall that makes sense [common practice]: four printed lines of 0.45, a milled wall or a board that does not
+/// sing, two layers of mat.
 constexpr Length least_wall(Method method) {
-    return Length::mm(method == Method::Print ? 1.8 : method == Method::Cnc ? 3.0 : 2.0);
+    return Length::mm(method == Method::Print ? 1.8 : method == Method::Layup ? 2.0 : 3.0);
 }
 
 struct Make {
@@ -221,6 +222,10 @@ struct EnclosureRequest {
     double deceleration_g = 20.0;
     std::vector<fixings::Thread> own_threads{};  ///< rows of the job's own
     double plays_to_Hz = 0.0;                    ///< highest frequency that the driver is used at; 0: not said
+    std::vector<WallSide> sides{};               ///< of a box from numbers (box.h); empty: it follows a scan
+    bool asks_volume = true;                     ///< a box from numbers may only be told what it holds
+
+    bool follows_scan() const { return sides.empty(); }
 };
 
 /// One piece to make or buy; the STEP assembly and the meshes have one entry each.
@@ -371,6 +376,8 @@ struct Enclosure {
     std::vector<SeatMade> seats{};
     std::vector<FlatDrawing> flats{};  ///< of each flat piece
     std::vector<SharpEdgeMade> sharp_edges{};
+    std::vector<Board> boards{};  ///< of a box from numbers that is made from boards
+    Volume outside{}, inside{};   ///< of a box from numbers, closed forms
 };
 
 /// What is left when the asked volume cannot be had.

@@ -4,6 +4,8 @@
 
 #include "geom/parts/enclosure.h"
 
+#include <functional>
+
 namespace geom::parts {
 
 /// The bare bodies at a solved baffle place: two filled solids, one inside the other, both in the vehicle frame.
@@ -14,6 +16,9 @@ struct BareBodies {
     /// Where a filler pad begins, parallel to the baffle; outward into the pad. What of `air` lies beyond is filled.
     std::optional<Plane> pad_plane{};
     std::vector<SharpEdgeMade> sharp_edges{};  ///< that were made on both
+    /// How far a place is from being in the air behind the baffle, negative in it; empty: a wall behind the room's
+    /// outer face.
+    std::function<double(Point3)> air_mm{};
 };
 
 /// What of a bare body lies behind a plane, cut by the kernel: for limits whose edges stay sharp. The body itself where
@@ -28,6 +33,10 @@ Status sharpen(BareBodies& bodies, const space::Room& room, const EnclosureReque
 /// What the features will take from or add to the air, before anything is modelled: for the size solve. Exact for
 /// the analytic ones (cut-out cylinder, driver displacement, terminal hole); feet do not enter the air.
 std::vector<LedgerLine> features_ledger(const EnclosureRequest& request);
+
+/// What the three volumes cannot see against one another: how far two of them are apart, and what the driver's
+/// displacement is uncertain by, added up; of the net volume.
+double volume_uncertainty_rel(const EnclosureRequest& request, const Enclosure& made);
 
 /// Size of the shell's rim flange behind a separate baffle, as given or chosen from its screws: the boss of the
 /// insert (or 2.5 d round a tapped hole) fits beside the wall, and the plate keeps its edge distance.

@@ -109,4 +109,13 @@ std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
     return ledger;
 }
 
+double volume_uncertainty_rel(const EnclosureRequest& request, const Enclosure& made) {
+    const double ways = std::abs(made.net_by_field.litres() - made.net_by_brep.litres());
+    double displacement = 0.0;
+    if (request.driver)
+        if (const auto d = sound::displacement_of(request.driver->driver))
+            displacement = d->volume.litres() * d->spread_rel;
+    return (ways + displacement) / made.net_by_brep.litres();
+}
+
 }  // namespace geom::parts

@@ -462,6 +462,8 @@ TEST_CASE("cnc wants a separate baffle and layup a plug", "[check][fit]") {
         part.made.enclosure.products.push_back(
             {"plug", part.made.enclosure.outer_body, part.request.material, {0, 0, 0}, true});
         part.meshes.push_back(require(geom::measure::tessellate(part.made.enclosure.outer_body, Length::mm(0.05), {})));
+        CHECK_FALSE(require(part.judged()).is_sound());  // the file has no plug yet
+        part.step.emplace_back("plug", geom::to_occt(part.made.enclosure.outer_body));
         const Verdict v = require(part.judged());
         CHECK(failed(v) == Names{});
         CHECK(v.mass_kg == mass);

@@ -84,6 +84,7 @@ Caution heat_caution(const parts::Material& material);  ///< cautions.cpp
 Status check_sound(Case& c, Verdict& verdict);             ///< sound.cpp: check_solids(), net volume three ways
 void check_volume_asked(const Case& c, Verdict& verdict);  ///< sound.cpp
 void check_wall(const Case& c, Verdict& verdict);          ///< wall_check.cpp
+Status check_boards(const Case& c, Verdict& verdict);      ///< boards_check.cpp: of a box from numbers
 void check_clearance(const Case& c, Verdict& verdict);     ///< clearance_check.cpp
 void check_rules(const Case& c, Verdict& verdict);         ///< rules_check.cpp: limits and keep-outs
 void check_unscanned(const Case& c, Verdict& verdict);     ///< unscanned.cpp

@@ -20,12 +20,17 @@ struct MeshToRead {
 void read_scan_section(const Table& scan, Job& job);
 void read_space_section(const Table& space, Job& job, std::vector<MeshToRead>& meshes);
 void read_enclosure_section(const Table& enclosure, Job& job);
+/// The same for a box from numbers, whose sizes and walls stand elsewhere.
+void read_enclosure_of_box(const Table& enclosure, Job& job);
 /// [[thread]]: rows of the job's own; before anything that names a thread.
 void read_threads(const std::vector<Table>& threads, Job& job);
 void read_fixings(const std::vector<Table>& fixings, Job& job);
 void read_braces(const Table& enclosure, Job& job);
 void read_load_section(const Table& load, Job& job);
 void read_make_section(const Table& make, Job& job);
+
+/// [box], and the keys of [enclosure] that a box from numbers has too.
+void read_box_section(const Table& top, Job& job);
 
 /// [ring], and what of the job's other sections belongs to a ring.
 void read_ring_section(const Table& top, Job& job);

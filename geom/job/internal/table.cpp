@@ -454,11 +454,12 @@ std::optional<double> Table::element(const std::string& key, const toml::node& n
     return std::nullopt;
 }
 
-std::vector<double> Table::lengths(const std::string& key, std::size_t n, const char* wanted) const {
+std::vector<double> Table::lengths(const std::string& key, std::size_t least, std::size_t most,
+                                   const char* wanted) const {
     const toml::node* node = ask(key, true);
     if (node == nullptr) return {};
     const toml::array* list = node->as_array();
-    if (list == nullptr || list->size() != n) {
+    if (list == nullptr || list->size() < least || list->size() > most) {
         wrong_type(key, *node, wanted);
         return {};
     }

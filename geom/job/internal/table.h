@@ -119,7 +119,11 @@ public:
     /// Three bare numbers, not all zero; comes back with unit length.
     Vec3 direction(const std::string& key, std::optional<Vec3> fallback = {}) const;
     /// `n` lengths in millimetres.
-    std::vector<double> lengths(const std::string& key, std::size_t n, const char* wanted) const;
+    std::vector<double> lengths(const std::string& key, std::size_t n, const char* wanted) const {
+        return lengths(key, n, n, wanted);
+    }
+    /// The same for `least` to `most` lengths.
+    std::vector<double> lengths(const std::string& key, std::size_t least, std::size_t most, const char* wanted) const;
 
     // The same for keys that may be left out; `otherwise` is what `resolved` then says ("" says nothing).
     std::optional<Length> maybe_length(const std::string& key, Allowed allowed, std::string otherwise = {}) const;

@@ -44,7 +44,7 @@ std::string place_text(Point3 p) {
 Result<Grip> grip_of(const std::string& thread_name, const Material& material, bool may_have_inserts,
                      const std::vector<fixings::Thread>& own_threads) {
     GAPWRIGHT_TRY(thread, fixings::find_thread(thread_name, own_threads));
-    if (may_have_inserts && !material.is_metal && thread.insert_pilot_mm > 0.0)
+    if (may_have_inserts && !material.is_metal && !material.is_board && thread.insert_pilot_mm > 0.0)
         return Grip{.hole_mm = thread.insert_pilot_mm,
                     .depth_mm = thread.insert_length_mm + 0.75,
                     .boss_mm = thread.insert_boss_mm,

@@ -39,6 +39,12 @@ struct Site {
     Plane plane(double depth_mm, Point2 through = {}) const { return {at(through, depth_mm), outward()}; }
     /// Signed distance to the bare outer body, as far as the field knows it.
     double body_mm(Point3 p) const { return std::max(room.outer.at(p), -depth(p)); }
+    /// How far a place is from being within the side walls' inner faces; negative there.
+    double within_walls_mm(Point3 p) const {
+        return bodies.air_mm ? bodies.air_mm(p) : room.outer.at(p) + request.wall.mm();
+    }
+    /// How far a place is from being in the air behind the baffle; negative in it.
+    double air_mm(Point3 p) const { return std::max(within_walls_mm(p), thickness_mm() - depth(p)); }
     const Material& baffle_material() const {
         return request.baffle.separate && request.baffle.material ? *request.baffle.material : request.material;
     }
