@@ -1,4 +1,5 @@
 // The command line: reads arguments, runs one subcommand, turns whatever happens into an exit code.
+#include "cli/asbuilt.h"
 #include "cli/box.h"
 #include "cli/capacity.h"
 #include "cli/enclosure.h"
@@ -31,6 +32,8 @@ const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker encl
 
   gapwright scan FILE... [options]    tell what scan files hold
   gapwright volume FILE... [options]  tell what any shape holds, and how sure that is
+  gapwright asbuilt REPORT [options]  tell what a finished box holds, by what was
+                                      filled into it, against its report
   gapwright capacity JOB [options]    tell how much the gap holds, and what costs how much of it
   gapwright response FILE... [options]
                                       tell what drivers do in closed or ported boxes;
@@ -67,6 +70,22 @@ Options of volume
   --chord T        of the triangles that check a STEP file, mm; default: 0.02
   --out DIR        leave the report there as JSON, the sections as CSV
   --threads N, --quiet, --json   as below
+
+Options of asbuilt
+  --fill "mass 8.41 kg, bulk 0.672 kg/L"   grain that filled the box, and its bulk
+                   density; also "empty 0.69 kg" when weighed with something, "bulk
+                   1.344 kg in 2 L" as it was found, "within 1 %" how well; as often
+                   as it was weighed
+  --water W        water that filled it: "12.4 L", or "mass 12.9 kg, empty 0.5 kg"
+  --fitted NAME    of the report's ledger, what was in the box while it was filled:
+                   driver, terminal, "to be filled by hand"; default: all out, the
+                   cut-out closed flush with the driver's seat, holes with the outside
+  --scale M        how far the scale may be off, "5 g"; default: one of the last digit
+  --settling P     how far the bulk density may be off, %; default: 2
+  --pad-area A     of the wall for a filler pad, "400 cm2"; default: a flat wall of
+                   the report
+  --out DIR        leave JSON and the driver's response (SVG) there
+  --quiet, --json  as below
 
 Options of capacity
   --prices         what each constraint of the job costs by itself, in litres
@@ -116,6 +135,7 @@ Exit codes
   4    no such part: impossible, or not by this method
   5    made, but a fit check failed; its files are named .unproved.
        volume: the shape is not closed or crosses itself, its volume is bounded
+       asbuilt: the box is off its report by more than tolerance and measuring
   130  interrupted
 )";
 
@@ -184,6 +204,21 @@ int run(int argc, char** argv) {
     volume_command->add_option("--threads", volume.threads)->check(CLI::Range(0, 1024));
     volume_command->add_flag("--quiet", volume.quiet);
     volume_command->add_flag("--json", volume.json);
+
+    cli::AsBuiltArguments asbuilt;
+    CLI::App* asbuilt_command = app.add_subcommand("asbuilt");
+    asbuilt_command->set_help_flag();
+    asbuilt_command->add_flag("-h,--help", help);
+    asbuilt_command->add_option("REPORT", asbuilt.report);
+    for (auto [name, list] :
+         {std::pair{"--fill", &asbuilt.grain}, {"--water", &asbuilt.water}, {"--fitted", &asbuilt.fitted}})
+        asbuilt_command->add_option(name, *list)->take_all()->expected(1)->allow_extra_args(false);
+    asbuilt_command->add_option("--scale", asbuilt.scale_off);
+    asbuilt_command->add_option("--settling", asbuilt.settling_percent)->check(CLI::Range(0.0, 50.0));
+    asbuilt_command->add_option("--pad-area", asbuilt.pad_area);
+    asbuilt_command->add_option("--out", asbuilt.out);
+    asbuilt_command->add_flag("--quiet", asbuilt.quiet);
+    asbuilt_command->add_flag("--json", asbuilt.json);
 
     cli::CapacityArguments capacity;
     CLI::App* capacity_command = app.add_subcommand("capacity");
@@ -265,6 +300,10 @@ int run(int argc, char** argv) {
         if (response.files.empty() || response.files.front().empty())
             return cli::print_usage_error("response: no driver file or job file named", form);
         return cli::run_response(response);
+    }
+    if (asbuilt_command->parsed()) {
+        if (asbuilt.report.empty()) return cli::print_usage_error("asbuilt: no report named", form);
+        return cli::run_asbuilt(asbuilt);
     }
     if (scan_command->parsed()) {
         if (scan.files.empty() || scan.files.front().empty())

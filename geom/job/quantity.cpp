@@ -13,13 +13,35 @@ namespace geom::job {
 const std::vector<Unit>& units() {
     using enum QuantityKind;
     static const std::vector<Unit> table = {
-        {Length, "mm", 1.0},           {Length, "cm", 10.0},       {Length, "m", 1000.0},
-        {Length, "in", 25.4},          {Length, "inch", 25.4},     {Length, "\"", 25.4},
-        {Area, "cm2", 100.0},          {Area, "mm2", 1.0},         {Area, "m2", 1e6},
-        {Area, "in2", 25.4 * 25.4},    {Volume, "L", 1e6},         {Volume, "l", 1e6},
-        {Volume, "ml", 1e3},           {Volume, "cm3", 1e3},       {Volume, "m3", 1e9},
-        {Volume, "ft3", 28316846.592}, {Volume, "in3", 16387.064}, {Angle, "deg", std::numbers::pi / 180.0},
+        {Length, "mm", 1.0},
+        {Length, "cm", 10.0},
+        {Length, "m", 1000.0},
+        {Length, "in", 25.4},
+        {Length, "inch", 25.4},
+        {Length, "\"", 25.4},
+        {Area, "cm2", 100.0},
+        {Area, "mm2", 1.0},
+        {Area, "m2", 1e6},
+        {Area, "in2", 25.4 * 25.4},
+        {Volume, "L", 1e6},
+        {Volume, "l", 1e6},
+        {Volume, "ml", 1e3},
+        {Volume, "cm3", 1e3},
+        {Volume, "m3", 1e9},
+        {Volume, "ft3", 28316846.592},
+        {Volume, "in3", 16387.064},
+        {Angle, "deg", std::numbers::pi / 180.0},
         {Angle, "rad", 1.0},
+        {Mass, "kg", 1.0},
+        {Mass, "g", 1e-3},
+        {Mass, "lb", 0.45359237},
+        {Mass, "oz", 0.028349523125},
+        {Density, "kg/L", 1.0},
+        {Density, "kg/l", 1.0},
+        {Density, "g/cm3", 1.0},
+        {Density, "g/L", 1e-3},
+        {Density, "kg/m3", 1e-3},
+        {Density, "lb/ft3", 0.45359237 / 28.316846592},
     };
     return table;
 }
@@ -47,6 +69,10 @@ std::string_view with_article(QuantityKind kind) {
             return "a volume";
         case QuantityKind::Angle:
             return "an angle";
+        case QuantityKind::Mass:
+            return "a mass";
+        case QuantityKind::Density:
+            return "a density";
     }
     return "";
 }
@@ -61,6 +87,10 @@ std::string_view example_of(QuantityKind kind) {
             return "\"12.5 L\"";
         case QuantityKind::Angle:
             return "\"15 deg\"";
+        case QuantityKind::Mass:
+            return "\"8.41 kg\"";
+        case QuantityKind::Density:
+            return "\"0.672 kg/L\"";
     }
     return "";
 }
@@ -117,6 +147,19 @@ Result<double> parse_quantity(std::string_view text, QuantityKind kind) {
     return not_so(fmt::format("is \"{}\": unknown unit '{}'; wanted {}", text, rest, listed(unit_names(kind), "or")));
 }
 
+double last_digit_of(std::string_view text) {
+    std::string_view rest = trimmed(text);
+    const std::string_view whole = rest;
+    EXPECTS(take_number(rest).has_value());
+    const std::string_view number = whole.substr(0, whole.size() - rest.size());
+    const auto exponent = number.find_first_of("eE");
+    const std::string_view mantissa = number.substr(0, exponent);
+    const auto point = mantissa.find('.');
+    double digit = point == std::string_view::npos ? 1.0 : std::pow(10.0, -double(mantissa.size() - point - 1));
+    if (exponent != std::string_view::npos) digit *= std::pow(10.0, *parse_number(number.substr(exponent + 1)));
+    return digit;
+}
+
 std::string quantity_text(double base, QuantityKind kind) {
     switch (kind) {
         case QuantityKind::Length:
@@ -127,6 +170,10 @@ std::string quantity_text(double base, QuantityKind kind) {
             return plain_number(base / 1e6) + " L";
         case QuantityKind::Angle:
             return plain_number(base * 180.0 / std::numbers::pi) + " deg";
+        case QuantityKind::Mass:
+            return plain_number(base) + " kg";
+        case QuantityKind::Density:
+            return plain_number(base) + " kg/L";
     }
     return "";
 }

@@ -1,4 +1,5 @@
-// Lengths, areas, volumes and angles as a job file writes them: a number and a unit, "1.75 in".
+// Lengths, areas, volumes, angles, masses and densities as a job file or an option writes them: a number and a unit,
+// "1.75 in".
 #pragma once
 
 #include "geom/core/result.h"
@@ -10,9 +11,9 @@
 
 namespace geom::job {
 
-enum class QuantityKind { Length, Area, Volume, Angle };
+enum class QuantityKind { Length, Area, Volume, Angle, Mass, Density };
 
-/// What one of the unit is in the base unit of its kind: mm, mm2, mm3, rad.
+/// What one of the unit is in the base unit of its kind: mm, mm2, mm3, rad, kg, kg/L.
 struct Unit {
     QuantityKind kind;
     std::string_view name;
@@ -33,11 +34,14 @@ std::string_view example_of(QuantityKind kind);
 /// A decimal number with a point, nothing after it; none when the text is anything else. Does not heed the locale.
 std::optional<double> parse_number(std::string_view text);
 
-/// "1.75 in" in the base unit of its kind (mm, mm2, mm3, rad). Blanks round number and unit do not count.
+/// "1.75 in" in the base unit of its kind. Blanks round number and unit do not count.
 ///
 /// Faults: BadJob  no number, no unit, a unit of another kind, an unknown unit (known ones listed); `what` is the end
 ///                 of a sentence that begins with the key: "is \"9.5 gal\": unknown unit 'gal', wanted ..."
 Result<double> parse_quantity(std::string_view text, QuantityKind kind);
+
+/// One unit of the number's last digit: 0.01 of "8.41 kg". EXPECTS: it begins with a number.
+double last_digit_of(std::string_view text);
 
 /// The base unit's value as text with the unit reports use: "44.45 mm", "9.5 L", "220 cm2", "45 deg".
 std::string quantity_text(double base, QuantityKind kind);
