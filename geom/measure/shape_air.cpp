@@ -1,6 +1,6 @@
 #include "geom/measure/shape_air.h"
 
-#include "geom/core/triangle.h"
+#include "geom/measure/internal/air_by_lips.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/measure/shells.h"
 #include "geom/measure/triangle_tree.h"
@@ -143,6 +143,24 @@ Result<ShapeAir> air_of_sheet(const Shells& shells, Point3 inside, const std::ve
     return out;
 }
 
+/// Where all lips lie on planes, the mesh cut there is the first method and the lids are the second.
+ShapeAir with_planes(const TriMesh& mesh, ShapeAir by_lips, Point3 inside) {
+    std::vector<Opening> closed;
+    for (const ClosedOpening& c : by_lips.closed) {
+        if (c.how != internal::kFlush) return by_lips;
+        closed.push_back({fmt::format("{}", closed.size() + 1), c.plane, 0.55 * c.width_mm});
+    }
+    const auto air = air_of_mesh(mesh, closed, inside);
+    if (!air) return by_lips;
+    by_lips.by_lids = by_lips.volume;
+    by_lips.volume = air->volume;
+    by_lips.bound = by_lips.uncertainty + Volume::mm3(1e-9 * air->volume.mm3());
+    for (const ClosedOpening& c : by_lips.closed) by_lips.bound += Volume::mm3(0.01 * c.area_mm2);
+    by_lips.method = ShapeAir{}.method;
+    by_lips.other = ShapeAir{}.other;
+    return by_lips;
+}
+
 }  // namespace
 
 Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
@@ -158,6 +176,10 @@ Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vec
                      "give a point in the air, in mm and in the file's axes",
                      inside,
                      {}};
+    // Sharp lips tell the inner face from the hole's side, so they come first; rounded ones are found by planes alone.
+    auto by_lips = internal::air_by_lips(mesh, inside, openings, context);
+    if (by_lips) return with_planes(mesh, std::move(*by_lips), inside);
+    if (by_lips.error().code == FaultCode::Interrupted) return by_lips;
     const TriangleTree tree(mesh);
     std::vector<Opening> closed;
     ShapeAir out;

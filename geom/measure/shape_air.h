@@ -22,20 +22,24 @@ struct ClosedOpening {
     Plane plane;            ///< of the inner face round it, outward away from the air; of a border: through its middle
     double area_mm2 = 0.0;  ///< of the lid
     double width_mm = 0.0;  ///< twice the farthest point of its outline from the middle
-    std::string how;        ///< "flush with the inner face", "lid over a border"
+    std::string how;        ///< "flush with the inner face", "lid over a border", "by the inner face continued ..."
 };
 
 struct ShapeAir {
     Volume volume;
-    Volume by_lids;  ///< second method: the faces that look at the air, closed by lids over their borders
-    Volume bound;    ///< on the difference of the two: rounding, and lids that are not flat
-    Area wall;       ///< of the faces that look at the air
+    Volume by_lids;      ///< second method: the faces that look at the air, closed by lids over their borders
+    Volume bound;        ///< on the difference of the two: rounding, and lids that are not flat
+    Volume uncertainty;  ///< by how well curved faces could be continued
+    std::string method = "the mesh cut flush with the inner face round each opening";
+    std::string other = "lids over the borders of the faces that look at it";
+    Area wall;  ///< of the faces that look at the air
     std::vector<ClosedOpening> closed;
 };
 
 /// `mesh`: tidied, outward (ShapeVolume::mesh). A surface without thickness is closed by lids over its borders; walls
-/// with a thickness are cut flush with the inner face round each opening (air_of_mesh()).
-/// Faults: NotSound     an opening is not found, or others are left open; the text names a place
+/// with a thickness are cut flush with the inner face round each opening (air_of_mesh()) where those are plane, else
+/// each opening's sharp lip is closed by the curved face continued over it. Faults: NotSound     an opening is not
+/// found, or others are left open; the text names a place
 ///         AirBlocked   `inside` lies in the material or outside
 Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
                               const Context& context);

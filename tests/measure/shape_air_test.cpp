@@ -5,6 +5,7 @@
 #include "geom/measure/shape_volume.h"
 #include "tests/measure/shapes.h"
 
+#include <BRepPrimAPI_MakeCone.hxx>
 #include <BRepPrimAPI_MakeSphere.hxx>
 
 using namespace geom;
@@ -42,6 +43,46 @@ TEST_CASE("the air of a box with openings, each closed flush with the inner face
     const auto none = air_of_shape(mesh, inside, {{at(100, 100, 6), 85}, {at(200, 214, 60), 30}}, Context{});
     REQUIRE_FALSE(none);
     CHECK_THAT(none.error().what, Catch::Contains("no face that looks at the air"));
+}
+
+TEST_CASE("openings in the wall of a tube, a cone and a ball are closed by the wall continued", "[shape_air]") {
+    const gp_Trsf motion = shapes::skew_motion();
+    const auto at = [&](double x, double y, double z) { return shapes::moved(Point3{x, y, z}, motion); };
+    const gp_Ax2 up(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1)), on_floor(gp_Pnt(0, 0, 10), gp_Dir(0, 0, 1));
+    struct Case {
+        const char* name;
+        const char* kind;
+        TopoDS_Shape outer, inner;
+        double mm3;
+        double lip;  // about where the hole ends, along x
+    };
+    for (const Case& c : {Case{"tube", "cylinder", shapes::cylinder({0, 0, 0}, {0, 0, 1}, 100, 200),
+                               shapes::cylinder({0, 0, 10}, {0, 0, 1}, 90, 180), kPi * 8100 * 180, 90},
+                          Case{"cone", "cone", BRepPrimAPI_MakeCone(up, 120, 80, 200).Shape(),
+                               BRepPrimAPI_MakeCone(on_floor, 106, 70, 180).Shape(),
+                               kPi * 180 * (106 * 106 + 106 * 70 + 70 * 70) / 3.0, 88},
+                          Case{"ball", "sphere", BRepPrimAPI_MakeSphere(gp_Pnt(0, 0, 100), 100).Shape(),
+                               BRepPrimAPI_MakeSphere(gp_Pnt(0, 0, 100), 90).Shape(), 4.0 / 3.0 * kPi * 729000, 90}}) {
+        for (const double radius : {12.0, 40.0}) {
+            INFO(c.name << " with a hole of " << radius);
+            const TopoDS_Shape hollow = shapes::cut(c.outer, c.inner);
+            // Off the seam, which lies at x > 0.
+            const TopoDS_Shape box = shapes::cut(hollow, shapes::cylinder({0, 0, 100}, {-1, 0.3, 0}, radius, 150));
+            const double far = c.lip / std::hypot(1.0, 0.3);
+            const std::vector<AskedOpening> openings{{at(-far, 0.3 * far, 100), 2.2 * radius}};
+            const TriMesh mesh = mesh_of(shapes::moved(box, motion), 0.02);
+            const ShapeAir air = require(air_of_shape(mesh, at(0, 0, 90), openings, Context{}));
+            const double chord_mm3 = 0.02 * air.wall.mm2();
+            CAPTURE(air.volume.mm3() / c.mm3 - 1.0, air.by_lids.mm3() / c.mm3 - 1.0, air.bound.mm3() / c.mm3);
+            CHECK(std::abs(air.volume.mm3() - c.mm3) <= chord_mm3);
+            CHECK(std::abs(air.volume.mm3() - c.mm3) <= 4e-4 * c.mm3);
+            CHECK(std::abs((air.by_lids - air.volume).mm3()) <= air.bound.mm3());
+            REQUIRE(air.closed.size() == 1);
+            CHECK_THAT(air.closed[0].how, Catch::Contains(c.kind));
+            CHECK(air.closed[0].area_mm2 >= 0.999 * kPi * radius * radius);
+            CHECK_FALSE(air_of_shape(mesh, at(0, 0, 90), {}, Context{}));
+        }
+    }
 }
 
 TEST_CASE("the air of a surface without thickness is closed by lids over its borders", "[shape_air]") {
