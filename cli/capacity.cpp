@@ -1,8 +1,7 @@
 #include "cli/capacity.h"
 
 #include "cli/capacity_report.h"
-#include "cli/steps.h"
-#include "exports/kept_gap.h"
+#include "cli/kept_field.h"
 #include "exports/write_files.h"
 #include "geom/core/parallel.h"
 #include "geom/parts/sharp_edge.h"
@@ -35,73 +34,6 @@ struct Told {
     std::vector<fs::path> written;
 };
 
-bool starts_with_any(const std::string& key, std::initializer_list<std::string_view> beginnings) {
-    return std::any_of(beginnings.begin(), beginnings.end(), [&](std::string_view b) { return key.rfind(b, 0) == 0; });
-}
-
-/// Everything the field of a job depends on. Every value counts but those that are known not to reach the field, so
-/// that a new key counts by itself; files count by what is in them; so does the very program.
-std::string key_of(const geom::job::Job& job) {
-    std::string text = fmt::format("gapwright {}\n{}\n", GAPWRIGHT_VERSION, exports::sha256_of_file("/proc/self/exe"));
-    const fs::path folder = job.file.parent_path();
-    const auto is_driver = [&](const fs::path& file) {
-        return std::any_of(job.resolved.begin(), job.resolved.end(), [&](const auto& value) {
-            return value.first.rfind("driver", 0) == 0 && value.first.ends_with(".file") &&
-                   file == folder / value.second;
-        });
-    };
-    for (const fs::path& file : job.input_files)
-        if (file != job.file && !is_driver(file)) text += exports::sha256_of_file(file) + "\n";
-    for (const auto& [name, value] : job.resolved)
-        if (!starts_with_any(name, {"driver", "load.", "job.name", "enclosure.net_volume", "enclosure.tolerance"}))
-            text += fmt::format("{} = {}\n", name, value);
-    return exports::sha256_of(text);
-}
-
-/// The scan is read when something asks for it, and once.
-class ScanOnDemand {
-public:
-    ScanOnDemand(const geom::job::Job& job, const geom::Context& context) : job_(job), context_(context) {}
-    Result<const ScannedGap*> get() {
-        if (!scanned_) {
-            GAPWRIGHT_TRY(scanned, scanned_gap(job_, context_));
-            scanned_ = std::move(scanned);
-        }
-        return &*scanned_;
-    }
-    std::string doubt() const { return scanned_ ? scanned_->doubt : std::string(); }
-
-private:
-    const geom::job::Job& job_;
-    const geom::Context& context_;
-    std::optional<ScannedGap> scanned_;
-};
-
-Result<geom::parts::GapField> gap_of(const CapacityArguments& arguments, ScanOnDemand& scan, Told& told,
-                                     const geom::Context& context) {
-    fs::path file;
-    std::string key;
-    if (!arguments.keep.empty()) {
-        const geom::Stage stage(context, "kept field");
-        file = arguments.keep / (exports::stem_of(fs::path(told.job.name + ".field")) + ".field");
-        key = key_of(told.job);
-        exports::KeptGap kept = exports::load_gap(file, key);
-        told.keep_note = kept.note;
-        if (kept.gap) {
-            told.from_kept = true;
-            return std::move(*kept.gap);
-        }
-    }
-    GAPWRIGHT_TRY(scanned, scan.get());
-    GAPWRIGHT_TRY(gap,
-                  with_doubt(scanned->doubt, geom::parts::gap_field(scanned->surface, told.job.enclosure, context)));
-    if (!file.empty()) {
-        const std::string why_not = exports::keep_gap(file, key, gap);
-        if (!why_not.empty()) told.keep_note += (told.keep_note.empty() ? "" : "\n") + why_not;
-    }
-    return gap;
-}
-
 CapacityReport report_of(const Told& told) {
     return {told.record, told.job.enclosure, told.room, told.capacity, told.prices, told.directions, told.from_kept};
 }
@@ -123,7 +55,10 @@ Result<Told> tell(const CapacityArguments& arguments, const geom::Context& conte
     told.job = std::move(job);
     GAPWRIGHT_CHECK(geom::parts::check_sharp_edges(told.job.enclosure));
     ScanOnDemand scan(told.job, context);
-    GAPWRIGHT_TRY(gap, gap_of(arguments, scan, told, context));
+    GAPWRIGHT_TRY(field, field_of(told.job, arguments.keep, scan, context));
+    const geom::parts::GapField& gap = field.gap;
+    told.from_kept = field.from_kept;
+    told.keep_note = field.keep_note;
     told.room = gap.room.report;
     told.record = record_of(told.job, {});
     {

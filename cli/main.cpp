@@ -6,6 +6,7 @@
 #include "cli/response.h"
 #include "cli/ring.h"
 #include "cli/scan.h"
+#include "cli/shortlist.h"
 #include "cli/volume.h"
 #include "geom/sound/box.h"
 
@@ -38,6 +39,8 @@ const char* const kHelp = R"(gapwright: from a scanned gap to a loudspeaker encl
   gapwright response FILE... [options]
                                       tell what drivers do in closed or ported boxes;
                                       each FILE is a driver's data sheet or a job
+  gapwright shortlist JOB --drivers DIR [options]
+                                      tell which drivers of a folder go into the gap
   gapwright enclosure JOB [options]   make the enclosure that the job file asks for
   gapwright box JOB [options]         make the box from numbers that the job file asks for
   gapwright ring JOB [options]        make the adapter ring that the job file asks for
@@ -114,6 +117,15 @@ Options of response
                    the band; default 10 to 500
   --out DIR        leave plots (SVG) and JSON there
   --quiet, --json  as below
+
+Options of shortlist
+  --drivers DIR    the folder of driver files
+  --sort RULE      output (default): the most at 40 Hz within xmax and power first;
+                   corner: the lowest f3; air: the least wanted; size: the smallest
+  --qtc Q          of the closed box whose air a driver wants; default 0.707
+  --at HZ          where the output is told; default 40
+  --out DIR        leave the plot (SVG) and JSON there
+  --keep DIR, --timings FILE, --threads N, --quiet, --json   as of capacity
 
 Options of enclosure
   --out DIR        where the files go; default: a folder with the job's name,
@@ -235,6 +247,22 @@ int run(int argc, char** argv) {
     capacity_command->add_flag("--quiet", capacity.quiet);
     capacity_command->add_flag("--json", capacity.json);
 
+    cli::ShortlistArguments shortlist;
+    CLI::App* shortlist_command = app.add_subcommand("shortlist");
+    shortlist_command->set_help_flag();
+    shortlist_command->add_flag("-h,--help", help);
+    shortlist_command->add_option("JOB", shortlist.job);
+    shortlist_command->add_option("--drivers", shortlist.drivers);
+    shortlist_command->add_option("--sort", shortlist.sort)->check(CLI::IsMember({"output", "corner", "air", "size"}));
+    shortlist_command->add_option("--qtc", shortlist.qtc)->check(CLI::Range(0.3, 3.0));
+    shortlist_command->add_option("--at", shortlist.at_hz)->check(CLI::Range(5.0, 1000.0));
+    shortlist_command->add_option("--out", shortlist.out);
+    shortlist_command->add_option("--keep", shortlist.keep);
+    shortlist_command->add_option("--timings", shortlist.timings);
+    shortlist_command->add_option("--threads", shortlist.threads)->check(CLI::Range(0, 1024));
+    shortlist_command->add_flag("--quiet", shortlist.quiet);
+    shortlist_command->add_flag("--json", shortlist.json);
+
     cli::ResponseArguments response;
     CLI::App* response_command = app.add_subcommand("response");
     response_command->set_help_flag();
@@ -295,6 +323,14 @@ int run(int argc, char** argv) {
         std::signal(SIGINT, on_interrupt);
         std::signal(SIGTERM, on_interrupt);
         return cli::run_capacity(capacity, cancel);
+    }
+    if (shortlist_command->parsed()) {
+        if (shortlist.job.empty()) return cli::print_usage_error("shortlist: no job file named", form);
+        if (shortlist.drivers.empty())
+            return cli::print_usage_error("shortlist: no folder of drivers named; give --drivers DIR", form);
+        std::signal(SIGINT, on_interrupt);
+        std::signal(SIGTERM, on_interrupt);
+        return cli::run_shortlist(shortlist, cancel);
     }
     if (response_command->parsed()) {
         if (response.files.empty() || response.files.front().empty())
