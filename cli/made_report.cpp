@@ -28,7 +28,7 @@ constexpr std::array<std::string_view, 4> kComesOut{"driver", "terminal", "heads
 Fault no_report(const std::filesystem::path& file, const std::string& why) {
     return {FaultCode::Unreadable,
             fmt::format("{}: {}; wanted the report of a box that this program made", file.string(), why),
-            "give the report.json that `gapwright enclosure` left beside the box's files",
+            "give the report.json that `gapwright enclosure` or `gapwright box` left beside its files",
             {},
             {}};
 }
@@ -89,7 +89,7 @@ geom::Result<MadeReport> read_made_report(const std::filesystem::path& file) {
         return Fault{FaultCode::BadJob,
                      fmt::format("{}: is the report of {}, which holds no air of its own; wanted that of a box",
                                  file.string(), part.empty() ? "a part" : "a " + part),
-                     "give the report.json that `gapwright enclosure` left beside the box's files",
+                     "give the report.json that `gapwright enclosure` or `gapwright box` left beside its files",
                      {},
                      {}};
     }

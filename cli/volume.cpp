@@ -60,6 +60,15 @@ std::optional<geom::measure::AskedOpening> opening_of(const std::string& text) {
     return geom::measure::AskedOpening{{v[0], v[1], v[2]}, v[3]};
 }
 
+geom::Point3 inside_of(const VolumeArguments& arguments) {
+    return {arguments.inside[0], arguments.inside[1], arguments.inside[2]};
+}
+std::vector<geom::measure::AskedOpening> openings_of(const VolumeArguments& arguments) {
+    std::vector<geom::measure::AskedOpening> openings;
+    for (const std::string& text : arguments.openings) openings.push_back(*opening_of(text));
+    return openings;
+}
+
 Result<MeasuredShape> measure(const fs::path& file, const VolumeArguments& arguments, const geom::Context& context) {
     std::optional<geom::scan::FileUnit> unit;
     if (!arguments.unit.empty()) unit = geom::scan::file_unit_named(arguments.unit);
@@ -73,6 +82,11 @@ Result<MeasuredShape> measure(const fs::path& file, const VolumeArguments& argum
         const geom::Length chord = geom::Length::mm(arguments.chord_mm > 0.0 ? arguments.chord_mm : 0.02);
         GAPWRIGHT_TRY(volume, geom::measure::volume_of_breps(shape.breps, chord, context));
         out.volume = std::move(volume);
+        if (!arguments.inside.empty()) {
+            GAPWRIGHT_TRY(air, geom::measure::air_of_breps(shape.breps, inside_of(arguments), openings_of(arguments),
+                                                           chord, context));
+            out.air = std::move(air);
+        }
         shape.breps.clear();
     }
     out.file = std::move(shape);
@@ -97,12 +111,9 @@ Result<MeasuredShape> measure(const fs::path& file, const VolumeArguments& argum
         out.inside = inside;
         out.wall_mm = arguments.wall_mm;
     }
-    if (!arguments.inside.empty()) {
-        std::vector<geom::measure::AskedOpening> openings;
-        for (const std::string& text : arguments.openings) openings.push_back(*opening_of(text));
-        GAPWRIGHT_TRY(air, geom::measure::air_of_shape(out.volume.mesh,
-                                                       {arguments.inside[0], arguments.inside[1], arguments.inside[2]},
-                                                       openings, context));
+    if (!arguments.inside.empty() && !out.air) {
+        GAPWRIGHT_TRY(
+            air, geom::measure::air_of_shape(out.volume.mesh, inside_of(arguments), openings_of(arguments), context));
         out.air = std::move(air);
     }
     return out;

@@ -110,9 +110,12 @@ void tell_inside(Lines& lines, const MeasuredShape& shape, const VolumeReport& r
 }
 
 void tell_air(Lines& lines, const geom::measure::ShapeAir& air) {
-    lines.first("air", litres(air.volume, air.bound));
-    lines.more(fmt::format("{:+.2g} L by lids over the borders of the {:.6g} cm2 that look at it (may differ by {})",
-                           (air.by_lids - air.volume).litres(), air.wall.cm2(), small_litres(air.bound)));
+    const Volume good_to = air.uncertainty.mm3() > 0.0 ? air.uncertainty : air.bound;
+    lines.first("air", fmt::format("{}, good to {}", litres(air.volume, good_to), small_litres(good_to)));
+    lines.more("by " + air.method);
+    lines.more(fmt::format("{:+.2g} L by {} (may differ by {})", (air.by_lids - air.volume).litres(), air.other,
+                           small_litres(air.bound)));
+    lines.more(fmt::format("{:.6g} cm2 look at it", air.wall.cm2()));
     for (const auto& c : air.closed)
         lines.more(fmt::format("closed: {:.5g} cm2, {:.5g} mm wide, at {}, facing {}, {}", c.area_mm2 / 100.0,
                                c.width_mm, place(c.plane.point), place(c.plane.outward), c.how));
@@ -312,11 +315,11 @@ std::string volume_json(const VolumeReport& report) {
                                   {"area_mm2", rounded(c.area_mm2)},
                                   {"width_mm", rounded(c.width_mm)},
                                   {"how", c.how}});
-            out["air"] = {{"volume_litres", in_litres(shape.air->volume)},
-                          {"by_lids_litres", in_litres(shape.air->by_lids)},
-                          {"bound_litres", shape.air->bound.litres()},
-                          {"wall_area_mm2", rounded(shape.air->wall.mm2())},
-                          {"closed", closed}};
+            out["air"] = {
+                {"volume_litres", in_litres(shape.air->volume)},         {"method", shape.air->method},
+                {"by_lids_litres", in_litres(shape.air->by_lids)},       {"second_method", shape.air->other},
+                {"uncertainty_litres", shape.air->uncertainty.litres()}, {"bound_litres", shape.air->bound.litres()},
+                {"wall_area_mm2", rounded(shape.air->wall.mm2())},       {"closed", closed}};
         }
         if (shape.sections) {
             Json rows = Json::array();

@@ -4,7 +4,9 @@
 #include "geom/core/context.h"
 #include "geom/core/tri_mesh.h"
 #include "geom/core/units.h"
+#include "geom/measure/shape_volume.h"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -43,6 +45,14 @@ struct ShapeAir {
 ///         AirBlocked   `inside` lies in the material or outside
 Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
                               const Context& context);
+
+/// The air of solids by their faces, where each opening is a hole in one face that looks at the air: closed by the
+/// face's own surface, so exact; second method: triangles of the same faces. None where openings are of another kind,
+/// or the air would run out: then air_of_shape() of the triangles tells what there is to tell. Faults: Interrupted,
+/// Internal
+Result<std::optional<ShapeAir>> air_of_breps(const std::vector<NamedBrep>& shapes, Point3 inside,
+                                             const std::vector<AskedOpening>& openings, Length chord,
+                                             const Context& context);
 
 /// What lies deeper than `wall` in a closed mesh.
 struct InsideOfWall {

@@ -37,6 +37,12 @@ TEST_CASE("the air of a box with openings, each closed flush with the inner face
     CHECK(air.closed[0].area_mm2 == Approx(kPi * 1600).epsilon(2e-3));
     CHECK(air.closed[1].area_mm2 == Approx(kPi * 225).epsilon(5e-3));
     CHECK(distance(air.closed[0].plane.point, at(100, 100, 12)) < 0.05);
+    const auto exact =
+        require(air_of_breps({{"box", to_brep(shapes::moved(box, motion))}}, inside,
+                             {{at(98, 103, 0), 85}, {at(312, 151, 61), 34}}, Length::mm(0.05), Context{}));
+    REQUIRE(exact);
+    CHECK(exact->volume.mm3() == Approx(5569536.0).epsilon(1e-9));
+    CHECK(exact->closed[0].area_mm2 + exact->closed[1].area_mm2 == Approx(kPi * (1600 + 225)).epsilon(1e-9));
     // One opening unnamed, a point in the material, an opening where none is.
     CHECK_FALSE(air_of_shape(mesh, inside, {{at(100, 100, 6), 85}}, Context{}));
     CHECK_FALSE(air_of_shape(mesh, at(6, 100, 60), {{at(100, 100, 6), 85}}, Context{}));
@@ -81,8 +87,31 @@ TEST_CASE("openings in the wall of a tube, a cone and a ball are closed by the w
             CHECK_THAT(air.closed[0].how, Catch::Contains(c.kind));
             CHECK(air.closed[0].area_mm2 >= 0.999 * kPi * radius * radius);
             CHECK_FALSE(air_of_shape(mesh, at(0, 0, 90), {}, Context{}));
+            // By the faces themselves it is exact.
+            const std::vector<NamedBrep> brep{{c.name, to_brep(shapes::moved(box, motion))}};
+            const auto exact = require(air_of_breps(brep, at(0, 0, 90), openings, Length::mm(0.05), Context{}));
+            REQUIRE(exact);
+            CHECK(exact->volume.mm3() == Approx(c.mm3).epsilon(1e-9));
+            REQUIRE(exact->closed.size() == 1);
+            CHECK_THAT(exact->closed[0].how, Catch::Contains(c.kind));
+            CHECK(exact->closed[0].area_mm2 == Approx(air.closed[0].area_mm2).epsilon(2e-3));
+            CHECK(dot(exact->closed[0].plane.outward, air.closed[0].plane.outward) > 0.999);
+            CHECK_FALSE(require(air_of_breps(brep, at(0, 0, 90), {}, Length::mm(0.05), Context{})));
         }
     }
+}
+
+TEST_CASE("an opening over the seam of a tube is closed like any other", "[shape_air]") {
+    TopoDS_Shape tube =
+        shapes::cut(shapes::cylinder({0, 0, 0}, {0, 0, 1}, 100, 200), shapes::cylinder({0, 0, 10}, {0, 0, 1}, 90, 180));
+    tube = shapes::cut(tube, shapes::cylinder({0, 0, 100}, {1, 0, 0}, 30, 150));
+    const std::vector<AskedOpening> openings{{{90, 0, 100}, 66}};
+    const double mm3 = kPi * 8100 * 180;
+    const auto by_faces = require(air_of_breps({{"tube", to_brep(tube)}}, {0, 0, 90}, openings, Length::mm(0.02), {}));
+    if (by_faces) CHECK(by_faces->volume.mm3() == Approx(mm3).epsilon(1e-9));
+    const ShapeAir air = require(air_of_shape(mesh_of(tube), {0, 0, 90}, openings, Context{}));
+    CHECK(std::abs(air.volume.mm3() - mm3) <= 0.02 * air.wall.mm2());
+    CHECK_THAT(air.closed.at(0).how, Catch::Contains("cylinder"));
 }
 
 TEST_CASE("the air of a surface without thickness is closed by lids over its borders", "[shape_air]") {
