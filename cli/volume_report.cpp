@@ -164,7 +164,8 @@ void tell(Lines& lines, const MeasuredShape& shape, const VolumeReport& report) 
                                            place(loop.middle)));
     if (v.flaws.empty()) {
         lines.first("state", shape.file.format == "STEP"
-                                 ? "closed, faces and edges agree (crossings are not looked for)"
+                                 ? "closed, faces and edges agree, solids share no room (a face that crosses its "
+                                   "own solid is not looked for)"
                                  : "closed, evenly oriented, crosses itself nowhere");
     } else {
         for (const FlawFound& flaw : v.flaws) {

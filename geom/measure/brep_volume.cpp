@@ -1,5 +1,6 @@
 #include "geom/core/text.h"
 #include "geom/measure/brep_measure.h"
+#include "geom/measure/internal/brep_overlap.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/measure/shape_volume.h"
 #include "geom/skin/internal/occt.h"
@@ -45,6 +46,8 @@ class Sum {
 public:
     Sum(Length chord, const Context& context) : chord_(chord), context_(context) { out_.chord_mm = chord.mm(); }
     Status add(const Piece& piece);
+    /// Room that several solids share is counted once.
+    Status count_once();
     ShapeVolume take();
 
 private:
@@ -57,6 +60,8 @@ private:
     double volume_ = 0.0, low_ = 0.0, high_ = 0.0, area_ = 0.0, mesh_volume_ = 0.0, rounding_ = 0.0;
     bool all_meshed_ = true, any_mesh_way_ = false;
     Vec3 moment_;
+    std::vector<internal::LoneSolid> solids_;
+    std::vector<std::string> names_;
 };
 
 Status Sum::add_shells(const Piece& piece, const SolidMeasure& whole) {
@@ -151,6 +156,8 @@ Status Sum::add(const Piece& piece) {
                               {}});
     GAPWRIGHT_CHECK(add_shells(piece, m));
     const double v = std::abs(m.volume.mm3());
+    solids_.push_back({piece.shape, m.box, v});
+    names_.push_back(piece.name.empty() ? std::to_string(solids_.size()) : piece.name);
     const double rounding = m.area.mm2() * m.max_tolerance_mm + 1e-12 * v;
     volume_ += v;
     rounding_ += rounding;
@@ -173,6 +180,35 @@ Status Sum::add(const Piece& piece) {
     const double off = m.valid ? rounding : m.area.mm2() * std::max(chord_.mm(), m.max_tolerance_mm);
     low_ += std::max(0.0, v - off);
     high_ += v + off;
+    return Done{};
+}
+
+Status Sum::count_once() {
+    GAPWRIGHT_TRY(shared, internal::overlaps(solids_, context_));
+    double common = 0.0;
+    for (const internal::Overlap& o : shared.found) {
+        common += o.common_mm3;
+        out_.flaws.push_back({Flaw::Crossing, 1,
+                              fmt::format("solids {} and {} share {:.6g} L, which is counted once", names_[o.a],
+                                          names_[o.b], o.common_mm3 / 1e6),
+                              "join the solids in the program that made them (boolean union), or cut one by the other",
+                              o.at});
+    }
+    if (shared.not_looked > 0)
+        out_.flaws.push_back({Flaw::NotLooked,
+                              shared.not_looked,
+                              fmt::format("{} pairs of solids: not told whether they share room", shared.not_looked),
+                              {},
+                              {}});
+    if (common <= 0.0) return Done{};
+    // Room that three share is taken off twice too often: no more than that is in doubt below, the sum above.
+    double largest = 0.0;
+    for (const internal::LoneSolid& s : solids_) largest = std::max(largest, s.volume_mm3);
+    const double once = std::max(largest, volume_ - common);
+    moment_ = moment_ * (once / volume_);
+    mesh_volume_ -= volume_ - once;
+    low_ = std::max(0.0, low_ - (volume_ - once));
+    volume_ = once;
     return Done{};
 }
 
@@ -207,6 +243,7 @@ Result<ShapeVolume> volume_of_breps(const std::vector<NamedBrep>& shapes, Length
                 if (context.is_cancelled()) return Context::interrupted();
                 GAPWRIGHT_CHECK(sum.add(piece));
             }
+        GAPWRIGHT_CHECK(sum.count_once());
         return sum.take();
     });
 }

@@ -15,7 +15,7 @@
 #include <Interface_Static.hxx>
 #include <STEPControl_Writer.hxx>
 
-#include <functional>
+#include <fmt/format.h>
 
 using namespace geom;
 using namespace geom::measure;
@@ -165,4 +165,40 @@ TEST_CASE("methods that disagree by more than their bound leave no exact answer"
     CHECK(leaves_doubt(shape.flaws[0].flaw));
     CHECK(shape.low.litres() == Approx(9.4));
     CHECK(shape.high.litres() == Approx(10.0));
+}
+
+TEST_CASE("B-rep solids that share room are found, and the room is counted once", "[any_volume]") {
+    const auto of = [](const std::vector<TopoDS_Shape>& shapes) {
+        std::vector<NamedBrep> breps;
+        for (const TopoDS_Shape& s : shapes)
+            breps.push_back(
+                {fmt::format("part {}", breps.size() + 1), to_brep(shapes::moved(s, shapes::skew_motion()))});
+        return require(volume_of_breps(breps, Length::mm(0.05), kQuiet));
+    };
+    const TopoDS_Shape block = shapes::box({0, 0, 0}, {100, 100, 100});
+    // A bar of 20 x 20 goes through it: 100 of its 200 mm are shared.
+    const ShapeVolume bar = of({block, shapes::box({-50, 40, 40}, {150, 60, 60})});
+    CHECK_FALSE(bar.exact);
+    REQUIRE(bar.flaws.size() == 1);
+    CHECK(bar.flaws[0].flaw == Flaw::Crossing);
+    CHECK_THAT(bar.flaws[0].what, Catch::Contains("part 1 and part 2 share 0.04 L"));
+    CHECK(bar.volume.mm3() == Approx(1e6 + 40000).epsilon(1e-9));
+    CHECK(bar.low.mm3() == Approx(1e6 + 40000).epsilon(1e-6));
+    CHECK(bar.high.mm3() == Approx(1e6 + 80000).epsilon(1e-6));
+    // A cylinder half in it, and one quite in it.
+    const ShapeVolume half = of({block, shapes::cylinder({50, 50, 80}, {0, 0, 1}, 20, 40)});
+    CHECK(half.volume.mm3() == Approx(1e6 + kPi * 400 * 20).epsilon(1e-9));
+    CHECK(of({block, shapes::cylinder({50, 50, 20}, {0, 0, 1}, 20, 40)}).volume.mm3() == Approx(1e6).epsilon(1e-9));
+    // The same solid twice.
+    CHECK(of({block, block}).volume.mm3() == Approx(1e6).epsilon(1e-9));
+    // Side by side, in a hollow, and boxes that overlap while the solids do not: nothing shared.
+    const TopoDS_Shape hollow = shapes::cut(block, shapes::box({10, 10, 10}, {90, 90, 90}));
+    for (const ShapeVolume& apart :
+         {of({block, shapes::box({100, 0, 0}, {150, 100, 100})}),
+          of({hollow, shapes::cylinder({50, 50, 10}, {0, 0, 1}, 20, 40)}),
+          of({hollow, shapes::box({10, 10, 10}, {90, 90, 90})}),
+          of({shapes::cylinder({0, 0, 0}, {0, 0, 1}, 50, 10), shapes::box({40, 40, 0}, {100, 100, 10})})}) {
+        CHECK(apart.exact);
+        CHECK(apart.flaws.empty());
+    }
 }
