@@ -89,8 +89,14 @@ void tell_bodies(Lines& lines, const ShapeVolume& v) {
 void tell_sections(Lines& lines, const SectionTable& table, Volume volume) {
     const char* axis = table.axis == 0 ? "x" : table.axis == 1 ? "y" : "z";
     lines.first("sections", fmt::format("{} slices along {}", table.rows.size() - 1, axis));
-    for (const auto& row : table.rows)
-        lines.more(fmt::format("{} {:>12.4f} mm  {:>14.4f} cm2", axis, row.at_mm, row.area_mm2 / 100.0));
+    for (std::size_t i = 0; i < table.rows.size(); ++i) {
+        const auto& row = table.rows[i];
+        const bool inner = i > 0 && i + 1 < table.rows.size();
+        lines.more(fmt::format(
+            "{} {:>12.4f} mm  {:>14.4f} cm2{}{}", axis, row.at_mm, row.area_mm2 / 100.0,
+            i + 1 < table.rows.size() ? fmt::format("  {:>12.6f} L to the next", row.slice_mm3 / 1e6) : "",
+            inner && row.jumps() ? fmt::format(", a step from {:.4f} cm2 below", row.below_mm2 / 100.0) : ""));
+    }
     const auto against = [&](Volume v) {
         return fmt::format("{:.6f} L, {:+.3g} % of the volume", v.litres(),
                            volume.mm3() > 0.0 ? 100.0 * (v / volume - 1.0) : 0.0);
@@ -325,7 +331,10 @@ std::string volume_json(const VolumeReport& report) {
         if (shape.sections) {
             Json rows = Json::array();
             for (const auto& row : shape.sections->rows)
-                rows.push_back({{"at_mm", rounded(row.at_mm)}, {"area_mm2", rounded(row.area_mm2)}});
+                rows.push_back({{"at_mm", rounded(row.at_mm)},
+                                {"area_mm2", rounded(row.area_mm2)},
+                                {"area_below_mm2", rounded(row.below_mm2)},
+                                {"litres_to_next", in_litres(Volume::mm3(row.slice_mm3))}});
             constexpr const char* axes[] = {"x", "y", "z"};
             out["sections"] = {{"axis", axes[shape.sections->axis]},
                                {"rows", rows},
@@ -342,8 +351,10 @@ std::string volume_json(const VolumeReport& report) {
 
 std::string sections_csv(const SectionTable& table) {
     const char* axis = table.axis == 0 ? "x" : table.axis == 1 ? "y" : "z";
-    std::string out = fmt::format("{}_mm,area_mm2\n", axis);
-    for (const auto& row : table.rows) out += fmt::format("{:.6f},{:.6f}\n", row.at_mm, row.area_mm2);
+    std::string out = fmt::format("{}_mm,area_mm2,area_below_mm2,litres_to_next\n", axis);
+    for (const auto& row : table.rows)
+        out +=
+            fmt::format("{:.6f},{:.6f},{:.6f},{:.9f}\n", row.at_mm, row.area_mm2, row.below_mm2, row.slice_mm3 / 1e6);
     return out;
 }
 

@@ -119,18 +119,23 @@ struct NamedBrep {
 /// Faults: Interrupted, Internal
 Result<ShapeVolume> volume_of_breps(const std::vector<NamedBrep>& shapes, Length chord, const Context& context);
 
-/// The area of the shape's sections square to an axis.
+/// The area of the shape's sections square to an axis. Where a face is level the area jumps, so it is told on both
+/// sides of each height.
 struct SectionRow {
     double at_mm = 0.0;
-    double area_mm2 = 0.0;
+    double area_mm2 = 0.0;   ///< just above; at the top: just below
+    double below_mm2 = 0.0;  ///< just below; at the bottom: 0
+    double slice_mm3 = 0.0;  ///< exact volume from here to the next row; 0 at the top
+
+    /// EXPECTS: neither the first nor the last row of its table.
+    bool jumps() const;
 };
 struct SectionTable {
     int axis = 2;
     std::vector<SectionRow> rows;  ///< one more than slices, from end to end
-    Volume trapezoids, simpson;
-    Volume exact;  ///< of the same triangles
+    Volume trapezoids, simpson;    ///< rules over the areas, none of them over a jump at a row
+    Volume exact;                  ///< of the same triangles
 };
-/// At a height where the area jumps, the area just above it (at the top: just below).
 /// EXPECTS: slices >= 1, a closed mesh.
 SectionTable section_table(const TriMesh& mesh, int axis, int slices);
 

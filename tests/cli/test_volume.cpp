@@ -38,8 +38,8 @@ TEST_CASE("volume: a closed box is told exactly, with its mass and its sections"
     CHECK(json["unit"]["by"] == "stated");
     CHECK(json["sections"]["rows"].size() == 5);
     CHECK(json["flaws"].empty());
-    CHECK(
-        support::read_bytes(folder.path() / "out" / "box-sections.csv").starts_with("x_mm,area_mm2\n0.000000,2000000"));
+    CHECK(support::read_bytes(folder.path() / "out" / "box-sections.csv")
+              .starts_with("x_mm,area_mm2,area_below_mm2,litres_to_next\n0.000000,2000000"));
 }
 
 TEST_CASE("volume: an unknown unit is asked for, an open mesh bounded, a sheet refused", "[cli][volume]") {

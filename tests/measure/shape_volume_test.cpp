@@ -86,6 +86,43 @@ TEST_CASE("STEP files say their unit, and every product is told", "[any_volume]"
     }
 }
 
+TEST_CASE("3MF: components are placed in components, mirrored ones turned", "[any_volume]") {
+    const support::TempFolder folder;
+    const TriMesh box = require(tessellate(to_brep(shapes::box({0, 0, 0}, {30, 20, 10})), Length::mm(1), kQuiet));
+    const auto read = [&](const std::string& objects, const std::string& items) {
+        const std::string path = (folder.path() / "a.3mf").string();
+        std::ofstream(path, std::ios::binary)
+            << support::detail::three_mf_package(support::detail::three_mf_mesh(box, 1) + objects, items);
+        ShapeFile file = require(read_shape(path, {}, kQuiet));
+        REQUIRE(file.mesh);
+        return of_mesh(std::move(file.mesh->mesh));
+    };
+    // Twice as long along x, at 100, 0, 0; and mirrored in x; both in an assembly that is moved by 0, 0, 50.
+    const std::string assembly =
+        R"(<object id="2" type="model"><components><component objectid="1" transform="2 0 0 0 1 0 0 0 1 100 0 0"/>)"
+        R"(<component objectid="1" transform="-1 0 0 0 1 0 0 0 1 0 0 0"/></components></object>)";
+    const ShapeVolume both = read(assembly, R"(<item objectid="2" transform="1 0 0 0 1 0 0 0 1 0 0 50"/>)");
+    CHECK(both.exact);
+    CHECK(both.flaws.empty());
+    CHECK(both.bodies.size() == 2);
+    CHECK(both.volume.mm3() == Approx(3 * 6000.0));
+    CHECK(both.box.lo.x == Approx(-30.0));
+    CHECK(both.box.hi.x == Approx(160.0));
+    CHECK(both.box.lo.z == Approx(50.0));
+    // A turn by a quarter about z in a mirror in z, as a row vector from the left.
+    const std::string nested =
+        R"(<object id="2" type="model"><components><component objectid="1" transform="0 1 0 -1 0 0 0 0 1 0 0 5"/>)"
+        R"(</components></object>)";
+    const ShapeVolume turned = read(nested, R"(<item objectid="2" transform="1 0 0 0 1 0 0 0 -1 7 0 0"/>)");
+    CHECK(turned.flaws.empty());
+    CHECK(turned.volume.mm3() == Approx(6000.0));
+    CHECK(turned.box.lo == Point3{-13, 0, -15});
+    CHECK(turned.box.hi == Point3{7, 30, -5});
+    // One object built twice, side by side, is two solids; twice in one place it is doubled.
+    CHECK(read("", R"(<item objectid="1"/><item objectid="1" transform="1 0 0 0 1 0 0 0 1 40 0 0"/>)").volume.mm3() ==
+          Approx(12000.0));
+}
+
 TEST_CASE("what a smooth surface holds more than its triangles is foretold", "[any_volume]") {
     for (const Solid& s : solids()) {
         INFO(s.name);
@@ -138,6 +175,26 @@ TEST_CASE("sections: areas in closed form, sums by their rules", "[any_volume]")
         CHECK(t.trapezoids.mm3() == Approx(6e6).epsilon(1e-6));
         CHECK(t.simpson.mm3() == Approx(6e6).epsilon(1e-6));
     }
+    // Steps: a block of 100 x 100 x 20 under one of 40 x 40 x 30. The area jumps where they meet, at a slice's border
+    // and within a slice.
+    const TriMesh steps = require(tessellate(
+        to_brep(shapes::fuse(shapes::box({0, 0, 0}, {100, 100, 20}), shapes::box({30, 30, 20}, {70, 70, 50}))),
+        Length::mm(1), kQuiet));
+    const SectionTable five = section_table(steps, 2, 5);
+    REQUIRE(five.rows.size() == 6);
+    CHECK(five.rows[2].area_mm2 == Approx(1600.0));
+    CHECK(five.rows[2].below_mm2 == Approx(10000.0));
+    CHECK(five.rows[2].jumps());
+    CHECK(five.rows[0].below_mm2 == 0.0);
+    CHECK(five.rows[5].below_mm2 == Approx(1600.0));
+    CHECK_FALSE(five.rows[1].jumps());
+    CHECK(five.trapezoids.mm3() == Approx(200000.0 + 48000.0));
+    CHECK(five.simpson.mm3() == Approx(248000.0));
+    const SectionTable two = section_table(steps, 2, 2);
+    CHECK(two.rows[0].slice_mm3 == Approx(200000.0 + 1600.0 * 5));
+    CHECK(two.rows[1].slice_mm3 == Approx(1600.0 * 25));
+    CHECK(two.rows[2].slice_mm3 == 0.0);
+    CHECK(two.exact.mm3() == Approx(248000.0));
     // A ball's section is a quadratic of its height: Simpson's rule is exact but for the triangles.
     const TriMesh ball = require(tessellate(to_brep(solids()[1].shape), Length::mm(0.01), kQuiet));
     for (const int n : {1, 2, 3, 5, 8}) {
@@ -146,6 +203,15 @@ TEST_CASE("sections: areas in closed form, sums by their rules", "[any_volume]")
         if (n > 1) CHECK(t.simpson.mm3() == Approx(true_mm3).epsilon(1e-3));
         CHECK(t.trapezoids.mm3() == Approx(true_mm3 - kPi * h * h * 100.0 / 6.0).epsilon(1e-3).margin(300));
         CHECK(t.exact.mm3() == Approx(signed_volume_mm3(ball)).epsilon(1e-12));
+        double sum = 0.0;
+        for (const SectionRow& row : t.rows) {
+            sum += row.slice_mm3;
+            // The segment between two heights, from the middle: pi (r^2 h - h^3/3).
+            const auto upto = [](double x) { return kPi * (2500 * x - x * x * x / 3.0); };
+            const double from = row.at_mm - 10.0, to = std::min(50.0, from + h);
+            CHECK(row.slice_mm3 == Approx(upto(to) - upto(from)).epsilon(2e-3).margin(5));
+        }
+        CHECK(sum == Approx(t.exact.mm3()).epsilon(1e-12));
     }
 }
 

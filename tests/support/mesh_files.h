@@ -204,26 +204,27 @@ inline std::string zip_of(const std::vector<std::pair<std::string, std::string>>
     return out;
 }
 
-/// `unit`: "millimeter", "inch", ...; `place`: twelve numbers of the item's transform, or empty; `build` false: the
-/// object is defined and not built.
-inline std::string three_mf(const geom::TriMesh& mesh, double factor = 1.0, const std::string& unit = "millimeter",
-                            const std::string& place = "", bool build = true) {
-    std::string model = fmt::format(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"{}\" xml:lang=\"en-US\" "
-        "xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n<resources><object id=\"1\" "
-        "type=\"model\"><mesh><vertices>\n",
-        unit);
+namespace detail {
+/// An object of a 3MF model that is a mesh.
+inline std::string three_mf_mesh(const geom::TriMesh& mesh, int id, double factor = 1.0) {
+    std::string out = fmt::format("<object id=\"{}\" type=\"model\"><mesh><vertices>\n", id);
     for (const auto& v : mesh.vertices)
-        model +=
+        out +=
             fmt::format("<vertex x=\"{:.9g}\" y=\"{:.9g}\" z=\"{:.9g}\"/>\n", v.x * factor, v.y * factor, v.z * factor);
-    model += "</vertices><triangles>\n";
+    out += "</vertices><triangles>\n";
     for (const auto& t : mesh.triangles)
-        model += fmt::format("<triangle v1=\"{}\" v2=\"{}\" v3=\"{}\"/>\n", t[0], t[1], t[2]);
-    model += "</triangles></mesh></object></resources>\n<build>";
-    if (build)
-        model +=
-            place.empty() ? "<item objectid=\"1\"/>" : fmt::format("<item objectid=\"1\" transform=\"{}\"/>", place);
-    model += "</build></model>\n";
+        out += fmt::format("<triangle v1=\"{}\" v2=\"{}\" v3=\"{}\"/>\n", t[0], t[1], t[2]);
+    return out + "</triangles></mesh></object>";
+}
+
+/// A package of one model, `objects` and `items` as XML.
+inline std::string three_mf_package(const std::string& objects, const std::string& items,
+                                    const std::string& unit = "millimeter") {
+    const std::string model = fmt::format(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"{}\" xml:lang=\"en-US\" "
+        "xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n<resources>{}</resources>\n"
+        "<build>{}</build></model>\n",
+        unit, objects, items);
     return zip_of(
         {{"[Content_Types].xml",
           "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Types "
@@ -236,6 +237,17 @@ inline std::string three_mf(const geom::TriMesh& mesh, double factor = 1.0, cons
           "Target=\"/3D/3dmodel.model\" Id=\"rel0\" "
           "Type=\"http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel\"/></Relationships>\n"},
          {"3D/3dmodel.model", model}});
+}
+
+}  // namespace detail
+
+/// `unit`: "millimeter", "inch", ...; `place`: twelve numbers of the item's transform, or empty; `build` false: the
+/// object is defined and not built.
+inline std::string three_mf(const geom::TriMesh& mesh, double factor = 1.0, const std::string& unit = "millimeter",
+                            const std::string& place = "", bool build = true) {
+    const std::string item =
+        place.empty() ? "<item objectid=\"1\"/>" : fmt::format("<item objectid=\"1\" transform=\"{}\"/>", place);
+    return detail::three_mf_package(detail::three_mf_mesh(mesh, 1, factor), build ? item : "", unit);
 }
 
 }  // namespace support
