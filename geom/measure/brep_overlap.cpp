@@ -1,14 +1,27 @@
 #include "geom/measure/internal/brep_overlap.h"
 
 #include "geom/measure/brep_measure.h"
+#include "geom/measure/internal/brep_validity.h"
+#include "geom/measure/internal/surface_integral.h"
+#include "geom/measure/internal/tight_box.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/measure/shape_volume.h"
 #include "geom/skin/internal/occt.h"
 
+#include <poll.h>
+#include <sys/wait.h>
+#include <unistd.h>
 #include <BRepAlgoAPI_Common.hxx>
+#include <Standard_Failure.hxx>
+#include <TopExp_Explorer.hxx>
+#include <TopoDS.hxx>
+#include <TopoDS_Face.hxx>
 
 #include <algorithm>
+#include <cerrno>
+#include <csignal>
 #include <optional>
+#include <type_traits>
 
 namespace geom::measure::internal {
 
@@ -27,19 +40,56 @@ struct Common {
     double mm3 = 0.0;
     Point3 at;
 };
+static_assert(std::is_trivially_copyable_v<Common>, "goes through a pipe");
 
-/// None where the kernel's answer cannot be right.
+/// Single-threaded throughout: it runs in a child, in which the parent's threads are not there.
+std::optional<Common> common_by_kernel(const TopoDS_Shape& a, const TopoDS_Shape& b) {
+    try {
+        BRepAlgoAPI_Common common(a, b);
+        if (!common.IsDone() || common.HasErrors()) return std::nullopt;
+        const TopoDS_Shape shared = common.Shape();
+        Common out;
+        TopExp_Explorer first(shared, TopAbs_SOLID);
+        if (!first.More()) return out;
+        if (!is_closed(shared)) return std::nullopt;
+        const Aabb box = tight_box(shared);
+        out.at = (box.lo + box.hi) * 0.5;
+        for (TopExp_Explorer it(shared, TopAbs_FACE); it.More(); it.Next())
+            out.mm3 += integrate_face(TopoDS::Face(it.Current()), out.at).volume_mm3;
+        return out;
+    } catch (const Standard_Failure&) {
+        return std::nullopt;
+    }
+}
+
+/// In a child, since solids of unknown origin may break the kernel down or keep it busy for ever.
+/// None where there is no answer, or one that cannot be right.
 std::optional<Common> by_kernel(const LoneSolid& a, const LoneSolid& b, const Context& context) {
-    const auto told = guard_occt("volume", [&]() -> Result<Common> {
-        BRepAlgoAPI_Common common(a.shape, b.shape);
-        if (!common.IsDone() || common.HasErrors()) return Fault{FaultCode::Internal, "no common part", {}, {}, {}};
-        GAPWRIGHT_TRY(m, measure_solid(to_brep(common.Shape()), context));
-        if (m.faces > 0 && !m.closed) return Fault{FaultCode::Internal, "open", {}, {}, {}};
-        return Common{m.volume.mm3(), m.centre};
-    });
+    constexpr int kMostSeconds = 60;
+    int ends[2];
+    if (pipe(ends) != 0) return std::nullopt;
+    const pid_t child = fork();
+    if (child == 0) {
+        alarm(kMostSeconds);
+        const auto told = common_by_kernel(a.shape, b.shape);
+        if (told) (void)!write(ends[1], &*told, sizeof *told);
+        _exit(0);
+    }
+    close(ends[1]);
+    Common told;
+    bool whole = false;
+    if (child > 0) {
+        pollfd wait{ends[0], POLLIN, 0};
+        while (poll(&wait, 1, 200) <= 0)
+            if (context.is_cancelled()) kill(child, SIGKILL);
+        whole = read(ends[0], &told, sizeof told) == static_cast<ssize_t>(sizeof told);
+        while (waitpid(child, nullptr, 0) < 0 && errno == EINTR) {
+        }
+    }
+    close(ends[0]);
     const double most = std::min(a.volume_mm3, b.volume_mm3) * (1.0 + 1e-6);
-    if (!told || told->mm3 < -kLeast_rel * most || told->mm3 > most) return std::nullopt;
-    return *told;
+    if (!whole || !(told.mm3 >= -kLeast_rel * most) || told.mm3 > most) return std::nullopt;
+    return told;
 }
 
 /// Room that two meshes share: what their sum holds more than is surrounded at all.

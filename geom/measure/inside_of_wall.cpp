@@ -35,7 +35,8 @@ public:
     };
     /// The box with this middle and side, cut `levels` times more; `inside`: 1 or 0 where all of it is known to be.
     void add(Point3 middle, double side, int levels, int inside, Sums& sums) const {
-        const Nearest near = tree_.nearest(middle);
+        // What is farther than this is all inside or all outside of the depth: not found counts as infinitely far.
+        const Nearest near = tree_.nearest(middle, wall_mm_ + side);
         if (inside < 0 || near.distance_mm < 0.9 * side) inside = -1;
         const bool in = inside >= 0 ? inside == 1 : winding_.at(middle) > 0.5;
         const double depth = in ? near.distance_mm : -near.distance_mm;

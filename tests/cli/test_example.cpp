@@ -89,4 +89,18 @@ TEST_CASE("the camper-van example is made with every check passed and measures w
         CAPTURE(check.at("name").get<std::string>());
         CHECK(check.at("ok").get<bool>());
     }
+
+    // Filled with what its report says it takes empty, it is as built; the driver's figures are those of that report.
+    double empty = net.at("litres").get<double>();
+    for (const auto& line : report.at("ledger"))
+        if (line.at("name") == "driver" || line.at("name") == "terminal") empty -= line.at("litres").get<double>();
+    const auto filled = support::run_program(
+        {"asbuilt", (out / "report.json").string(), "--water", fmt::format("{:.3f} L", empty), "--json"});
+    INFO(filled.err);
+    REQUIRE(filled.exit == 0);
+    const auto built = nlohmann::json::parse(filled.out);
+    CHECK(built.at("net_as_built").at("litres").get<double>() == Approx(asked).epsilon(3e-4));
+    REQUIRE(built.at("sound").size() == 5);
+    // Qtc = 0.46 sqrt(1 + 11/9.5) of woofer-165.toml.
+    CHECK(built.at("sound")[0].at("qtc").get<double>() == Approx(0.675730).epsilon(1e-5));
 }
