@@ -19,6 +19,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace geom::parts {
@@ -83,7 +84,12 @@ std::vector<BoardHole> holes_of(const Board& board) {
         }
     }
     std::sort(holes.begin(), holes.end(), [](const BoardHole& a, const BoardHole& b) {
-        return a.radius_mm != b.radius_mm ? a.radius_mm > b.radius_mm : norm(a.on_axis) < norm(b.on_axis);
+        const auto key = [](const BoardHole& h) {
+            const auto steps = [](double mm) { return std::llround(mm / kSame_mm); };
+            return std::array{-steps(h.radius_mm), steps(h.from_mm),   steps(h.to_mm),
+                              steps(h.on_axis.x),  steps(h.on_axis.y), steps(h.on_axis.z)};
+        };
+        return key(a) < key(b);
     });
     return holes;
 }
@@ -142,30 +148,92 @@ void draw_outlines(const Board& board, const Frame& frame, FlatDrawing& drawing)
     if (leans) drawing.paths.push_back(std::move(other));
 }
 
+/// A rectangle of words, left below to right above.
+struct WordsBox {
+    Point2 lo, hi;
+    double to(Point2 p) const {
+        return norm({std::max({lo.x - p.x, p.x - hi.x, 0.0}), std::max({lo.y - p.y, p.y - hi.y, 0.0})});
+    }
+};
+WordsBox words_box(Point2 at, double lettering_mm, std::size_t lines, std::size_t letters) {
+    constexpr double kWide = 0.65, kLine = 1.5;  // of the lettering, about
+    return {at - Point2{0.0, static_cast<double>(lines - 1) * kLine * lettering_mm},
+            at + Point2{static_cast<double>(letters) * kWide * lettering_mm, lettering_mm}};
+}
+
+/// The lowest place, and there the leftmost, at which so many lines stand on the board clear of all that is drawn;
+/// below the board where there is none.
+Point2 place_for_words(const FlatDrawing& drawing, const Outline& board, std::size_t lines, std::size_t letters) {
+    constexpr double kClear_mm = 3.0, kStep_mm = 4.0;
+    const auto is_free = [&](const WordsBox& box) {
+        for (double x = box.lo.x;; x = std::min(x + kStep_mm, box.hi.x)) {
+            for (const double y : {box.lo.y, 0.5 * (box.lo.y + box.hi.y), box.hi.y})
+                if (board.depth({x, y}) < kClear_mm) return false;
+            if (x >= box.hi.x) break;
+        }
+        for (const FlatCircle& c : drawing.circles)
+            if (box.to({c.x, c.y}) < c.radius_mm + kClear_mm) return false;
+        for (const FlatText& t : drawing.texts) {
+            const WordsBox other = words_box({t.x, t.y}, t.height_mm, 1, t.text.size());
+            if (box.lo.x < other.hi.x && other.lo.x < box.hi.x && box.lo.y < other.hi.y && other.lo.y < box.hi.y)
+                return false;
+        }
+        return true;
+    };
+    for (double y = board.lo().y; y < board.hi().y; y += kStep_mm)
+        for (double x = board.lo().x; x < board.hi().x; x += kStep_mm)
+            if (is_free(words_box({x, y}, kLettering_mm, lines, letters))) return {x, y};
+    return {board.lo().x, board.lo().y - 3.0 * kLettering_mm};
+}
+
+/// Equal holes in one line: "8 holes of 4.2 mm, 12.5 deep".
+std::vector<std::string> words_of(const std::vector<BoardHole>& holes, double thickness_mm) {
+    std::vector<std::string> lines;
+    for (std::size_t i = 0; i < holes.size();) {
+        const BoardHole& hole = holes[i];
+        const auto is_alike = [&](const BoardHole& h) {
+            return std::abs(h.radius_mm - hole.radius_mm) < kSame_mm && std::abs(h.from_mm - hole.from_mm) < kSame_mm &&
+                   std::abs(h.to_mm - hole.to_mm) < kSame_mm;
+        };
+        std::size_t end = i;
+        while (end < holes.size() && is_alike(holes[end])) ++end;
+        const bool from_face = hole.from_mm<kSame_mm, from_back = hole.to_mm> thickness_mm - kSame_mm;
+        std::string line = fmt::format("{} of {} mm", end - i == 1 ? "hole" : fmt::format("{} holes", end - i),
+                                       plain_number(rounded(2.0 * hole.radius_mm, 2)));
+        if (!from_face || !from_back)
+            line +=
+                fmt::format(", {} deep{}", tenths(hole.to_mm - hole.from_mm), from_face ? "" : " from the far face");
+        lines.push_back(std::move(line));
+        i = end;
+    }
+    return lines;
+}
+
 FlatDrawing drawing_of(const Board& bare, const Board& finished, Vec3 up) {
     const Frame frame = drawing_frame(bare.face, up);
     FlatDrawing drawing{.name = bare.name, .thickness_mm = bare.thickness_mm, .paths = {}, .circles = {}, .texts = {}};
     draw_outlines(bare, frame, drawing);
-    int line = 0;
-    const auto say = [&](const Point3& at, const std::string& text) {
-        drawing.texts.push_back({at.x, at.y - kLettering_mm * 1.5 * line++, kLettering_mm, text});
-    };
-    for (const BoardHole& hole : holes_of(finished)) {
+    const std::vector<BoardHole> holes = holes_of(finished);
+    for (const BoardHole& hole : holes) {
         const Point3 at = frame.to_local(hole.on_axis);
         const bool from_face = hole.from_mm<kSame_mm, from_back = hole.to_mm> bare.thickness_mm - kSame_mm;
-        const Operation operation = from_face && from_back ? Operation::ThroughHole
-                                    : from_face            ? Operation::Pocket
-                                                           : Operation::Reference;
-        drawing.circles.push_back({operation, at.x, at.y, hole.radius_mm});
-        if (from_face && from_back) continue;
-        line = 0;
-        say({at.x + hole.radius_mm + 1.0, at.y, 0.0},
-            fmt::format("{} deep{}", tenths(hole.to_mm - hole.from_mm), from_face ? "" : ", from the far face"));
+        drawing.circles.push_back({from_face && from_back ? Operation::ThroughHole
+                                   : from_face            ? Operation::Pocket
+                                                          : Operation::Reference,
+                                   at.x, at.y, hole.radius_mm});
     }
-    line = 0;
-    const Point3 middle = frame.to_local(finished.outer.empty() ? bare.face.point : bare.outer.front());
-    say({middle.x + 3.0 * kLettering_mm, middle.y + 3.0 * kLettering_mm, 0.0},
-        fmt::format("{}, {} mm, outer face", bare.name, plain_number(bare.thickness_mm)));
+    std::vector<std::string> lines{
+        fmt::format("{}, {} mm, seen on its outer face", bare.name, plain_number(bare.thickness_mm))};
+    for (std::string& line : words_of(holes, bare.thickness_mm)) lines.push_back(std::move(line));
+    std::size_t letters = 0;
+    for (const std::string& line : lines) letters = std::max(letters, line.size());
+    Loop loop;
+    for (const FlatFace& face : faces_in(to_occt(bare.solid), frame)) loop = face.outer.chords(0.1);
+    Point2 at = place_for_words(drawing, Outline(std::move(loop)), lines.size(), letters);
+    for (const std::string& line : lines) {
+        drawing.texts.push_back({at.x, at.y, kLettering_mm, line});
+        at.y -= 1.5 * kLettering_mm;
+    }
     return drawing;
 }
 
