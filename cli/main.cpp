@@ -68,7 +68,7 @@ Options of volume
   --inside X,Y,Z   a point in the air of a hollow shape, mm: tells that air
   --opening X,Y,Z,W   an opening of it to be closed flush with the inner face: a
                    point in it, and how wide it is at most, mm; as often as there
-                   are openings
+                   are openings. Those of a STEP file are found
   --wall T         the shape is an outside only: what is behind a wall of T mm
   --chord T        of the triangles that check a STEP file, mm; default: 0.02
   --out DIR        leave the report there as JSON, the sections as CSV

@@ -50,7 +50,7 @@ private:
 };
 
 Fault not_found(const AskedOpening& asked, const std::string& more) {
-    return {FaultCode::NotSound,
+    return {FaultCode::AirBlocked,
             fmt::format("opening: no sharp lip on a face that looks at the air lies round {:.4g}, {:.4g}, {:.4g}{}",
                         asked.at.x, asked.at.y, asked.at.z, more),
             "give a point in the hole near its inner end, and a width that takes all of it in",
@@ -226,7 +226,7 @@ Result<ShapeAir> air_by_lips(const TriMesh& mesh, Point3 inside, const std::vect
     const bool others = std::any_of(shells.shells.begin(), shells.shells.end(),
                                     [&](const MeshShell& s) { return s.loops.size() > openings.size(); });
     if (others || lids <= 0.0 || winding_number(closed, inside) > -0.5)
-        return Fault{FaultCode::NotSound,
+        return Fault{FaultCode::AirBlocked,
                      "with these openings closed the air still runs out",
                      "name every opening with --opening x,y,z,width; or the point lies outside of all hollows",
                      inside,

@@ -8,11 +8,13 @@
 
 #include <fmt/format.h>
 #include <BRepAdaptor_Curve.hxx>
+#include <BRepBndLib.hxx>
 #include <BRepBuilderAPI_MakeVertex.hxx>
 #include <BRepExtrema_DistShapeShape.hxx>
 #include <BRepTools.hxx>
 #include <BRep_Builder.hxx>
 #include <BRep_Tool.hxx>
+#include <Bnd_Box.hxx>
 #include <GeomAPI_ProjectPointOnSurf.hxx>
 #include <GeomAdaptor_Surface.hxx>
 #include <TopExp.hxx>
@@ -83,7 +85,7 @@ void outline(const TopoDS_Wire& wire, Point3& middle, double& width) {
     for (const Point3& p : points) width = std::max(width, 2.0 * distance(p, middle));
 }
 
-std::vector<Hole> holes_near(const std::vector<TopoDS_Face>& faces, const std::vector<AskedOpening>& openings) {
+std::vector<Hole> holes_of(const std::vector<TopoDS_Face>& faces) {
     std::vector<Hole> out;
     for (const TopoDS_Face& face : faces) {
         const TopoDS_Wire outer = BRepTools::OuterWire(face);
@@ -91,16 +93,23 @@ std::vector<Hole> holes_near(const std::vector<TopoDS_Face>& faces, const std::v
             if (it.Value().ShapeType() != TopAbs_WIRE || it.Value().IsSame(outer)) continue;
             Hole hole{TopoDS::Wire(it.Value()), face, 0, {}, 0.0};
             outline(hole.wire, hole.middle, hole.width_mm);
-            double nearest = 1e300;
-            for (std::size_t i = 0; i < openings.size(); ++i) {
-                const double off = distance(hole.middle, openings[i].at);
-                if (off > openings[i].width_mm || hole.width_mm > 1.25 * openings[i].width_mm || off >= nearest)
-                    continue;
-                hole.asked = i;
-                nearest = off;
-            }
-            if (nearest < 1e300) out.push_back(std::move(hole));
+            out.push_back(std::move(hole));
         }
+    }
+    return out;
+}
+
+std::vector<Hole> holes_near(const std::vector<TopoDS_Face>& faces, const std::vector<AskedOpening>& openings) {
+    std::vector<Hole> out;
+    for (Hole& hole : holes_of(faces)) {
+        double nearest = 1e300;
+        for (std::size_t i = 0; i < openings.size(); ++i) {
+            const double off = distance(hole.middle, openings[i].at);
+            if (off > openings[i].width_mm || hole.width_mm > 1.25 * openings[i].width_mm || off >= nearest) continue;
+            hole.asked = i;
+            nearest = off;
+        }
+        if (nearest < 1e300) out.push_back(std::move(hole));
     }
     return out;
 }
@@ -142,11 +151,19 @@ public:
 
     Result<std::optional<ShapeAir>> air(Point3 inside, const std::vector<AskedOpening>& openings, Length chord,
                                         const Context& context) const;
+    /// Holes through which the air round a point meets the outside, each in a face that looks at the air.
+    std::vector<AskedOpening> openings(Point3 inside) const;
 
 private:
     /// Index in faces_ of the face nearest to the point.
     std::optional<std::size_t> nearest(Point3 p) const;
-    std::vector<char> gathered(std::size_t seed, const TopTools_MapOfShape& shut) const;
+    /// Faces joined to the seed over edges that are not shut; those of `walls` are never entered.
+    std::vector<char> gathered(std::size_t seed, const TopTools_MapOfShape& shut,
+                               const std::vector<char>& walls = {}) const;
+    /// Whether each face reaches the end of all there is along x: then it is outside.
+    std::vector<char> outermost() const;
+    /// Faces on the other side of a hole's edges.
+    std::vector<std::size_t> behind(const Hole& hole) const;
 
     TopoDS_Compound all_;
     std::vector<TopoDS_Face> faces_;
@@ -166,7 +183,8 @@ std::optional<std::size_t> BrepAir::nearest(Point3 p) const {
     return best;
 }
 
-std::vector<char> BrepAir::gathered(std::size_t seed, const TopTools_MapOfShape& shut) const {
+std::vector<char> BrepAir::gathered(std::size_t seed, const TopTools_MapOfShape& shut,
+                                    const std::vector<char>& walls) const {
     std::vector<char> in(faces_.size(), 0);
     std::vector<std::size_t> way{seed};
     in[seed] = 1;
@@ -177,10 +195,75 @@ std::vector<char> BrepAir::gathered(std::size_t seed, const TopTools_MapOfShape&
             if (shut.Contains(edge.Current())) continue;
             for (const TopoDS_Shape& next : faces_of_edge_.FindFromKey(edge.Current()))
                 for (std::size_t i = 0; i < faces_.size(); ++i)
-                    if (in[i] == 0 && faces_[i].IsSame(next)) in[i] = 1, way.push_back(i);
+                    if (in[i] == 0 && (walls.empty() || walls[i] == 0) && faces_[i].IsSame(next))
+                        in[i] = 1, way.push_back(i);
         }
     }
     return in;
+}
+
+std::vector<char> BrepAir::outermost() const {
+    constexpr double kSame_mm = 1e-6;
+    std::vector<double> ends;
+    for (const TopoDS_Face& face : faces_) {
+        Bnd_Box box;
+        BRepBndLib::AddOptimal(face, box, false, false);
+        ends.push_back(box.IsVoid() ? -1e300 : box.CornerMax().X());
+    }
+    const double most = ends.empty() ? 0.0 : *std::max_element(ends.begin(), ends.end());
+    std::vector<char> is(faces_.size(), 0);
+    for (std::size_t i = 0; i < ends.size(); ++i) is[i] = ends[i] >= most - kSame_mm ? 1 : 0;
+    return is;
+}
+
+std::vector<std::size_t> BrepAir::behind(const Hole& hole) const {
+    std::vector<std::size_t> out;
+    for (TopExp_Explorer edge(hole.wire, TopAbs_EDGE); edge.More(); edge.Next())
+        for (const TopoDS_Shape& next : faces_of_edge_.FindFromKey(edge.Current()))
+            for (std::size_t i = 0; i < faces_.size(); ++i)
+                if (faces_[i].IsSame(next) && !next.IsSame(hole.face)) out.push_back(i);
+    return out;
+}
+
+std::vector<AskedOpening> BrepAir::openings(Point3 inside) const {
+    std::vector<AskedOpening> found;
+    const std::optional<std::size_t> seed = nearest(inside);
+    if (!seed) return found;
+    std::vector<Hole> holes = holes_of(faces_);
+    TopTools_MapOfShape shut;
+    for (const Hole& hole : holes)
+        for (TopExp_Explorer edge(hole.wire, TopAbs_EDGE); edge.More(); edge.Next()) shut.Add(edge.Current());
+    std::vector<char> in = gathered(*seed, shut);
+    const std::vector<char> outside = outermost();
+    const auto is_outside = [&](const std::vector<char>& faces) {
+        for (std::size_t i = 0; i < faces.size(); ++i)
+            if (faces[i] != 0 && outside[i] != 0) return true;
+        return false;
+    };
+    if (is_outside(in)) return found;  // the point lies in no hollow
+    // What lies behind a hole is a pocket of the air, or the outside.
+    for (bool grows = true; grows;) {
+        grows = false;
+        for (std::size_t h = 0; h < holes.size(); ++h) {
+            const auto face = std::find_if(faces_.begin(), faces_.end(),
+                                           [&](const TopoDS_Face& f) { return f.IsSame(holes[h].face); });
+            if (in[static_cast<std::size_t>(face - faces_.begin())] == 0) continue;
+            std::vector<char> pocket(faces_.size(), 0);
+            for (const std::size_t i : behind(holes[h]))
+                if (in[i] == 0 && pocket[i] == 0) {
+                    const std::vector<char> more = gathered(i, {}, in);
+                    for (std::size_t k = 0; k < more.size(); ++k) pocket[k] = pocket[k] != 0 || more[k] != 0 ? 1 : 0;
+                }
+            if (is_outside(pocket)) {
+                found.push_back({holes[h].middle, holes[h].width_mm});
+            } else {
+                for (std::size_t k = 0; k < pocket.size(); ++k) grows = grows || (pocket[k] != 0 && in[k] == 0);
+                for (std::size_t k = 0; k < pocket.size(); ++k) in[k] = in[k] != 0 || pocket[k] != 0 ? 1 : 0;
+            }
+            holes.erase(holes.begin() + static_cast<std::ptrdiff_t>(h--));
+        }
+    }
+    return found;
 }
 
 Result<std::optional<ShapeAir>> BrepAir::air(Point3 inside, const std::vector<AskedOpening>& openings, Length chord,
@@ -254,7 +337,8 @@ Result<std::optional<ShapeAir>> air_of_breps(const std::vector<NamedBrep>& shape
     EXPECTS(is_finite(inside) && chord.mm() > 0.0);
     const Stage stage(context, "volume/air");
     return guard_occt("volume", [&]() -> Result<std::optional<ShapeAir>> {
-        return BrepAir(shapes).air(inside, openings, chord, context);
+        const BrepAir solids(shapes);
+        return solids.air(inside, openings.empty() ? solids.openings(inside) : openings, chord, context);
     });
 }
 

@@ -120,7 +120,7 @@ Result<ShapeAir> air_of_sheet(const Shells& shells, Point3 inside, const std::ve
         for (std::size_t i = 0; i < openings.size(); ++i)
             if (used[i] == 0 && distance(openings[i].at, loop.middle) <= 0.5 * loop.width_mm + 1e-9) asked = i;
         if (!openings.empty() && asked == openings.size())
-            return Fault{FaultCode::NotSound,
+            return Fault{FaultCode::AirBlocked,
                          fmt::format("there is one more opening, {:.4g} mm wide, that was not named", loop.width_mm),
                          fmt::format("name it: --opening {},{:.0f}", place(loop.middle), std::ceil(loop.width_mm)),
                          loop.middle,
@@ -135,7 +135,7 @@ Result<ShapeAir> air_of_sheet(const Shells& shells, Point3 inside, const std::ve
     }
     for (std::size_t i = 0; i < openings.size(); ++i)
         if (used[i] == 0)
-            return Fault{FaultCode::NotSound,
+            return Fault{FaultCode::AirBlocked,
                          "opening: no border of the surface lies round " + place(openings[i].at),
                          "give a point nearer to its middle",
                          openings[i].at,
@@ -197,7 +197,7 @@ Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vec
             break;
         }
         if (!found)
-            return Fault{FaultCode::NotSound,
+            return Fault{FaultCode::AirBlocked,
                          fmt::format("opening: no face that looks at the air has a hole of up to {:.4g} mm round {}",
                                      asked.width_mm, place(asked.at)),
                          "give a point in the hole near its inner end, and a width that takes all of it in",
@@ -208,6 +208,7 @@ Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vec
     if (!air) {
         Fault fault = air.error();
         fault.stage = {};
+        fault.code = FaultCode::AirBlocked;
         if (!fault.what.starts_with("opening"))
             fault.hint = "name every opening with --opening x,y,z,width; or the point lies outside of all hollows";
         return fault;

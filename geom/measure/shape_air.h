@@ -40,16 +40,16 @@ struct ShapeAir {
 
 /// `mesh`: tidied, outward (ShapeVolume::mesh). A surface without thickness is closed by lids over its borders; walls
 /// with a thickness are cut flush with the inner face round each opening (air_of_mesh()) where those are plane, else
-/// each opening's sharp lip is closed by the curved face continued over it. Faults: NotSound     an opening is not
-/// found, or others are left open; the text names a place
-///         AirBlocked   `inside` lies in the material or outside
+/// each opening's sharp lip is closed by the curved face continued over it. Faults: AirBlocked   an opening is not
+/// found, or others are left open; or `inside` lies in the material or outside
 Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
                               const Context& context);
 
 /// The air of solids by their faces, where each opening is a hole in one face that looks at the air: closed by the
-/// face's own surface, so exact; second method: triangles of the same faces. None where openings are of another kind,
-/// or the air would run out: then air_of_shape() of the triangles tells what there is to tell. Faults: Interrupted,
-/// Internal
+/// face's own surface, so exact. Without openings asked for, every such hole that leads to the outside is one, and what
+/// lies behind the others is a pocket of the air. Second method: triangles of the same faces. None where openings are
+/// of another kind, or the air would run out: then air_of_shape() of the triangles tells what there is to tell.
+/// Faults: Interrupted, Internal
 Result<std::optional<ShapeAir>> air_of_breps(const std::vector<NamedBrep>& shapes, Point3 inside,
                                              const std::vector<AskedOpening>& openings, Length chord,
                                              const Context& context);

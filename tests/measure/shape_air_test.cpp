@@ -96,9 +96,39 @@ TEST_CASE("openings in the wall of a tube, a cone and a ball are closed by the w
             CHECK_THAT(exact->closed[0].how, Catch::Contains(c.kind));
             CHECK(exact->closed[0].area_mm2 == Approx(air.closed[0].area_mm2).epsilon(2e-3));
             CHECK(dot(exact->closed[0].plane.outward, air.closed[0].plane.outward) > 0.999);
-            CHECK_FALSE(require(air_of_breps(brep, at(0, 0, 90), {}, Length::mm(0.05), Context{})));
+            // Nothing asked for, the hole is found.
+            const auto found = require(air_of_breps(brep, at(0, 0, 90), {}, Length::mm(0.05), Context{}));
+            REQUIRE(found);
+            CHECK(found->volume.mm3() == Approx(c.mm3).epsilon(1e-9));
+            CHECK(found->closed.size() == 1);
         }
     }
+}
+
+TEST_CASE("openings of a STEP solid are found: holes that lead outside, not those that end in the wall",
+          "[shape_air]") {
+    TopoDS_Shape box = shapes::cut(shapes::box({0, 0, 0}, {320, 220, 120}), shapes::box({12, 12, 12}, {308, 208, 108}));
+    box = shapes::cut(box, shapes::cylinder({100, 100, -1}, {0, 0, 1}, 40, 20));
+    box = shapes::cut(box, shapes::cylinder({305, 150, 60}, {1, 0, 0}, 15, 20));
+    // Blind from inside: air. Blind from outside, one with a step: none of it.
+    box = shapes::cut(box, shapes::cylinder({200, 60, 5}, {0, 0, 1}, 4, 10));
+    box = shapes::cut(box, shapes::cylinder({200, 160, -1}, {0, 0, 1}, 4, 6));
+    box = shapes::cut(box, shapes::cylinder({200, 160, -1}, {0, 0, 1}, 2, 9));
+    const std::vector<NamedBrep> brep{{"box", to_brep(shapes::moved(box, shapes::skew_motion()))}};
+    const auto at = [&](double x, double y, double z) { return shapes::moved(Point3{x, y, z}, shapes::skew_motion()); };
+    const auto air = require(air_of_breps(brep, at(200, 100, 60), {}, Length::mm(0.05), Context{}));
+    REQUIRE(air);
+    CHECK(air->volume.mm3() == Approx(5569536.0 + kPi * 16 * 7).epsilon(1e-9));
+    REQUIRE(air->closed.size() == 2);
+    CHECK(air->closed[0].area_mm2 + air->closed[1].area_mm2 == Approx(kPi * (1600 + 225)).epsilon(1e-9));
+    // A closed void has no opening; a point in no hollow has no air.
+    const std::vector<NamedBrep> sealed{{"sealed", to_brep(shapes::cut(shapes::box({0, 0, 0}, {100, 100, 100}),
+                                                                       shapes::box({10, 10, 10}, {90, 90, 90})))}};
+    const auto tight = require(air_of_breps(sealed, {50, 50, 50}, {}, Length::mm(0.05), Context{}));
+    REQUIRE(tight);
+    CHECK(tight->volume.mm3() == Approx(512000.0).epsilon(1e-12));
+    CHECK(tight->closed.empty());
+    CHECK_FALSE(require(air_of_breps(sealed, {150, 50, 50}, {}, Length::mm(0.05), Context{})));
 }
 
 TEST_CASE("an opening over the seam of a tube is closed like any other", "[shape_air]") {
