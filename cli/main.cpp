@@ -113,6 +113,8 @@ Options of response
   --lining G       apparent over net volume, 1 to 1.4; default 1: no lining
   --leak Q, --absorption Q
                    losses of the box; default: no losses, with a port leak Q 7
+  --cabin FILE     a cabin's gain as you measured it, two columns, Hz and dB: a
+                   broken line in the plots of sound; changes no number
   --from HZ, --to HZ
                    the band; default 10 to 500
   --out DIR        leave plots (SVG) and JSON there
@@ -281,6 +283,7 @@ int run(int argc, char** argv) {
         ->check(CLI::Range(geom::sound::kLeastGain, geom::sound::kMostGain));
     response_command->add_option("--leak", response.leakage)->check(CLI::Range(1.0, 1e6));
     response_command->add_option("--absorption", response.absorption)->check(CLI::Range(1.0, 1e6));
+    response_command->add_option("--cabin", response.cabin);
     response_command->add_option("--from", response.from_hz)->check(CLI::Range(1.0, 20000.0));
     response_command->add_option("--to", response.to_hz)->check(CLI::Range(1.0, 20000.0));
     response_command->add_option("--out", response.out);

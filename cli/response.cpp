@@ -4,6 +4,7 @@
 #include "cli/steps.h"
 #include "exports/write_files.h"
 #include "geom/core/text.h"
+#include "geom/job/cabin_file.h"
 #include "geom/job/driver_file.h"
 #include "geom/job/quantity.h"
 
@@ -47,6 +48,7 @@ Result<double> quantity(const std::string& text, geom::job::QuantityKind kind, c
 struct Sheet {
     sound::Driver driver;
     std::optional<Volume> volume;  ///< of the job
+    std::optional<sound::CabinGain> cabin{};
 };
 
 Result<Sheet> read_sheet(const fs::path& file) {
@@ -61,6 +63,7 @@ Result<Sheet> read_sheet(const fs::path& file) {
                             "name the driver's file in the job, or give the driver's file itself");
     Sheet sheet{job.enclosure.driver->driver, {}};
     if (job.part == "enclosure") sheet.volume = job.enclosure.net_volume;
+    sheet.cabin = job.enclosure.cabin;
     return sheet;
 }
 
@@ -98,10 +101,10 @@ Result<std::optional<sound::PortSection>> section_of(const ResponseArguments& ar
     return section;
 }
 
-Result<std::optional<SizedPort>> add_port(const ResponseArguments& arguments, sound::Box& box) {
+Result<std::optional<sound::SizedPort>> add_port(const ResponseArguments& arguments, sound::Box& box) {
     GAPWRIGHT_TRY(section, section_of(arguments));
     box.fb_hz = arguments.tuning_hz;
-    std::optional<SizedPort> sized;
+    std::optional<sound::SizedPort> sized;
     if (!section) return sized;
     sized.emplace();
     sized->port.section = *section;
@@ -162,14 +165,25 @@ Result<SoundCase> case_of(const ResponseArguments& arguments, const sound::Drive
     return c;
 }
 
-Result<std::vector<SoundCase>> cases_of(const ResponseArguments& arguments) {
+struct AllCases {
+    std::vector<SoundCase> cases;
+    std::optional<sound::CabinGain> cabin;  ///< as said, or of the first job that names one
+};
+
+Result<AllCases> cases_of(const ResponseArguments& arguments) {
     if (!(arguments.from_hz < arguments.to_hz))
         return bad_argument(fmt::format("--from is {} Hz, --to is {} Hz; wanted --from below --to",
                                         geom::plain_number(arguments.from_hz), geom::plain_number(arguments.to_hz)),
                             "such as --from 10 --to 500");
-    std::vector<SoundCase> cases;
+    AllCases all;
+    std::vector<SoundCase>& cases = all.cases;
+    if (!arguments.cabin.empty()) {
+        GAPWRIGHT_TRY(cabin, geom::job::read_cabin_file(arguments.cabin));
+        all.cabin = std::move(cabin);
+    }
     for (const fs::path& file : arguments.files) {
         GAPWRIGHT_TRY(sheet, read_sheet(file));
+        if (!all.cabin) all.cabin = sheet.cabin;
         GAPWRIGHT_TRY(volumes, volumes_of(arguments, sheet, file));
         for (const Volume volume : volumes) {
             GAPWRIGHT_TRY(one, case_of(arguments, sheet.driver, volume));
@@ -179,16 +193,17 @@ Result<std::vector<SoundCase>> cases_of(const ResponseArguments& arguments) {
     if (cases.size() > kMostCases)
         return bad_argument(fmt::format("{} drivers and volumes together; wanted at most {}", cases.size(), kMostCases),
                             "a plot of more lines cannot be read: run it several times");
-    return cases;
+    return all;
 }
 
-Result<std::vector<fs::path>> write_files(const ResponseArguments& arguments, const std::vector<SoundCase>& cases) {
+Result<std::vector<fs::path>> write_files(const ResponseArguments& arguments, const AllCases& all) {
+    const std::vector<SoundCase>& cases = all.cases;
     std::vector<fs::path> written;
     if (arguments.out.empty()) return written;
     GAPWRIGHT_CHECK(check_folder(arguments.out));
     const std::string stem = exports::stem_of(arguments.files.front()) + "-response";
     std::vector<exports::NamedBytes> files{{stem + ".json", response_json(cases, GAPWRIGHT_VERSION)}};
-    for (const auto& [name, plot] : response_plots(cases))
+    for (const auto& [name, plot] : plots_of(cases, all.cabin ? &*all.cabin : nullptr))
         files.push_back({fmt::format("{}-{}.svg", stem, name), exports::plot_svg(plot)});
     GAPWRIGHT_CHECK(exports::write_together(arguments.out, files));
     for (const auto& file : files) written.push_back(arguments.out / file.name);
@@ -199,14 +214,14 @@ Result<std::vector<fs::path>> write_files(const ResponseArguments& arguments, co
 
 int run_response(const ResponseArguments& arguments) {
     const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
-    const auto cases = cases_of(arguments);
-    if (!cases) return print_fault(cases.error(), form);
-    const auto written = write_files(arguments, *cases);
+    const auto all = cases_of(arguments);
+    if (!all) return print_fault(all.error(), form);
+    const auto written = write_files(arguments, *all);
     if (!written) return print_fault(written.error(), form);
     if (arguments.json)
-        fmt::print(stdout, "{}", response_json(*cases, GAPWRIGHT_VERSION));
+        fmt::print(stdout, "{}", response_json(all->cases, GAPWRIGHT_VERSION));
     else if (!arguments.quiet) {
-        fmt::print(stdout, "{}", response_text(*cases));
+        fmt::print(stdout, "{}", response_text(all->cases));
         for (const fs::path& file : *written) fmt::print(stdout, "written      {}\n", file.string());
     }
     return kMade;

@@ -21,6 +21,7 @@ struct ResponseArguments {
     double leakage = 0.0, absorption = 0.0;  ///< Q; 0: the default
     double watts = 0.0;                      ///< 0: the driver's power, or 1 W
     int in_series = 1, in_parallel = 1;
+    std::filesystem::path cabin;  ///< a measured gain, for the plots; empty: the job's, or none
     double from_hz = 10.0, to_hz = 500.0;
     std::filesystem::path out;  ///< folder for plots and JSON; empty: none written
     bool quiet = false;

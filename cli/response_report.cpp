@@ -1,6 +1,7 @@
 #include "cli/response_report.h"
 
 #include "geom/core/text.h"
+#include "geom/sound/value_rows.h"
 
 #include <fmt/format.h>
 
@@ -17,60 +18,15 @@ using geom::rounded;
 using Json = nlohmann::ordered_json;
 namespace sound = geom::sound;
 
-const char* const kFreeField =
-    "free field, half space, 1 m. A cabin lifts low notes; this program does not know your cabin and adds nothing for "
-    "it";
-const char* const kSmallSignals =
-    "small signals: beyond xmax, and where the cone breaks up, a driver does less than these curves";
-
-/// What every value of the driver is and where it is from.
-struct Entry {
-    const char* key;
-    double value;
-    const char* unit;
-    bool is_given;
-    std::string from;
-};
-
-template <class T, class F>
-void put(std::vector<Entry>& out, const char* key, const char* unit, const std::optional<sound::Told<T>>& told,
-         F&& form) {
-    if (told) out.push_back({key, form(told->value), unit, told->is_given, told->from});
-}
-
-std::vector<Entry> entries(const sound::SmallSignal& d) {
-    const auto scaled = [](double factor) { return [factor](double v) { return v * factor; }; };
-    const auto litres = [](geom::Volume v) { return v.litres(); };
-    std::vector<Entry> out;
-    put(out, "fs", "Hz", d.fs_hz, scaled(1));
-    put(out, "qts", "", d.qts, scaled(1));
-    put(out, "qes", "", d.qes, scaled(1));
-    put(out, "qms", "", d.qms, scaled(1));
-    put(out, "vas", "L", d.vas, litres);
-    put(out, "sd", "cm2", d.sd, [](geom::Area a) { return a.cm2(); });
-    put(out, "xmax", "mm", d.xmax, [](geom::Length l) { return l.mm(); });
-    put(out, "re", "ohm", d.re_ohm, scaled(1));
-    put(out, "le", "mH", d.le_h, scaled(1e3));
-    put(out, "bl", "T m", d.bl_tm, scaled(1));
-    put(out, "mms", "kg", d.mms_kg, scaled(1));
-    put(out, "cms", "mm/N", d.cms_m_per_n, scaled(1e3));
-    put(out, "rms", "kg/s", d.rms_kg_per_s, scaled(1));
-    put(out, "power", "W", d.power_w, scaled(1));
-    put(out, "sd times xmax", "L", d.vd, litres);
-    put(out, "level at 1 W", "dB", d.spl_1w_db, scaled(1));
-    put(out, "level at 2.83 V", "dB", d.spl_sheet_db, scaled(1));
-    return out;
-}
-
-std::string value_text(const Entry& e) {
-    return fmt::format("{} {:.4g}{}{}", e.key, e.value, *e.unit == '\0' ? "" : " ", e.unit);
+std::string value_text(const sound::ValueRow& e) {
+    return fmt::format("{} {:.4g}{}{}", e.name, e.value, *e.unit == '\0' ? "" : " ", e.unit);
 }
 
 void add_list(std::string& out, const char* head, const std::vector<std::string>& words) {
     std::string line = fmt::format("{:<12}", head);
     for (std::size_t i = 0; i < words.size(); ++i) {
         const std::string word = words[i] + (i + 1 < words.size() ? "," : "");
-        if (line.size() + 1 + word.size() > 118) out += line + "\n", line = std::string(12, ' ');
+        if (line.size() + 1 + word.size() > 118) out += line + "\n", line.assign(12, ' ');
         line += " " + word;
     }
     out += line + "\n";
@@ -154,7 +110,7 @@ std::string table(const sound::Response& r) {
     return out;
 }
 
-std::string port_text(const SizedPort& sized) {
+std::string port_text(const sound::SizedPort& sized) {
     const sound::Port& p = sized.port;
     const std::string count = p.count == 1 ? "one" : std::to_string(p.count);
     const std::string size = p.section.is_round()
@@ -188,7 +144,7 @@ std::string one_text(const SoundCase& c) {
     std::string out = first_line(c) + "\n\n";
     const auto line = [&](const char* head, const std::string& text) { out += fmt::format("{:<12} {}\n", head, text); };
     std::vector<std::string> given, follow;
-    for (const Entry& e : entries(c.driver)) (e.is_given ? given : follow).push_back(value_text(e));
+    for (const sound::ValueRow& e : sound::value_rows(c.driver)) (e.is_given ? given : follow).push_back(value_text(e));
     if (c.wiring.count() > 1)
         line("drivers", fmt::format("{} as one: {} in series, {} of these in parallel; values are of all together",
                                     c.wiring.count(), c.wiring.in_series, c.wiring.in_parallel));
@@ -218,7 +174,7 @@ std::string one_text(const SoundCase& c) {
         line("", fmt::format("{:.3g} W stay within xmax at every frequency", *c.closed->within_xmax_w));
     if (const std::string flattest = flattest_text(c); !flattest.empty()) line("flattest", flattest);
     if (!c.curves.left_out.empty()) add_list(out, "left out", c.curves.left_out);
-    out += "\n" + table(c.rows) + "\n";
+    out += fmt::format("\n{}\n", table(c.rows));
     return out;
 }
 
@@ -258,8 +214,8 @@ Json case_json(const SoundCase& c) {
     j["drivers"] = {
         {"count", c.wiring.count()}, {"in_series", c.wiring.in_series}, {"in_parallel", c.wiring.in_parallel}};
     j["driver"] = Json::array();
-    for (const Entry& e : entries(c.driver))
-        j["driver"].push_back({{"name", e.key},
+    for (const sound::ValueRow& e : sound::value_rows(c.driver))
+        j["driver"].push_back({{"name", e.name},
                                {"value", rounded(e.value, 6)},
                                {"unit", e.unit},
                                {"given", e.is_given},
@@ -325,38 +281,12 @@ Json case_json(const SoundCase& c) {
     return j;
 }
 
-exports::Plot plot_of(const char* title, const char* label, const std::vector<SoundCase>& cases,
-                      const std::vector<double> sound::Response::*values, double factor) {
-    exports::Plot plot;
-    plot.title = title;
-    const bool is_sound = values == &sound::Response::response_db || values == &sound::Response::spl_db ||
-                          values == &sound::Response::spl_most_db;
-    plot.note = is_sound ? kFreeField : kSmallSignals;
-    const auto& f = cases.front().curves.f_hz;
-    plot.x = {.label = "frequency (Hz)", .lo = f.front(), .hi = f.back(), .is_log = true};
-    plot.y = {.label = label, .lo = {}, .hi = {}, .is_log = false};
-    for (const SoundCase& c : cases) {
-        const auto& list = c.curves.*values;
-        if (list.empty()) continue;
-        exports::PlotLine line{.name = c.label, .points = {}, .on_right = false, .is_dashed = false};
-        for (std::size_t i = 0; i < list.size(); ++i) line.points.push_back({c.curves.f_hz[i], list[i] * factor});
-        plot.lines.push_back(std::move(line));
-    }
-    return plot;
-}
-
-std::string same_watts(const std::vector<SoundCase>& cases) {
-    const bool is_same =
-        std::all_of(cases.begin(), cases.end(), [&](const SoundCase& c) { return c.watts == cases.front().watts; });
-    return is_same ? fmt::format("{} W", fmt::format("{:.4g}", cases.front().watts)) : "each driver's power";
-}
-
 }  // namespace
 
 std::string response_text(const std::vector<SoundCase>& cases) {
     std::string out;
     for (const SoundCase& c : cases) out += one_text(c);
-    out += fmt::format("caution      {}\ncaution      {}\n", kFreeField, kSmallSignals);
+    out += fmt::format("caution      {}\ncaution      {}\n", sound::kFreeField, sound::kSmallSignals);
     return out;
 }
 
@@ -364,39 +294,18 @@ std::string response_json(const std::vector<SoundCase>& cases, const std::string
     Json j;
     j["made_by"] = "gapwright " + version;
     j["units"] = "the key says it; levels at 1 m in half space; excursions and air speeds are peaks; watts are into re";
-    j["cautions"] = {kFreeField, kSmallSignals};
+    j["cautions"] = {sound::kFreeField, sound::kSmallSignals};
     j["cases"] = Json::array();
     for (const SoundCase& c : cases) j["cases"].push_back(case_json(c));
     return j.dump(2) + "\n";
 }
 
-std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vector<SoundCase>& cases) {
-    using R = sound::Response;
-    const std::string watts = same_watts(cases);
-    std::vector<std::pair<std::string, exports::Plot>> plots;
-    const auto add = [&](const char* name, const std::string& title, const char* label,
-                         const std::vector<double> R::*values, double factor) {
-        exports::Plot plot = plot_of(title.c_str(), label, cases, values, factor);
-        if (!plot.lines.empty()) plots.emplace_back(name, std::move(plot));
-    };
-    add("relative", "Response against the passband", "dB", &R::response_db, 1.0);
-    add("level", "Sound level at 1 m, " + watts, "dB SPL", &R::spl_db, 1.0);
-    add("most", "The most sound within xmax and power, 1 m", "dB SPL", &R::spl_most_db, 1.0);
-    add("excursion", "Cone excursion, one way, " + watts, "mm", &R::excursion_mm, 1.0);
-    add("delay", "Group delay", "ms", &R::group_delay_s, 1e3);
-    add("port", "Air speed in the port, peak, " + watts, "m/s", &R::port_m_s, 1.0);
-    add("impedance", "Electrical impedance", "ohm", &R::impedance_ohm, 1.0);
-    for (auto& [name, plot] : plots) {
-        if (name == "excursion")
-            for (const SoundCase& c : cases)
-                if (c.driver.xmax && plot.rules.size() < 3)
-                    plot.rules.push_back({exports::PlotRule::Along::Y, c.driver.xmax->value.mm(),
-                                          fmt::format("xmax, {}", c.driver.name)});
-        if (name == "port")
-            plot.rules.push_back(
-                {exports::PlotRule::Along::Y, sound::PortSpeedLimits{}.warn_m_s, "heard above 17 m/s"});
-    }
-    return plots;
+std::vector<std::pair<std::string, exports::Plot>> plots_of(const std::vector<SoundCase>& cases,
+                                                            const sound::CabinGain* cabin) {
+    std::vector<exports::Heard> heard;
+    for (const SoundCase& c : cases)
+        heard.push_back({.label = c.label, .driver = c.driver, .curves = c.curves, .watts = c.watts});
+    return exports::response_plots(heard, cabin);
 }
 
 }  // namespace cli

@@ -1,7 +1,7 @@
 // What `gapwright response` tells, as text for people, as JSON for programs, and as plots.
 #pragma once
 
-#include "exports/plot.h"
+#include "exports/response_plots.h"
 #include "geom/sound/closed_box.h"
 #include "geom/sound/port.h"
 #include "geom/sound/response.h"
@@ -15,12 +15,6 @@
 
 namespace cli {
 
-/// A tube or slot that gives the box its tuning.
-struct SizedPort {
-    geom::sound::Port port;
-    geom::Length length;
-};
-
 /// One driver, or several as one, in one box.
 struct SoundCase {
     std::string label;  ///< "woofer 165 in 9.5 L"
@@ -30,7 +24,7 @@ struct SoundCase {
     double watts = 1.0;
     std::optional<geom::sound::ClosedFigures> closed;
     std::optional<geom::sound::VentedFigures> vented;
-    std::optional<SizedPort> port;
+    std::optional<geom::sound::SizedPort> port;
     std::optional<geom::Volume> flattest_closed;               ///< the volume of Qtc 1/sqrt 2, for comparison
     std::optional<geom::sound::AlignmentRow> flattest_ported;  ///< with the box's leak, or the default
     geom::sound::Response curves;                              ///< for plots and JSON
@@ -40,8 +34,8 @@ struct SoundCase {
 std::string response_text(const std::vector<SoundCase>& cases);
 /// UTF-8, two blanks of indent; the key says the unit. Nothing in it differs from run to run.
 std::string response_json(const std::vector<SoundCase>& cases, const std::string& version);
-/// Name ("relative", "level", "most", "excursion", "delay", "port", "impedance") and plot; left out where no case has
-/// the curve.
-std::vector<std::pair<std::string, exports::Plot>> response_plots(const std::vector<SoundCase>& cases);
+/// Those of exports::response_plots() for all cases.
+std::vector<std::pair<std::string, exports::Plot>> plots_of(const std::vector<SoundCase>& cases,
+                                                            const geom::sound::CabinGain* cabin = nullptr);
 
 }  // namespace cli

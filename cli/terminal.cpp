@@ -8,6 +8,7 @@
 #include <sys/resource.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -246,6 +247,57 @@ std::string verdict_line(const std::string& name, const geom::check::Verdict& ve
                        verdict.lines.size());
 }
 
+namespace {
+
+/// What the driver does in the box; what hangs on the volume with its spread.
+std::string sound_text(const geom::sound::BoxSound& heard) {
+    std::string out;
+    const auto line = [&](const std::string& head, const std::string& text) {
+        out += fmt::format("{:<12} {}\n", head, text);
+    };
+    const auto told = [&](const char* name, int digits) {
+        const auto f = heard.figure(name);
+        if (!f) return std::string("-");
+        const std::string value = fmt::format("{:.{}f}", f->value, digits);
+        const double spread = std::max(f->most - f->value, f->value - f->least);
+        return spread < 0.5 * std::pow(10.0, -digits) ? value : fmt::format("{} (+-{:.{}f})", value, spread, digits);
+    };
+    if (heard.figures.empty()) {
+        line("sound", "not told, " + heard.left_out.front());
+        return out;
+    }
+    const auto peak = heard.figure("peak_db");
+    const std::string peak_text = peak->value < 0.05 || !heard.peak_at_hz
+                                      ? "no peak"
+                                      : fmt::format("{} dB high at {:.0f} Hz", told("peak_db", 1), *heard.peak_at_hz);
+    if (heard.box.has_port())
+        line("sound",
+             fmt::format("{} with a port tuned to {} Hz: -3 dB at {} Hz, -10 dB at {} Hz, {}", heard.driver.name,
+                         told("tuning_hz", 2), told("f3_hz", 1), told("f10_hz", 1), peak_text));
+    else
+        line("sound",
+             fmt::format("{} closed: Qtc {}, resonance {} Hz, -3 dB at {} Hz, -10 dB at {} Hz, {}", heard.driver.name,
+                         told("qtc", 3), told("fc_hz", 1), told("f3_hz", 1), told("f10_hz", 1), peak_text));
+    if (heard.port && heard.port_air)
+        line("port air", fmt::format("{:.1f} m/s at {:.0f} Hz and {:.4g} W; first pipe resonance {:.0f} Hz",
+                                     heard.port_air->m_s, heard.port_air->at_hz, heard.watts,
+                                     geom::sound::pipe_resonance_hz(heard.port->port, heard.port->length)));
+    if (heard.figure("level_1w_db"))
+        line("level",
+             fmt::format(
+                 "{} dB at 1 W{}", told("level_1w_db", 1),
+                 heard.figure("level_2v83_db") ? fmt::format(", {} dB at 2.83 V", told("level_2v83_db", 1)) : ""));
+    if (heard.figure("xmax_level_40_hz_db"))
+        line("  at 40 Hz", fmt::format("{} dB and {} W are all that xmax allows", told("xmax_level_40_hz_db", 1),
+                                       told("xmax_watts_40_hz", 0)));
+    for (const std::string& note : heard.driver.notes) line("  disagrees", note);
+    for (const std::string& what : heard.left_out) line("  left out", what);
+    out += wrapped(geom::sound::kFreeField, 100, std::string(13, ' '));
+    return out;
+}
+
+}  // namespace
+
 std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::EnclosureRequest& request,
                     const exports::Delivered& delivered, const std::vector<geom::check::Caution>& cautions,
                     const std::filesystem::path& folder) {
@@ -306,6 +358,7 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
                              place_text(stiff.with_brace->from), stiff.with_brace->litres,
                              stiff.with_brace->lowest.supported_Hz, stiff.with_brace->lowest.clamped_Hz));
     }
+    if (verdict.sound) out += sound_text(*verdict.sound);
     if (request.follows_scan())
         line(fmt::format("skin         {} faces, {} of them planes", verdict.faces, verdict.plane_faces));
     out += cut_list(enclosure, request.material);

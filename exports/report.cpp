@@ -5,6 +5,7 @@
 #include "exports/internal/report_json.h"
 
 #include "geom/core/text.h"
+#include "geom/sound/value_rows.h"
 
 #include <cmath>
 
@@ -265,25 +266,70 @@ Json driver_fit(const ReportInput& in) {
     return j;
 }
 
-/// The driver's values as given; nothing is worked out of them here.
-Json sound(const ReportInput& in) {
-    if (!in.request.driver) return nullptr;
-    const auto& d = in.request.driver->driver;
+Json spread(const geom::sound::BoxFigure& f) {
+    return {{"value", rounded(f.value, 4)}, {"least", rounded(f.least, 4)}, {"most", rounded(f.most, 4)}};
+}
+
+Json driver_values(const geom::sound::SmallSignal& driver) {
+    Json j = Json::array();
+    for (const auto& row : geom::sound::value_rows(driver))
+        j.push_back({{"name", row.name},
+                     {"value", rounded(row.value, 6)},
+                     {"unit", row.unit},
+                     {"given", row.is_given},
+                     {"from", row.from}});
+    return j;
+}
+
+Json lining(const std::optional<geom::parts::Lining>& asked) {
+    using Kind = geom::parts::Lining::Kind;
+    if (!asked) return nullptr;
+    return {{"kind", asked->kind == Kind::Fibre  ? "fibre"
+                     : asked->kind == Kind::Foam ? "foam"
+                                                 : "sheet"},
+            {"thickness_mm", mm(asked->thickness.mm())},
+            {"gain", rounded(asked->gain, 4)}};
+}
+
+Json port(const ReportInput& in, const geom::sound::BoxSound& heard) {
+    const auto& made = in.made.enclosure.port;
+    if (!made || !heard.port) return nullptr;
     Json j;
-    j["driver"] = d.name;
-    const auto put = [&](const char* key, const std::optional<double>& v) {
-        if (v) j[key] = rounded(*v, 4);
-    };
-    put("fs_hz", d.fs_hz);
-    put("qts", d.qts);
-    put("qes", d.qes);
-    put("qms", d.qms);
-    if (d.vas) j["vas_litres"] = litres(d.vas->litres());
-    put("re_ohm", d.re_ohm);
-    if (d.sd) j["sd_cm2"] = rounded(d.sd->cm2(), 2);
-    if (d.xmax) j["xmax_mm"] = mm(d.xmax->mm());
-    put("power_w", d.power_w);
-    j["note"] = "values as given; the response is not calculated";
+    j["diameter_mm"] = mm(made->diameter_mm);
+    j["length_mm"] = mm(made->length_mm);
+    j["mouth"] = point(made->mouth);
+    j["inward"] = direction(made->inward);
+    j["asked_hz"] = made->asked_hz > 0.0 ? Json(rounded(made->asked_hz, 4)) : Json(nullptr);
+    j["tuning_hz"] = rounded(made->tuning_hz, 4);
+    const auto& p = heard.port->port;
+    j["outer_end_mm"] = mm(geom::sound::end_correction(p.section, p.outer).mm());
+    j["inner_end_mm"] = mm(geom::sound::end_correction(p.section, p.inner).mm());
+    j["pipe_resonance_hz"] = rounded(geom::sound::pipe_resonance_hz(p, heard.port->length), 1);
+    j["air"] = nullptr;
+    if (heard.port_air)
+        j["air"] = {{"most_m_s", rounded(heard.port_air->m_s, 3)},
+                    {"at_hz", rounded(heard.port_air->at_hz, 2)},
+                    {"watts", rounded(heard.watts, 4)}};
+    return j;
+}
+
+/// For the measured net volume, each with its spread over that volume's bound.
+Json sound(const ReportInput& in) {
+    if (!in.verdict.sound) return nullptr;
+    const auto& heard = *in.verdict.sound;
+    Json j;
+    j["driver"] = heard.driver.name;
+    j["net_litres"] = litres(heard.box.net.litres());
+    j["volume_bound_rel"] = relative(heard.volume_rel);
+    j["lining"] = lining(in.request.lining);
+    j["driver_values"] = driver_values(heard.driver);
+    j["disagreements"] = heard.driver.notes;
+    for (const auto& f : heard.figures) j[f.name] = spread(f);
+    j["peak_at_hz"] = heard.peak_at_hz ? Json(rounded(*heard.peak_at_hz, 2)) : Json(nullptr);
+    j["port"] = port(in, heard);
+    j["left_out"] = heard.left_out;
+    j["cabin_measured"] = in.request.cabin ? Json(in.request.cabin->name) : Json(nullptr);
+    j["note"] = {geom::sound::kFreeField, geom::sound::kSmallSignals};
     return j;
 }
 

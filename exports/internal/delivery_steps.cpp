@@ -5,6 +5,7 @@
 #include "exports/dxf.h"
 #include "exports/internal/part_delivery.h"
 #include "exports/report.h"
+#include "exports/response_plots.h"
 #include "exports/step.h"
 
 #include <fmt/format.h>
@@ -67,6 +68,22 @@ geom::Result<std::vector<std::string>> write_cut_list(const std::vector<geom::pa
     return files;
 }
 
+/// Of the driver in the finished box: the response, and the air in a port.
+std::vector<Picture> plots(const EnclosureRequest& request, const Verdict& verdict) {
+    std::vector<Picture> out;
+    if (!verdict.sound || verdict.sound->curves.f_hz.empty()) return out;
+    const geom::sound::BoxSound& heard = *verdict.sound;
+    const std::string label = fmt::format("{} in {:.2f} L{}", heard.driver.name, heard.box.net.litres(),
+                                          heard.box.has_port() ? fmt::format(" at {:.1f} Hz", heard.box.fb_hz) : "");
+    const auto all =
+        response_plots({{label, heard.driver, heard.curves, heard.watts}}, request.cabin ? &*request.cabin : nullptr);
+    for (const auto& [name, plot] : all) {
+        if (name == "relative") out.push_back({"response", "svg", plot_svg(plot)});
+        if (name == "port") out.push_back({"port-air", "svg", plot_svg(plot)});
+    }
+    return out;
+}
+
 }  // namespace
 
 geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made, const EnclosureRequest& request,
@@ -89,6 +106,7 @@ geom::Result<Delivered> deliver_by(const DeliverySteps& steps, const Made& made,
          .pictured = [&](const Verdict& verdict,
                          const auto& meshes) { return picture_input(made, request, surface, verdict, job, meshes); },
          .pictures = steps.pictures,
+         .plots = [&](const Verdict& verdict) { return plots(request, verdict); },
          .report =
              [&](const Delivered& delivered) {
                  return report_text({made, request, surface, delivered.verdict,

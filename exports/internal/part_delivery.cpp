@@ -117,6 +117,8 @@ geom::Result<Delivered> deliver_part(const PartToDeliver& part, const std::strin
     {
         const geom::Stage drawing(context, "files/pictures");
         GAPWRIGHT_TRY(pictures, part.pictures(part.pictured(delivered.verdict, meshes), context));
+        if (part.plots)
+            for (Picture& plot : part.plots(delivered.verdict)) pictures.push_back(std::move(plot));
         for (const Picture& picture : pictures) {
             delivered.files.push_back(names.with_suffix(picture.suffix, picture.ending));
             GAPWRIGHT_CHECK(write_bytes(target.temporary() / delivered.files.back(), picture.bytes));

@@ -28,6 +28,8 @@ struct PartToDeliver {
     std::function<geom::Result<std::vector<std::string>>(const Names&, const std::filesystem::path&)> draw;
     std::function<PictureInput(const geom::check::Verdict&, const std::vector<geom::TriMesh>&)> pictured;
     std::function<geom::Result<std::vector<Picture>>(const PictureInput&, const geom::Context&)> pictures;
+    /// Pictures more, of what was judged: plots.
+    std::function<std::vector<Picture>(const geom::check::Verdict&)> plots{};
     /// Text of report.json; the files and whether the part is proved are in the argument.
     std::function<std::string(const Delivered&)> report;
 };

@@ -180,6 +180,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_access(c, verdict);
         check_joints(c, verdict);
         check_making(c, verdict);
+        tell_sound(c, verdict);
         check_screw_loads(c, verdict);
         check_restraint(c, verdict);
     }

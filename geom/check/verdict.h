@@ -2,6 +2,7 @@
 #pragma once
 
 #include "geom/parts/enclosure.h"
+#include "geom/sound/box_sound.h"
 
 #include <filesystem>
 #include <optional>
@@ -119,6 +120,7 @@ struct Verdict {
     DriverFit driver_fit;
     StiffnessFigures stiffness;
     RestraintFigures restraint;
+    std::optional<sound::BoxSound> sound;   ///< none without a driver
     std::vector<UnscannedPiece> unscanned;  ///< largest first, from 25 mm2
     double mass_kg = 0.0;                   ///< products that are no tools, and the driver when its mass is known
     Point3 centre_of_mass;

@@ -1,5 +1,6 @@
 #include "geom/core/text.h"
 #include "geom/job/internal/sections.h"
+#include "geom/sound/box.h"
 
 #include <fmt/format.h>
 
@@ -274,9 +275,26 @@ void read_terminal(const Table& table, Job& job) {
     job.enclosure.terminal = terminal;
 }
 
-}  // namespace
-
-namespace {
+void read_lining(const Table& table, parts::EnclosureRequest& request) {
+    using Kind = parts::Lining::Kind;
+    parts::Lining lining;
+    lining.thickness = table.length("thickness", Allowed::Positive);
+    lining.kind = table.choice<Kind>("kind", {{"fibre", Kind::Fibre}, {"foam", Kind::Foam}, {"sheet", Kind::Sheet}}, {},
+                                     Kind::Fibre);
+    table.known("gain");
+    if (lining.kind != Kind::Sheet) {
+        lining.gain = table.number("gain", Allowed::Positive, sound::kLeastGain);
+        if (lining.gain < sound::kLeastGain || lining.gain > sound::kMostGain)
+            table.refuse("gain",
+                         fmt::format("is {}; wanted {} to {}", plain_number(lining.gain),
+                                     plain_number(sound::kLeastGain), plain_number(sound::kMostGain)),
+                         fmt::format("apparent over net volume: 1 when it is not known, 1.15 to {} in practice",
+                                     plain_number(sound::kUsualMostGain)));
+    } else if (table.has("gain")) {
+        table.refuse("gain", "is of fibre and foam, and sheet makes no box seem larger", "leave it out");
+    }
+    request.lining = lining;
+}
 
 void read_tolerance(const Table& enclosure, parts::EnclosureRequest& request) {
     request.tolerance_rel = enclosure.number("tolerance", Allowed::Positive, 0.002);
@@ -290,7 +308,7 @@ void read_inside(const Table& enclosure, Job& job) {
     if (const Table terminal = enclosure.table("terminal"); terminal.is_there()) read_terminal(terminal, job);
     read_braces(enclosure, job);
     enclosure.not_built("port", "leave it out: closed boxes are built so far");
-    enclosure.not_built("lining", "leave it out: fibre and foam do not change the net volume");
+    if (const Table lining = enclosure.table("lining"); lining.is_there()) read_lining(lining, job.enclosure);
 }
 
 }  // namespace

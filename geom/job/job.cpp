@@ -3,6 +3,7 @@
 #include "geom/job/job.h"
 
 #include "geom/core/text.h"
+#include "geom/job/cabin_file.h"
 #include "geom/job/internal/sections.h"
 
 #include <fmt/format.h>
@@ -214,6 +215,23 @@ Status read_meshes(const std::vector<MeshToRead>& meshes, Job& job, const Contex
     return Done{};
 }
 
+/// A cabin gain that the job names, for the plot of its driver.
+Status read_cabin(const Table& section, Job& job) {
+    if (!section.has("cabin")) return Done{};
+    const std::filesystem::path name = section.text("cabin");
+    const std::filesystem::path path = name.is_absolute() ? name : section.file().folder() / name;
+    auto cabin = read_cabin_file(path);
+    if (!cabin) {
+        Fault fault = std::move(cabin).error();
+        fault.what = fmt::format("{}:{}: {}: {}", section.file().label(), section.line("cabin"),
+                                 section.title_of("cabin"), fault.what);
+        return fault;
+    }
+    job.enclosure.cabin = std::move(*cabin);
+    job.input_files.push_back(path);
+    return Done{};
+}
+
 /// Sections that another part has.
 void refuse_sections(const Table& top, const Job& job, const std::vector<const char*>& sections,
                      const std::string& otherwise) {
@@ -236,8 +254,10 @@ Status read_box(FileReading& reading, const Table& top, Job& job) {
     read_make_section(top.table("make"), job);
     read_box_section(top, job);
     const Status driver = read_driver_section(top, job);
+    const Status cabin = read_cabin(top.table("job"), job);
     GAPWRIGHT_CHECK(reading.finish());
     if (!driver) return driver.error();
+    if (!cabin) return cabin.error();
     job.box->enclosure = job.enclosure;
     job.resolved.insert(reading.resolved.begin(), reading.resolved.end());
     return Done{};
@@ -289,7 +309,11 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
     read_job_section(job_section, job);
     top.not_built("panel", "built so far: part = \"enclosure\", \"ring\" and \"box\"");
     read_threads(top.tables("thread"), job);
+    job_section.known("cabin");
     if (job.part == "ring") {
+        if (job_section.has("cabin"))
+            job_section.refuse("cabin", "is for the plot of an enclosure's driver, and this part is a ring",
+                               "leave it out");
         GAPWRIGHT_CHECK(read_ring(reading, top, job, context));
         return job;
     }
@@ -306,9 +330,11 @@ Result<Job> read_job(const std::filesystem::path& file, const Context& context) 
     read_fixings(top.tables("fixing"), job);
     read_load_section(top.table("load"), job);
     read_make_section(top.table("make"), job);
+    const Status cabin = read_cabin(job_section, job);
 
     GAPWRIGHT_CHECK(reading.finish());
     if (!driver) return driver.error();
+    if (!cabin) return cabin.error();
     GAPWRIGHT_CHECK(check_adjust(enclosure, job));
     GAPWRIGHT_CHECK(check_together(space, enclosure, job));
     GAPWRIGHT_CHECK(read_meshes(meshes, job, context));

@@ -11,6 +11,7 @@
 #include "geom/parts/flat_drawing.h"
 #include "geom/scan/surface.h"
 #include "geom/skin/skin.h"
+#include "geom/sound/cabin.h"
 #include "geom/sound/driver.h"
 #include "geom/space/room.h"
 
@@ -188,6 +189,26 @@ struct Brace {
     Length thickness = Length::mm(15);  ///< its diameter
 };
 
+/// What lines the box inside. Fibre and foam never change the net volume; sheet counts as thickness times the area of
+/// the inner walls.
+struct Lining {
+    enum class Kind { Fibre, Foam, Sheet } kind = Kind::Fibre;
+    Length thickness;
+    double gain = 1.0;  ///< apparent over net volume; 1 of sheet
+};
+
+/// A round tube of the baffle's own material, straight from the baffle's outer face into the box, open at both ends.
+struct Port {
+    Length diameter;                 ///< inside
+    Point3 at;                       ///< taken to the baffle plane along its normal
+    double tuning_hz = 0.0;          ///< its length follows from it and the net volume; 0: the length is given
+    std::optional<Length> length{};  ///< from the baffle's outer face to its inner end; with a tuning: as solved
+    Length wall = Length::mm(3);
+    Length mouth{};                    ///< radius of its rounded outer end; 0: sharp
+    std::optional<Length> free_way{};  ///< from its inner end to what it looks at; none: a diameter [common practice]
+    int walls = 0;                     ///< walls that its inner end lies along, for its length: 0, 1 or 2
+};
+
 /// What is changed until the box holds the asked volume: one thing, all else stays as asked.
 struct Adjust {
     enum class What { Baffle, Limit, Wall, Fill } what = What::Baffle;
@@ -226,6 +247,9 @@ struct EnclosureRequest {
     bool asks_volume = true;                     ///< a box from numbers may only be told what it holds
 
     bool follows_scan() const { return sides.empty(); }
+    std::optional<Lining> lining{};
+    std::optional<Port> port{};
+    std::optional<sound::CabinGain> cabin{};  ///< measured by the user: a line of the plot, in no number
 };
 
 /// One piece to make or buy; the STEP assembly and the meshes have one entry each.
@@ -329,6 +353,19 @@ struct BraceMade {
     double thickness_mm = 0.0, volume_mm3 = 0.0;
 };
 
+/// A port as made, and what it does with the measured net volume.
+struct PortMade {
+    Point3 mouth;  ///< on its axis, in the baffle's outer face
+    Vec3 inward;   ///< unit
+    double diameter_mm = 0.0, wall_mm = 0.0, mouth_radius_mm = 0.0;
+    double length_mm = 0.0;    ///< from the outer face to the inner end
+    double behind_mm = 0.0;    ///< of that behind the baffle's inner face
+    double tube_mm3 = 0.0;     ///< air that the tube takes, its inside contained
+    double free_way_mm = 0.0;  ///< asked before its inner end
+    double asked_hz = 0.0;     ///< 0: its length was given
+    double tuning_hz = 0.0;    ///< by its length and the measured net volume
+};
+
 /// An edge of two limits that was left sharp.
 struct SharpEdgeMade {
     std::string name;            ///< "top / front line"
@@ -378,6 +415,7 @@ struct Enclosure {
     std::vector<SharpEdgeMade> sharp_edges{};
     std::vector<Board> boards{};  ///< of a box from numbers that is made from boards
     Volume outside{}, inside{};   ///< of a box from numbers, closed forms
+    std::optional<PortMade> port{};
 };
 
 /// What is left when the asked volume cannot be had.

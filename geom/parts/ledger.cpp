@@ -1,6 +1,10 @@
 // The ledger of the air: what is foretold before anything is modelled, in closed forms, and what was made.
 #include "geom/parts/internal/work.h"
 
+#include "geom/measure/brep_measure.h"
+
+#include "geom/core/text.h"
+
 #include <fmt/format.h>
 
 #include <numbers>
@@ -35,6 +39,13 @@ std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
 /// What the terminal fills: as given, or its hole and no more.
 double terminal_mm3(const Terminal& terminal, double hole_mm3) {
     return terminal.displacement ? terminal.displacement->mm3() : hole_mm3;
+}
+
+/// Of the finished air: all of the inner walls with what stands in them, the cut-out left open.
+Result<double> lined_mm2(const Work& work) {
+    GAPWRIGHT_TRY(measured, measure::measure_solid(to_brep(work.air), work.site.context));
+    const double r = work.driver ? work.driver->cutout_radius_mm : 0.0;
+    return measured.area.mm2() - std::numbers::pi * r * r;
 }
 
 }  // namespace
@@ -86,6 +97,14 @@ Status sum_up(Work& work) {
         line("terminal hole", work.terminal_hole_mm3);
         line("terminal", -filled);
         solids_mm3 += filled;
+    }
+    if (request.lining && request.lining->kind == Lining::Kind::Sheet) {
+        GAPWRIGHT_TRY(area, lined_mm2(work));
+        const double sheet = area * request.lining->thickness.mm();
+        line("damping sheet", -sheet);
+        solids_mm3 += sheet;
+        work.note({fmt::format("lining: {} mm of damping sheet on {:.0f} cm2 of inner walls, counted as solid",
+                               plain_number(request.lining->thickness.mm()), area / 100.0)});
     }
     work.made.solids_in_air = Volume::mm3(solids_mm3);
     work.made.net_by_brep = Volume::mm3(finished_mm3 + work.terminal_hole_mm3 - solids_mm3);

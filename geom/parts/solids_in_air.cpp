@@ -4,6 +4,7 @@
 #include "geom/parts/internal/bolt_line.h"
 
 #include <algorithm>
+#include <cmath>
 #include <numbers>
 
 namespace geom::parts {
@@ -23,11 +24,34 @@ double way_in_air_mm(const space::Field& air, double air_y_mm, Point3 at, Vec3 a
     return way;
 }
 
+/// Area of the air's bounds behind the front, the front contained: nodes near the zero set by a smoothed step over it.
+double bounds_mm2(const space::Field& air, double air_y_mm) {
+    const space::GridSpec& grid = air.grid;
+    const double h = grid.h_mm, over = 1.5 * h;
+    double walls = 0.0, front = 0.0;
+    for (int k = 0; k < grid.nz; ++k)
+        for (int j = 0; j < grid.ny; ++j) {
+            const double behind = grid.lo.y + j * h - air_y_mm;
+            if (behind <= -0.5 * h) continue;
+            const double share = std::min(1.0, 0.5 + behind / h);
+            for (int i = 0; i < grid.nx; ++i) {
+                const double mm = air.mm[grid.index(i, j, k)];
+                if (std::abs(mm) < over) walls += share * (1.0 + std::cos(std::numbers::pi * mm / over)) / (2.0 * over);
+                if (std::abs(behind) < 0.5 * h) front += std::clamp(0.5 - mm / h, 0.0, 1.0);
+            }
+        }
+    return walls * h * h * h + front * h * h;
+}
+
+bool is_sheet(const EnclosureRequest& request) {
+    return request.lining && request.lining->kind == Lining::Kind::Sheet;
+}
+
 }  // namespace
 
 bool has_solids_in_air(const EnclosureRequest& request) {
     return request.baffle.separate || !request.sleeves.empty() || !request.braces.empty() ||
-           request.braces_to_place > 0;
+           request.braces_to_place > 0 || is_sheet(request);
 }
 
 Volume solids_in_air(const space::Field& air, double air_y_mm, const EnclosureRequest& request) {
@@ -55,6 +79,7 @@ Volume solids_in_air(const space::Field& air, double air_y_mm, const EnclosureRe
                 std::min(across, way_in_air_mm(air, air_y_mm, request.room.air, axis, -kFarthest_mm, kFarthest_mm));
         mm3 += request.braces_to_place * post_mm3(Brace{}.thickness, across);
     }
+    if (is_sheet(request)) mm3 += bounds_mm2(air, air_y_mm) * request.lining->thickness.mm();
     return Volume::mm3(mm3);
 }
 

@@ -51,6 +51,12 @@ struct Port {
     Area area() const { return section.area() * count; }
 };
 
+/// A port and its length along its middle.
+struct SizedPort {
+    Port port;
+    Length length;
+};
+
 struct EndRules {
     double free_end = kFreeEnd, flush_end = kFlushEnd;
     bool slot_by_shape = true;  ///< false: a slot's end as a circle's of its area

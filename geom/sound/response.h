@@ -11,6 +11,13 @@
 
 namespace geom::sound {
 
+/// What is said beside every curve and figure.
+inline constexpr const char* kFreeField =
+    "free field, half space, 1 m. A cabin lifts low notes; this program does not know your cabin and adds nothing for "
+    "it";
+inline constexpr const char* kSmallSignals =
+    "small signals: beyond xmax, and where the cone breaks up, a driver does less than these curves";
+
 struct ResponseOptions {
     double watts = 1.0;  ///< into re, for levels, excursions and speeds
     Air air{};

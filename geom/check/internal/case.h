@@ -96,6 +96,7 @@ void check_access(const Case& c, Verdict& verdict);        ///< access_check.cpp
 void check_stiffness(const Case& c, Verdict& verdict);     ///< stiffness_check.cpp: the walls' first resonance
 void check_screw_loads(const Case& c, Verdict& verdict);   ///< screw_load_check.cpp: driver, baffle, plate
 void check_restraint(const Case& c, Verdict& verdict);     ///< restraint_check.cpp; wants mass and centre of mass
+void tell_sound(const Case& c, Verdict& verdict);          ///< box_sound_check.cpp: what the driver does in it
 void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
 
 }  // namespace geom::check
