@@ -1,5 +1,7 @@
-// What the driver does in the finished box: told for the measured net volume. A closed box is judged by nobody here.
+// What the driver does in the finished box: told for the measured net volume. What its port does is judged in
+// port_check.cpp.
 #include "geom/check/internal/case.h"
+#include "geom/parts/port.h"
 
 namespace geom::check {
 
@@ -7,8 +9,15 @@ void tell_sound(const Case& c, Verdict& verdict) {
     if (!c.request.driver || c.enclosure().net_by_brep.mm3() <= 0.0) return;
     sound::Box box;
     box.net = c.enclosure().net_by_brep;
+    std::optional<sound::SizedPort> port;
+    if (const auto& made = c.enclosure().port) {
+        port = sound::SizedPort{parts::port_air(*c.request.port), Length::mm(made->length_mm)};
+        box.fb_hz = made->tuning_hz;
+        box.port_area = port->port.area();
+    }
     if (c.request.lining) box.lining_gain = c.request.lining->gain;
-    verdict.sound = sound::box_sound(sound::derived(c.request.driver->driver), box, c.enclosure().uncertainty_rel);
+    verdict.sound =
+        sound::box_sound(sound::derived(c.request.driver->driver), box, c.enclosure().uncertainty_rel, port);
 }
 
 }  // namespace geom::check

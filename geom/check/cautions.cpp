@@ -74,6 +74,14 @@ std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verd
                          "a grille more. Let the baffle travel farther in, or sink the driver in a dish; grille_room "
                          "has it checked.",
                          front.free_mm, front.met, front.cone_needs_mm)});
+    if (const auto& heard = verdict.sound; heard && heard->port_air && heard->driver.power_w &&
+                                           sound::judged(heard->port_air->m_s) != sound::PortAir::Calm)
+        out.push_back(
+            {"air in the port",
+             fmt::format("At {:.0f} Hz and the driver's {:.4g} W the air in the port reaches {:.1f} m/s; above "
+                         "about {:.0f} m/s it is heard. Take a wider port, a rounded mouth, or less power.",
+                         heard->port_air->at_hz, heard->watts, heard->port_air->m_s,
+                         sound::PortSpeedLimits{}.warn_m_s)});
     if (request.feet.empty() && request.sleeves.empty() && request.plates.empty() && !request.panel_rim)
         out.push_back({"no fixings", "The job names no fixing: nothing in these files holds the box in place."});
     else

@@ -17,8 +17,9 @@ namespace {
 
 constexpr double kFront_mm = 0.1;  // of the part: what stands no farther before its front is the front
 
-/// What may stand before the driver and does not come along when the baffle is moved.
-std::vector<Standing> round_of(const Case& c) {
+}  // namespace
+
+std::vector<Standing> stands_before(const Case& c) {
     std::vector<Standing> round;
     for (const space::KeepOut& k : c.request.room.keep_outs) round.emplace_back(k);
     for (const space::Limit& l : c.request.room.limits) round.emplace_back(l);
@@ -29,16 +30,14 @@ std::vector<Standing> round_of(const Case& c) {
 TriMesh before_own_front(const Case& c) {
     const parts::Enclosure& e = c.enclosure();
     const double before = e.seat && e.seat->face_mm < 0.0 ? -e.seat->face_mm : 0.0;
-    const auto stands_before = [&](std::uint32_t v) {
+    const auto is_before = [&](std::uint32_t v) {
         return e.baffle_plane.height(c.part.vertices[v]) > before + kFront_mm;
     };
     TriMesh own{c.part.vertices, {}};
     for (const auto& t : c.part.triangles)
-        if (std::any_of(t.begin(), t.end(), stands_before)) own.triangles.push_back(t);
+        if (std::any_of(t.begin(), t.end(), is_before)) own.triangles.push_back(t);
     return own;
 }
-
-}  // namespace
 
 void check_front(const Case& c, Verdict& verdict) {
     if (!c.request.driver) return;
@@ -51,8 +50,8 @@ void check_front(const Case& c, Verdict& verdict) {
         front_column(mount.centre - out * e.seat_plane.height(mount.centre), out, mount.driver, asked);
 
     const double radius = column.circles.front().radius_mm, height = column.circles.back().height_mm;
-    const std::vector<Standing> vehicle = round_of(c);
-    std::vector<Standing> all = round_of(c);
+    const std::vector<Standing> vehicle = stands_before(c);
+    std::vector<Standing> all = stands_before(c);
     if (TriMesh own = before_own_front(c); !own.triangles.empty()) all.emplace_back(std::move(own), "the part itself");
     FrontFit& front = verdict.driver_fit.front;
     front = told_front(all, column, cone);

@@ -54,6 +54,12 @@ bool Case::is_on_baffle(Point3 p) const {
     constexpr double kNear_mm = 0.05;
     const double depth = -enclosure().baffle_plane.height(p);
     if (depth <= request.baffle.thickness.mm() + kNear_mm) return true;
+    if (const auto& port = enclosure().port) {
+        const Vec3 d = p - port->mouth;
+        if (depth <= port->length_mm + kNear_mm &&
+            norm(d - port->inward * depth) <= port->diameter_mm / 2.0 + port->wall_mm + kNear_mm)
+            return true;
+    }
     const auto& seat = enclosure().seat;
     if (!seat || seat->boss_radius_mm <= 0.0 || depth > seat->back_mm + kNear_mm) return false;
     const Vec3 d = p - seat->centre;
@@ -181,6 +187,7 @@ Result<Verdict> judge(const parts::Made& made, const parts::EnclosureRequest& re
         check_joints(c, verdict);
         check_making(c, verdict);
         tell_sound(c, verdict);
+        check_port(c, verdict);
         check_screw_loads(c, verdict);
         check_restraint(c, verdict);
     }

@@ -8,6 +8,8 @@ namespace geom::job {
 
 namespace {
 
+constexpr double kLeastTuning_hz = 5.0, kMostTuning_hz = 500.0;
+
 /// What walls of a material given by its density swing with.
 void read_elasticity(const Table& table, parts::Material& material) {
     if (const auto e = table.maybe_number(
@@ -275,6 +277,37 @@ void read_terminal(const Table& table, Job& job) {
     job.enclosure.terminal = terminal;
 }
 
+void read_port(const Table& table, parts::EnclosureRequest& request) {
+    for (const char* later : {"slot", "bend", "made"})
+        table.not_built(later, "leave it out: a round tube straight into the box is built so far");
+    parts::Port port;
+    port.diameter = table.length("diameter", Allowed::Positive);
+    port.at = table.point("at");
+    if (table.has("tuning") == table.has("length"))
+        table.refuse(table.has("tuning") ? "length" : "tuning",
+                     table.has("tuning") ? "stands beside tuning; wanted one of them"
+                                         : "is missing, and so is length; wanted one of them",
+                     "tuning in Hz: the length follows from it and the net volume");
+    if (table.has("tuning")) {
+        table.known("length");
+        port.tuning_hz = table.number("tuning", Allowed::Positive, {}, " Hz");
+        if (port.tuning_hz < kLeastTuning_hz || port.tuning_hz > kMostTuning_hz)
+            table.refuse("tuning", fmt::format("is {} Hz; wanted {} to {} Hz", plain_number(port.tuning_hz),
+                                               plain_number(kLeastTuning_hz), plain_number(kMostTuning_hz)));
+    } else if (table.has("length")) {
+        table.known("tuning");
+        port.length = table.length("length", Allowed::Positive);
+    }
+    port.wall = table.length("wall", Allowed::Positive, port.wall);
+    port.mouth = table.length("mouth", Allowed::NotNegative, port.mouth);
+    port.free_way = table.maybe_length("free_way", Allowed::NotNegative, "its diameter");
+    port.walls = table.count("walls", 0, 0);
+    if (port.walls > 2)
+        table.refuse("walls", fmt::format("is {}; wanted 0, 1 or 2", port.walls),
+                     "how many inner walls the tube's inner end lies along");
+    request.port = port;
+}
+
 void read_lining(const Table& table, parts::EnclosureRequest& request) {
     using Kind = parts::Lining::Kind;
     parts::Lining lining;
@@ -307,7 +340,7 @@ void read_tolerance(const Table& enclosure, parts::EnclosureRequest& request) {
 void read_inside(const Table& enclosure, Job& job) {
     if (const Table terminal = enclosure.table("terminal"); terminal.is_there()) read_terminal(terminal, job);
     read_braces(enclosure, job);
-    enclosure.not_built("port", "leave it out: closed boxes are built so far");
+    if (const Table port = enclosure.table("port"); port.is_there()) read_port(port, job.enclosure);
     if (const Table lining = enclosure.table("lining"); lining.is_there()) read_lining(lining, job.enclosure);
 }
 

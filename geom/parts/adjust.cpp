@@ -5,6 +5,7 @@
 #include "geom/parts/price_list.h"
 #include "geom/parts/sharp_edge.h"
 
+#include "geom/core/checks.h"
 #include "geom/core/text.h"
 #include "geom/space/cut.h"
 #include "geom/space/field_file.h"
@@ -58,6 +59,12 @@ Status Sizer::solve(Volume wanted) {
     if (asked_.adjust.what == What::Baffle) return solve_baffle(wanted);
     if (asked_.adjust.what == What::Fill) return solve_fill(wanted);
     return solve_by_tries(wanted);
+}
+
+void Sizer::set_port_length(Length length) {
+    EXPECTS(asked_.port.has_value());
+    asked_.port->length = length;
+    if (now_) now_->request.port->length = length;
 }
 
 /// Net volume by the field at now().

@@ -38,6 +38,8 @@ public:
     ///         Impossible  the range does not reach it: what can be had, and what would free how much
     Status solve(Volume wanted);
     const Sized& now() const { return *now_; }
+    /// A port's length for what was measured, from the next solve() on.
+    void set_port_length(Length length);
     Sized take() { return std::move(*now_); }
 
 private:

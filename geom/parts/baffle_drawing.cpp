@@ -10,7 +10,7 @@
 namespace geom::parts {
 
 FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline& back, const DriverPlan* driver,
-                           const std::vector<Hole>& screws) {
+                           const PortPlan* port, const std::vector<Hole>& screws) {
     const auto area = [](const Outline& outline) { return std::abs(signed_area(outline.loop())); };
     const Outline& border = area(flat) > area(back) ? flat : back;
     FlatDrawing drawing{.name = "baffle", .thickness_mm = site.thickness_mm(), .paths = {}, .circles = {}, .texts = {}};
@@ -46,6 +46,13 @@ FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline&
                                    plain_number(driver->form.face_mm))
                      : fmt::format("ring: stands {} mm before the face", plain_number(-driver->form.face_mm)));
         }
+    }
+    if (port != nullptr) {
+        circle(Operation::ThroughHole, port->centre, port->bore_mm);
+        text(fmt::format("port: a tube {} mm across outside stands {} mm out of the plate behind",
+                         plain_number(2.0 * port->tube_mm), tenths(port->length_mm - port->back_mm)));
+        if (port->mouth_mm > 0.0)
+            text(fmt::format("port: its edge in front rounded by {} mm", plain_number(port->mouth_mm)));
     }
     if (const double rounded = site.request.baffle.rim_radius.mm(); rounded > 0.0 && &border == &back)
         text(fmt::format("front edge rounded by {} mm", plain_number(rounded)));

@@ -148,8 +148,12 @@ Status check_boss_room(const Site& site, const BaffleForm& form, Point2 centre, 
 Turned turned(const Site& site, Point2 centre, const Profile& profile) {
     BRepBuilderAPI_MakePolygon line;
     for (const ProfilePoint& p : profile) line.Add(to_occt(site.at(centre + Point2{p.radius_mm, 0.0}, p.depth_mm)));
+    return turned(site, centre, line.Wire(), profile.front().depth_mm, profile.back().depth_mm);
+}
+
+Turned turned(const Site& site, Point2 centre, const TopoDS_Wire& line, double from_mm, double to_mm) {
     const gp_Ax1 axis(to_occt(site.at(centre, 0.0)), to_occt_dir(site.outward()));
-    const TopoDS_Shape swept = BRepPrimAPI_MakeRevol(line.Wire(), axis).Shape();
+    const TopoDS_Shape swept = BRepPrimAPI_MakeRevol(line, axis).Shape();
     Turned made{.from = {}, .to = {}, .faces = faces_of(swept)};
     // The circles at the two ends are those that only one face has.
     TopTools_IndexedDataMapOfShapeListOfShape faces_at;
@@ -159,7 +163,7 @@ Turned turned(const Site& site, Point2 centre, const Profile& profile) {
         const BRepAdaptor_Curve curve(edge);
         if (curve.GetType() != GeomAbs_Circle || faces_at(i).Extent() != 1) continue;
         const double depth = site.depth(from_occt(curve.Circle().Location()));
-        const bool is_first = std::abs(depth - profile.front().depth_mm) < std::abs(depth - profile.back().depth_mm);
+        const bool is_first = std::abs(depth - from_mm) < std::abs(depth - to_mm);
         (is_first ? made.from : made.to) = BRepBuilderAPI_MakeWire(edge).Wire();
     }
     return made;

@@ -7,6 +7,7 @@
 #include "geom/parts/features.h"
 #include "geom/parts/internal/box_boards.h"
 #include "geom/parts/internal/site.h"
+#include "geom/parts/port.h"
 
 #include <fmt/format.h>
 
@@ -157,6 +158,10 @@ Result<MadeBox> make_box(const BoxRequest& asked, const Context& context) {
         std::erase(request.through, request.baffle);
         request.through.insert(request.through.begin(), request.baffle);
     }
+    if (request.enclosure.port && !request.enclosure.asks_volume) {
+        GAPWRIGHT_TRY(bare, inside_of(request));
+        request.enclosure.net_volume = bare;
+    }
     Volume inside = request.enclosure.net_volume - sum_of(features_ledger(request.enclosure));
     for (int round = 1;; ++round) {
         if (context.is_cancelled()) return Context::interrupted();
@@ -166,6 +171,12 @@ Result<MadeBox> make_box(const BoxRequest& asked, const Context& context) {
             request.sizes[*request.solve] = Length::mm(mm);
         }
         GAPWRIGHT_TRY(made, make_once(request, context));
+        // A port's tube follows the volume that was measured: its own change of that is small.
+        if (!request.solve && !is_in_tune(made.enclosure) && round < kMostRounds) {
+            GAPWRIGHT_TRY(length, port_length(made.request, made.enclosure.net_by_brep));
+            request.enclosure.port->length = length;
+            continue;
+        }
         const Volume off = request.enclosure.net_volume - made.enclosure.net_by_brep;
         if (!request.solve || std::abs(off / request.enclosure.net_volume) <= kGood_rel || round == kMostRounds)
             return MadeBox{std::move(made), std::move(request)};

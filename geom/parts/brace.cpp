@@ -102,6 +102,7 @@ Status check_free(const Site& site, const BracePlan& plan, const BaffleRoom& baf
             const Point3 q = plan.line.at(s) + p.offset;
             for (const SleevePlan& sleeve : sleeves)
                 solid.take(distance_to(sleeve, q), q, "sleeve \"" + sleeve.name + "\"");
+            if (baffle.port_mm) solid.take(baffle.port_mm(q), q, "the port, or the way before its inner end");
             for (const BracePlan& other : others) solid.take(distance_to(other, q), q, called(other.name));
         }
     }

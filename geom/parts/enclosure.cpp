@@ -9,6 +9,7 @@
 #include "geom/parts/adjust.h"
 #include "geom/parts/features.h"
 #include "geom/parts/mount_plate.h"
+#include "geom/parts/port.h"
 #include "geom/parts/sharp_edge.h"
 
 #include "geom/core/parallel.h"
@@ -193,14 +194,22 @@ Result<Made> make_with_radii(const scan::Surface& surface, const EnclosureReques
         enclosure.uncertainty_rel = volume_uncertainty_rel(request, enclosure);
         enclosure.solved = solved_of(sized, filled_by_brep(sized, enclosure));
 
+        note_tuning(sized.request, enclosure);
         const Volume off = request.net_volume - enclosure.net_by_brep;
         const double error_rel = std::abs(off / request.net_volume);
-        if (error_rel <= request.tolerance_rel / 4.0) break;
+        if (error_rel <= request.tolerance_rel / 4.0 && is_in_tune(enclosure)) break;
+        if (enclosure.port && enclosure.port->asked_hz > 0.0) {
+            GAPWRIGHT_TRY(length, port_length(request, error_rel <= request.tolerance_rel / 4.0 ? enclosure.net_by_brep
+                                                                                                : request.net_volume));
+            sizer.set_port_length(length);
+            if (error_rel <= request.tolerance_rel / 4.0) continue;
+        }
         if (error_rel >= nearest_error_rel) break;  // no nearer than the round before: the checks will say so
         nearest_error_rel = error_rel;
         wanted += off;
     }
     Sized sized = sizer.take();
+    if (enclosure.port) sized.request.port->length = Length::mm(enclosure.port->length_mm);
     return Made{std::move(sized.room), std::move(enclosure), std::move(sized.request)};
 }
 

@@ -51,6 +51,7 @@ Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
         room.driver_front_mm =
             std::max({driver.flange_diameter.mm() / 2.0, recess_radius_mm(driver), form.foot_radius_mm()});
     }
+    if (work.port) room.port_mm = [&work](Point3 p) { return work.port->keeps_free_mm(work.site, p); };
     return room;
 }
 
@@ -139,6 +140,13 @@ Status put_terminal(Work& work) {
                         "terminal: its hole at {} meets the sleeve \"{}\", wanted {} mm free before and behind it",
                         place_text(plan.at), sleeve.name, plain_number(kCableRoom_mm)),
                     "move [enclosure] terminal.at or the fixing", plan.at);
+    if (work.port)
+        for (double in = 0.0; in <= kCableRoom_mm; in += 2.0)
+            if (work.port->keeps_free_mm(work.site, plan.at - plan.outward * in) < plan.radius_mm + kCapOver_mm + 2.0)
+                return impossible(fmt::format("terminal: its hole at {} meets the port or the way before its inner "
+                                              "end, wanted {} mm free behind it",
+                                              place_text(plan.at), plain_number(kCableRoom_mm)),
+                                  "move [enclosure] terminal.at or port.at", plan.at);
     GAPWRIGHT_TRY(cut, cut_terminal(plan, work.shell));
     work.shell = cut.solid;
     work.terminal_hole_mm3 = cut.hole_mm3;
@@ -267,6 +275,34 @@ Status make_plates(Work& work) {
     return Done{};
 }
 
+/// The tube out of the air that is kept for the checks, and what was made.
+Status finish_port(Work& work) {
+    if (!work.port) return Done{};
+    const Site& site = work.site;
+    const PortPlan& plan = *work.port;
+    const Port& asked = *site.request.port;
+    GAPWRIGHT_TRY(face, face_in_plane("cavity", work.air, site.plane(site.thickness_mm())));
+    GAPWRIGHT_TRY(air, shaped("port", site, plan.centre, {{plan.tube_mm, plan.back_mm}, {plan.tube_mm, plan.length_mm}},
+                              work.air, face));
+    work.air = air;
+    work.made.port = PortMade{.mouth = site.at(plan.centre, 0.0),
+                              .inward = -site.outward(),
+                              .diameter_mm = 2.0 * plan.bore_mm,
+                              .wall_mm = plan.tube_mm - plan.bore_mm,
+                              .mouth_radius_mm = plan.mouth_mm,
+                              .length_mm = plan.length_mm,
+                              .behind_mm = plan.length_mm - plan.back_mm,
+                              .tube_mm3 = plan.tube_volume_mm3(),
+                              .free_way_mm = plan.free_way_mm,
+                              .asked_hz = asked.tuning_hz};
+    work.note({fmt::format(
+        "port: a tube of {} mm with a wall of {} mm stands on the baffle's inner face; {:.1f} mm "
+        "from the outer face to its inner end{}",
+        plain_number(2.0 * plan.bore_mm), plain_number(plan.tube_mm - plan.bore_mm), plan.length_mm,
+        plan.mouth_mm > 0.0 ? fmt::format(", its mouth rounded by {} mm", plain_number(plan.mouth_mm)) : "")});
+    return Done{};
+}
+
 /// What is kept of ring and dish for the checks and for a plug: the two filled bodies get them too.
 Status finish_form(Work& work) {
     if (!work.driver) return Done{};
@@ -355,6 +391,11 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             work.made.pad_plane = bodies.pad_plane;
         }
 
+        if (request.port) {
+            GAPWRIGHT_TRY(plan, port_plan(work.site));
+            work.port = plan;
+        }
+
         double behind =
             std::max(request.baffle.separate ? work.site.thickness_mm() : 0.0, request.baffle.rim_radius.mm());
         if (request.panel_rim) {
@@ -392,6 +433,7 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             work.made.screws.insert(work.made.screws.end(), screws.begin(), screws.end());
         }
         GAPWRIGHT_CHECK(finish_form(work));
+        GAPWRIGHT_CHECK(finish_port(work));
         {
             const Stage stage(context, "part/terminal");
             GAPWRIGHT_CHECK(put_terminal(work));

@@ -2,6 +2,7 @@
 #include "geom/parts/internal/work.h"
 
 #include "geom/measure/brep_measure.h"
+#include "geom/parts/port.h"
 
 #include "geom/core/text.h"
 
@@ -25,7 +26,10 @@ double cutout_mm3(const EnclosureRequest& request, double length_mm) {
 
 /// What cut-out and form of the baffle add to the air and take from it.
 std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
-    if (!request.driver) return {};
+    const double tube = port_tube_mm3(request);
+    std::vector<LedgerLine> port;
+    if (tube > 0.0) port.push_back({"port tube, its inside contained", -tube / 1e6});
+    if (!request.driver) return port;
     const sound::Driver& driver = request.driver->driver;
     const double recess = driver.recess ? driver.recess->mm() : 0.0;
     const BaffleForm form = baffle_form_or_flat(request);
@@ -33,6 +37,7 @@ std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
         {"cut-out behind the driver's seat", cutout_mm3(request, request.baffle.thickness.mm() - recess) / 1e6}};
     if (form.face_mm < 0.0) lines.push_back({"cut-out in the raised ring", cutout_mm3(request, -form.face_mm) / 1e6});
     if (!form.back.empty()) lines.push_back({"back of the dish", -form.boss_mm3() / 1e6});
+    lines.insert(lines.end(), port.begin(), port.end());
     return lines;
 }
 
@@ -108,6 +113,7 @@ Status sum_up(Work& work) {
     }
     work.made.solids_in_air = Volume::mm3(solids_mm3);
     work.made.net_by_brep = Volume::mm3(finished_mm3 + work.terminal_hole_mm3 - solids_mm3);
+    note_tuning(request, work.made);
     for (const AirPiece& piece : work.made.air_pieces)
         work.made.openings.insert(work.made.openings.end(), piece.openings.begin(), piece.openings.end());
     return Done{};

@@ -16,12 +16,16 @@ namespace geom::parts {
 namespace {
 
 /// The air up to the driver's seat: `front` closes `sides` in the plane the cut-out comes out of.
-Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const TopoDS_Face& front,
-                                 const std::vector<TopoDS_Face>& sides) {
+Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const std::optional<PortFaces>& port,
+                                 const TopoDS_Face& front, const std::vector<TopoDS_Face>& sides) {
     std::vector<TopoDS_Face> faces{front};
     faces.insert(faces.end(), sides.begin(), sides.end());
+    if (port) {
+        faces.front() = with_holes(front, {port->foot});
+        faces.insert(faces.end(), port->air.begin(), port->air.end());
+    }
     if (work.driver) {
-        faces.front() = with_holes(front, {drilled.out_of_back});
+        faces.front() = with_holes(faces.front(), {drilled.out_of_back});
         faces.insert(faces.end(), drilled.air_side.begin(), drilled.air_side.end());
         faces.push_back(disc(work.site.plane(work.driver->seat_depth_mm, work.driver->centre), drilled.cutout_at_seat));
     }
@@ -35,6 +39,8 @@ std::vector<TopoDS_Face> without(std::vector<TopoDS_Face> faces, const TopoDS_Fa
 
 /// Where the air is certainly found: the middle of the cut-out, or just behind the deepest place of the outline.
 Point3 point_of_air(const Work& work, const Outline& front, double front_depth_mm) {
+    // Inside the port's bore the air is not the box's.
+    if (!work.driver && work.port) return work.site.at(work.port->centre, work.port->length_mm + 1.0);
     const Point2 deepest = greatest([&](Point2 p) { return front.depth(p); }, front.lo(), front.hi()).at;
     return work.site.at(work.driver ? work.driver->centre : deepest, front_depth_mm + 1.0);
 }
@@ -42,6 +48,21 @@ Point3 point_of_air(const Work& work, const Outline& front, double front_depth_m
 measure::Opening driver_opening(const Work& work) {
     return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre),
                    work.driver->cutout_radius_mm);
+}
+
+/// The port through the baffle as drilled, once it is known to fit; none without a port.
+Result<std::optional<PortFaces>> put_port(Work& work, Drilled& drilled, const Outline& flat, const Outline& back,
+                                          const std::string& back_name, const Outline& inner,
+                                          const std::vector<Hole>& screws) {
+    if (!work.port) return std::optional<PortFaces>();
+    GAPWRIGHT_CHECK(
+        check_port(work.site, *work.port, flat, back, back_name, inner, work.driver_or_null(), screws, work.air));
+    PortFaces port = port_faces(work.site, *work.port);
+    drilled.front = with_holes(drilled.front, {port.mouth});
+    drilled.back = with_holes(drilled.back, {port.foot});
+    drilled.more.insert(drilled.more.end(), port.solid.begin(), port.solid.end());
+    drilled.pierces = true;
+    return std::optional<PortFaces>(std::move(port));
 }
 
 }  // namespace
@@ -60,7 +81,8 @@ Status put_integral_baffle(Work& work) {
         work.driver = plan;
         GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
     }
-    const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
+    Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
+    GAPWRIGHT_TRY(port, put_port(work, drilled, flat, cavity_front, "cavity's front", cavity_front, {}));
     std::vector<TopoDS_Face> faces = replaced(faces_of(work.outer), front, drilled.front);
     faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
     if (drilled.pierces) {
@@ -77,7 +99,7 @@ Status put_integral_baffle(Work& work) {
         }
         work.shell = solid_with_void(shell, hollow);
     }
-    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, back, without(faces_of(work.air), back)));
+    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, port, back, without(faces_of(work.air), back)));
     work.finished_air = finished;
 
     const double back_mm = work.driver ? work.driver->form.back_mm : t;
@@ -92,6 +114,9 @@ Status put_integral_baffle(Work& work) {
                     opening(fmt::format("driver bolt {}", number), site.plane(back_mm, bolt.centre), bolt.radius_mm));
         }
     }
+    if (work.port)
+        piece.openings.push_back(
+            opening("port", site.plane(work.port->length_mm, work.port->centre), work.port->bore_mm));
     work.made.air_pieces.push_back(std::move(piece));
     return Done{};
 }
@@ -126,8 +151,10 @@ Status put_separate_baffle(Work& work) {
     for (const Point2 screw : flange.screws)
         screws.push_back(
             {.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
-    work.made.flats.push_back(baffle_drawing(site, flat, plate_back, work.driver_or_null(), screws));
-    const Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
+    work.made.flats.push_back(
+        baffle_drawing(site, flat, plate_back, work.driver_or_null(), work.port ? &*work.port : nullptr, screws));
+    Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
+    GAPWRIGHT_TRY(port, put_port(work, drilled, flat, plate_back, "plate's back", Outline(flange.mouth), screws));
     std::vector<TopoDS_Face> faces =
         replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
     faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
@@ -143,7 +170,7 @@ Status put_separate_baffle(Work& work) {
     air_faces.insert(air_faces.end(), joined.air_faces.begin(), joined.air_faces.end());
     GAPWRIGHT_TRY(air, solid_of_faces("air", air_faces));
     work.air = air;
-    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, joined.air_front, joined.air_faces));
+    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, port, joined.air_front, joined.air_faces));
     work.finished_air = finished;
 
     const Outline mouth(flange.mouth);
@@ -161,6 +188,7 @@ Status put_separate_baffle(Work& work) {
                                                 site.plane(t + flange.size.thickness_mm, flange.screws[i]),
                                                 flange.size.hole_mm / 2.0));
     if (work.driver) in_shell.filled_mm3 = work.driver->form.boss_mm3();
+    if (work.port) in_shell.filled_mm3 += work.port->tube_volume_mm3();
     work.made.air_pieces.push_back(std::move(in_shell));
     if (work.driver) {
         const double back_mm = work.driver->form.back_mm;

@@ -32,7 +32,7 @@ struct Case {
 
     const parts::Enclosure& enclosure() const { return made.enclosure; }
     double wanted_distance_mm() const { return request.room.clearance.mm() + request.room.covering.mm(); }
-    /// Whether a place of the inner surface is the baffle's inner face or the back of its dish.
+    /// Whether a place of the inner surface is the baffle's inner face, the back of its dish or its port's tube.
     bool is_on_baffle(Point3 p) const;
     Vec3 insert() const { return unit(request.room.insert.value_or(-request.baffle.plane.outward)); }
     /// Planes beyond which the part is outside: those declared, or the outermost baffle place.
@@ -96,6 +96,7 @@ void check_access(const Case& c, Verdict& verdict);        ///< access_check.cpp
 void check_stiffness(const Case& c, Verdict& verdict);     ///< stiffness_check.cpp: the walls' first resonance
 void check_screw_loads(const Case& c, Verdict& verdict);   ///< screw_load_check.cpp: driver, baffle, plate
 void check_restraint(const Case& c, Verdict& verdict);     ///< restraint_check.cpp; wants mass and centre of mass
+void check_port(const Case& c, Verdict& verdict);          ///< port_check.cpp; wants tell_sound()
 void tell_sound(const Case& c, Verdict& verdict);          ///< box_sound_check.cpp: what the driver does in it
 void check_making(const Case& c, Verdict& verdict);        ///< making_check.cpp: size, bed, method, mass
 

@@ -10,6 +10,13 @@
 
 namespace geom::check {
 
+struct Case;
+
+/// What may stand before the baffle and does not come along when it is moved: keep-outs, limits, the scan.
+std::vector<Standing> stands_before(const Case& c);  ///< front_check.cpp
+/// Triangles of the part that stand before its own front.
+TriMesh before_own_front(const Case& c);
+
 /// How high the driver's own front comes when it plays.
 struct ConeNeeds {
     double mm = 0.0;

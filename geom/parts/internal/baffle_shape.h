@@ -44,6 +44,8 @@ struct Turned {
     std::vector<TopoDS_Face> faces;
 };
 Turned turned(const Site& site, Point2 centre, const Profile& profile);
+/// The same of a line in a half-plane of the axis, its two ends at these depths.
+Turned turned(const Site& site, Point2 centre, const TopoDS_Wire& line, double from_mm, double to_mm);
 
 /// A filled solid with a profile worked into its plane face, which lies at the profile's beginning.
 Result<TopoDS_Solid> shaped(const std::string& feature, const Site& site, Point2 centre, const Profile& profile,

@@ -50,7 +50,8 @@ struct BaffleRoom {
     double air_mm = 0.0;      ///< of what stands in the air
     std::optional<DriverBody> driver;
     Point2 driver_centre;
-    double driver_front_mm = 0.0;  ///< radius of all that the driver has on the baffle's face; 0: no driver
+    double driver_front_mm = 0.0;             ///< radius of all that the driver has on the baffle's face; 0: no driver
+    std::function<double(Point3)> port_mm{};  ///< distance from a port's tube and what it keeps free; empty: none
 };
 
 /// Air that is left between two solids in the box, or beside one, at least [common practice]: narrower gaps can neither

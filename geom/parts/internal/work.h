@@ -7,6 +7,7 @@
 #include "geom/parts/internal/pad.h"
 #include "geom/parts/internal/panel_rim.h"
 #include "geom/parts/internal/plate_plan.h"
+#include "geom/parts/internal/port_plan.h"
 #include "geom/parts/internal/sleeve.h"
 
 #include <optional>
@@ -29,6 +30,7 @@ struct Work {
     TopoDS_Solid shell, plate;  ///< plate: null when the baffle is integral
     TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
+    std::optional<PortPlan> port;
     std::vector<FootPlan> feet;  ///< those of the job, then the lugs on plates
     std::vector<SleevePlan> sleeves;
     std::vector<double> sleeves_mm3;
