@@ -88,6 +88,7 @@ public:
         return first;
     }
 
+    Vec3 normal(std::uint32_t t) const { return normals_[t]; }
     bool is_sharp(std::uint32_t s, std::uint32_t t) const {
         static const double cos_lip = std::cos(kLip_deg * std::numbers::pi / 180.0);
         return dot(normals_[s], normals_[t]) < cos_lip;
@@ -103,47 +104,12 @@ public:
         });
     }
 
-    /// The face round the lip, fitted within an opening's width.
-    FaceFit face_round(const BorderLoop& loop, const TriMesh& wall_side, double width) const;
-
 private:
     const TriMesh& mesh_;
     const std::vector<AskedOpening>& openings_;
     Neighbours neighbours_;
     std::vector<Vec3> normals_;
 };
-
-FaceFit Lips::face_round(const BorderLoop& loop, const TriMesh& wall_side, double width) const {
-    // On the wall's side alone: what lies behind the lip is no longer there.
-    const Lips wall(wall_side, openings_);
-    std::vector<char> on_lip(wall_side.vertices.size(), 0);
-    for (const std::uint32_t v : loop.vertices) on_lip[v] = 1;
-    std::vector<std::uint32_t> at_lip;
-    for (std::uint32_t t = 0; t < wall_side.triangles.size(); ++t) {
-        int corners = 0;
-        for (const std::uint32_t v : wall_side.triangles[t]) corners += on_lip[v];
-        if (corners >= 2) at_lip.push_back(t);
-    }
-    const auto round = wall.reached(at_lip, [&](std::uint32_t, std::uint32_t, std::uint32_t s, std::uint32_t t) {
-        return !wall.is_sharp(s, t) && distance(closest_on_triangle(loop.middle, wall_side.corner(t, 0),
-                                                                    wall_side.corner(t, 1), wall_side.corner(t, 2)),
-                                                loop.middle) <= width;
-    });
-    std::set<std::uint32_t> used(loop.vertices.begin(), loop.vertices.end());
-    std::vector<Vec3> normals;
-    std::vector<double> weights;
-    for (const std::uint32_t t : round) {
-        for (const std::uint32_t v : wall_side.triangles[t]) used.insert(v);
-        const Vec3 n =
-            cross(wall_side.corner(t, 1) - wall_side.corner(t, 0), wall_side.corner(t, 2) - wall_side.corner(t, 0));
-        if (norm(n) <= 0.0) continue;
-        normals.push_back(unit(n));
-        weights.push_back(norm(n));
-    }
-    std::vector<Point3> places;
-    for (const std::uint32_t v : used) places.push_back(wall_side.vertices[v]);
-    return fit_face(places, normals, weights, loop.middle, loop.normal);
-}
 
 /// What the continued face holds beyond the flat fan of the lip's lid, along the lid's normal.
 struct Bulge {
@@ -177,6 +143,52 @@ Bulge bulge_of(const BorderLoop& loop, const TriMesh& mesh, const FaceFit& face)
 
 }  // namespace
 
+Continued continued(const BorderLoop& loop, const TriMesh& wall_side, double width) {
+    const std::vector<AskedOpening> none;
+    const Lips wall(wall_side, none);
+    std::vector<char> on_lip(wall_side.vertices.size(), 0);
+    for (const std::uint32_t v : loop.vertices) on_lip[v] = 1;
+    std::vector<std::uint32_t> at_lip;
+    for (std::uint32_t t = 0; t < wall_side.triangles.size(); ++t) {
+        int corners = 0;
+        for (const std::uint32_t v : wall_side.triangles[t]) corners += on_lip[v];
+        if (corners >= 2) at_lip.push_back(t);
+    }
+    const auto round = wall.reached(at_lip, [&](std::uint32_t, std::uint32_t, std::uint32_t s, std::uint32_t t) {
+        return !wall.is_sharp(s, t) && distance(closest_on_triangle(loop.middle, wall_side.corner(t, 0),
+                                                                    wall_side.corner(t, 1), wall_side.corner(t, 2)),
+                                                loop.middle) <= width;
+    });
+    std::set<std::uint32_t> used(loop.vertices.begin(), loop.vertices.end());
+    std::vector<Vec3> normals;
+    std::vector<double> weights;
+    for (const std::uint32_t t : round) {
+        for (const std::uint32_t v : wall_side.triangles[t]) used.insert(v);
+        const Vec3 n =
+            cross(wall_side.corner(t, 1) - wall_side.corner(t, 0), wall_side.corner(t, 2) - wall_side.corner(t, 0));
+        if (norm(n) <= 0.0) continue;
+        normals.push_back(unit(n));
+        weights.push_back(norm(n));
+    }
+    std::vector<Point3> places;
+    for (const std::uint32_t v : used) places.push_back(wall_side.vertices[v]);
+    Continued out;
+    out.face = fit_face(places, normals, weights, loop.middle, loop.normal);
+    const double cos_most = std::cos(50.0 * std::numbers::pi / 180.0);
+    out.lies_in_it = std::all_of(at_lip.begin(), at_lip.end(), [&](std::uint32_t t) {
+        return norm(wall.normal(t)) == 0.0 || std::abs(dot(wall.normal(t), loop.normal)) > cos_most;
+    });
+    const Bulge bulge = bulge_of(loop, wall_side, out.face);
+    out.beyond_mm3 = bulge.mm3;
+    out.area_mm2 = bulge.area_mm2;
+    return out;
+}
+
+std::string Continued::how() const {
+    return face.kind == "plane" ? kFlush
+                                : fmt::format("by the inner face continued, a {} to {:.2g} mm", face.kind, face.off_mm);
+}
+
 Result<ShapeAir> air_by_lips(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
                              const Context& context) {
     if (context.is_cancelled()) return Context::interrupted();
@@ -206,18 +218,14 @@ Result<ShapeAir> air_by_lips(const TriMesh& mesh, Point3 inside, const std::vect
                     which = i;
             if (which == openings.size()) continue;
             used[which] = 1;
-            const FaceFit face = lips.face_round(loop, shells.mesh, openings[which].width_mm);
-            const Bulge bulge = bulge_of(loop, shells.mesh, face);
-            // The lid's normal is that of material, whose outside is the air: the lid looks inwards too.
-            air -= bulge.mm3;
-            slack += std::abs(bulge.mm3) + loop.lid_mm2 * (2.0 * face.off_mm + 1e-9);
-            out.uncertainty += Volume::mm3(loop.lid_mm2 * 2.0 * face.off_mm);
+            const Continued over = continued(loop, shells.mesh, openings[which].width_mm);
+            air -= over.beyond_mm3;
+            const double off_mm3 = loop.lid_mm2 * 2.0 * over.face.off_mm;
+            slack += std::abs(over.beyond_mm3) + off_mm3 + 1e-9 * loop.lid_mm2;
+            out.uncertainty += Volume::mm3(off_mm3);
+            // The lid's normal is that of material, whose outside is the air.
             out.closed.push_back(
-                {openings[which].at,
-                 {loop.middle, -loop.normal},
-                 bulge.area_mm2,
-                 loop.width_mm,
-                 fmt::format("by the inner face continued, a {} to {:.2g} mm", face.kind, face.off_mm)});
+                {openings[which].at, {loop.middle, -loop.normal}, over.area_mm2, loop.width_mm, over.how()});
             closed = merged({std::move(closed), shells.lid(loop)});
         }
     }

@@ -115,6 +115,7 @@ Result<ShapeAir> air_of_sheet(const Shells& shells, Point3 inside, const std::ve
     out.wall = Area::mm2(shell.area_mm2);
     out.bound = Volume::mm3(1e-12 * shell.area_mm2 * norm(shell.box.size()));
     std::vector<char> used(openings.size(), 0);
+    double beyond_mm3 = 0.0;
     for (const BorderLoop& loop : shell.loops) {
         std::size_t asked = openings.size();
         for (std::size_t i = 0; i < openings.size(); ++i)
@@ -132,7 +133,18 @@ Result<ShapeAir> air_of_sheet(const Shells& shells, Point3 inside, const std::ve
                               loop.lid_mm2,
                               loop.width_mm,
                               "lid over a border"});
+        // A border within a bent face: the face goes on over it, where one is found that fits it.
+        const internal::Continued over = internal::continued(loop, shells.mesh, loop.width_mm);
+        if (!over.lies_in_it || over.face.kind == "plane" || over.face.off_mm > 0.02 * loop.width_mm) continue;
+        beyond_mm3 += shell.volume_mm3 < 0.0 ? -over.beyond_mm3 : over.beyond_mm3;
+        out.closed.back().area_mm2 = over.area_mm2;
+        out.closed.back().how = over.how();
+        out.uncertainty += Volume::mm3(loop.lid_mm2 * 2.0 * over.face.off_mm);
+        out.bound += Volume::mm3(std::abs(over.beyond_mm3)) + Volume::mm3(loop.lid_mm2 * 2.0 * over.face.off_mm);
     }
+    out.volume += Volume::mm3(beyond_mm3);
+    out.method = "signed tetrahedra of the surface and of what closes its borders";
+    out.other = "areas of sections along z, with flat lids over the borders";
     for (std::size_t i = 0; i < openings.size(); ++i)
         if (used[i] == 0)
             return Fault{FaultCode::AirBlocked,

@@ -38,10 +38,13 @@ struct ShapeAir {
     std::vector<ClosedOpening> closed;
 };
 
-/// `mesh`: tidied, outward (ShapeVolume::mesh). A surface without thickness is closed by lids over its borders; walls
-/// with a thickness are cut flush with the inner face round each opening (air_of_mesh()) where those are plane, else
-/// each opening's sharp lip is closed by the curved face continued over it. Faults: AirBlocked   an opening is not
-/// found, or others are left open; or `inside` lies in the material or outside
+/// `mesh`: tidied, outward (ShapeVolume::mesh). Walls with a thickness: each opening's sharp lip is closed by the face
+/// continued over it; where all are plane the mesh is also cut flush with them (air_of_mesh()), which is the only way
+/// for lips that are not sharp. A surface without thickness is closed by lids over its borders, or by the face
+/// continued where a border lies within a bent one.
+///
+/// Faults: AirBlocked   an opening is not found, or others are left open, the text names a place; or `inside` lies in
+///                      the material or outside
 Result<ShapeAir> air_of_shape(const TriMesh& mesh, Point3 inside, const std::vector<AskedOpening>& openings,
                               const Context& context);
 

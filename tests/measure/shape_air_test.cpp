@@ -158,6 +158,33 @@ TEST_CASE("the air of a surface without thickness is closed by lids over its bor
     CHECK_FALSE(air_of_shape(mesh, {-10, 10, 10}, {}, Context{}));
 }
 
+TEST_CASE("a border within a bent sheet is closed by the sheet continued, one at its end by a lid", "[shape_air]") {
+    // A closed tube of no thickness, with a hole of 30 in its side and its upper end open.
+    const TriMesh whole = mesh_of(shapes::cut(shapes::cylinder({0, 0, 0}, {0, 0, 1}, 90, 180),
+                                              shapes::cylinder({-50, 0, 100}, {-1, 0, 0}, 30, 100)));
+    TriMesh sheet = whole;
+    std::erase_if(sheet.triangles, [&](const auto& t) {
+        bool top = true, pocket = true;
+        for (const std::uint32_t v : t) {
+            const Point3 p = whole.vertices[v];
+            top = top && p.z > 179.999;
+            pocket = pocket && p.x < 0 && std::hypot(p.y, p.z - 100) < 30.001;
+        }
+        return top || pocket;
+    });
+    const std::vector<AskedOpening> openings{{{-88, 0, 100}, 66}, {{0, 0, 180}, 185}};
+    const ShapeAir air = require(air_of_shape(sheet, {0, 0, 50}, openings, Context{}));
+    const double mm3 = kPi * 8100 * 180;
+    CAPTURE(air.volume.mm3() / mm3 - 1, air.by_lids.mm3() / mm3 - 1);
+    CHECK(std::abs(air.volume.mm3() - mm3) <= 0.02 * air.wall.mm2());
+    // Flat lids would lack a cap: about pi r^4/(8 R) of its depth over the hole.
+    CHECK((air.volume - air.by_lids).mm3() == Approx(kPi * 810000 / (8 * 90)).epsilon(0.1));
+    CHECK((air.volume - air.by_lids) <= air.bound);
+    REQUIRE(air.closed.size() == 2);
+    for (const ClosedOpening& c : air.closed)
+        CHECK_THAT(c.how, Catch::Contains(c.plane.point.z > 150 ? "lid over a border" : "cylinder"));
+}
+
 TEST_CASE("the inside of an outside of a given wall", "[shape_air]") {
     struct Case {
         const char* name;
