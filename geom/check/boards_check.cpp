@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <numbers>
 
 namespace geom::check {
 
@@ -28,13 +29,18 @@ Status check_boards(const Case& c, Verdict& verdict) {
     double others_mm3 = 0.0, products_mm3 = 0.0;
     for (const parts::LedgerLine& line : e.ledger)
         if (line.name.rfind("brace ", 0) == 0 || line.name == "rim flange") others_mm3 -= line.litres * 1e6;
+    if (e.port && e.port->is_glued_in) {
+        const double inside = e.port->diameter_mm / 2.0, outside = inside + e.port->wall_mm;
+        others_mm3 += std::numbers::pi * (outside * outside - inside * inside) * e.port->length_mm;
+    }
     for (const ReadBack& r : c.products)
         if (!r.product->is_tool) products_mm3 += r.solid.volume.mm3();
-    verdict.lines.push_back(
-        at_most("boards make the box", Kind::SoundSolid,
-                100.0 * std::abs((finished_mm3 + others_mm3) / products_mm3 - 1.0), 100.0 * finished_rel, "%",
-                fmt::format("boards with their holes {:.6f} L, braces and battens {:.6f} L; the products {:.6f} L",
-                            finished_mm3 * 1e-6, others_mm3 * 1e-6, products_mm3 * 1e-6)));
+    verdict.lines.push_back(at_most(
+        "boards make the box", Kind::SoundSolid, 100.0 * std::abs((finished_mm3 + others_mm3) / products_mm3 - 1.0),
+        100.0 * finished_rel, "%",
+        fmt::format(
+            "boards with their holes {:.6f} L, braces, battens and a port's tube {:.6f} L; the products {:.6f} L",
+            finished_mm3 * 1e-6, others_mm3 * 1e-6, products_mm3 * 1e-6)));
     return Done{};
 }
 

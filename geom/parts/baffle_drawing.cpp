@@ -48,7 +48,7 @@ FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline&
         }
     }
     if (port != nullptr) {
-        circle(Operation::ThroughHole, port->centre, port->bore_mm);
+        circle(Operation::ThroughHole, port->centre, port->is_glued_in ? port->tube_mm : port->bore_mm);
         text(fmt::format("port: a tube {} mm across outside stands {} mm out of the plate behind",
                          plain_number(2.0 * port->tube_mm), tenths(port->length_mm - port->back_mm)));
         if (port->mouth_mm > 0.0)

@@ -11,9 +11,11 @@
 
 #include <BRepAdaptor_Surface.hxx>
 #include <BRepAlgoAPI_Common.hxx>
+#include <BRepPrimAPI_MakeCylinder.hxx>
 #include <BRepTools.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopoDS.hxx>
+#include <gp_Ax2.hxx>
 #include <gp_Cylinder.hxx>
 
 #include <fmt/format.h>
@@ -237,6 +239,22 @@ FlatDrawing drawing_of(const Board& bare, const Board& finished, Vec3 up) {
     return drawing;
 }
 
+bool lies_in_baffle(const EnclosureRequest& request, const Board& board) {
+    const Plane& baffle = request.baffle.plane;
+    return !board.is_bent && std::abs(dot(board.face.outward, baffle.outward) - 1.0) < 1e-12 &&
+           -baffle.height(board.face.point) < request.baffle.thickness.mm() - 1e-6;
+}
+
+/// The port's tube is in the made box already: its hole is as wide as its outside.
+Result<Brep> with_port_hole(const Board& board, const PortMade& port) {
+    const gp_Ax2 axis(to_occt(port.mouth - port.inward), to_occt_dir(port.inward));
+    TopTools_ListOfShape hole;
+    hole.Append(BRepPrimAPI_MakeCylinder(axis, port.diameter_mm / 2.0 + port.wall_mm, port.length_mm + 2.0).Shape());
+    GAPWRIGHT_TRY(bored,
+                  cut("hole of the port in board \"" + board.name + "\"", to_occt(board.solid), hole, 0.0, 1e300));
+    return to_brep(bored.solid);
+}
+
 }  // namespace
 
 Status finish_boards(const EnclosureRequest& request, Enclosure& made) {
@@ -250,10 +268,7 @@ Status finish_boards(const EnclosureRequest& request, Enclosure& made) {
     const auto product_of = [&](const Board& board) -> const Product& {
         const auto plate = std::find_if(made.products.begin(), made.products.end(),
                                         [](const Product& p) { return p.name == "baffle"; });
-        const bool on_plate = std::abs(dot(board.face.outward, request.baffle.plane.outward) - 1.0) < 1e-12 &&
-                              -request.baffle.plane.height(board.face.point) < request.baffle.thickness.mm() - 1e-6 &&
-                              !board.is_bent;
-        return on_plate && plate != made.products.end() ? *plate : made.products.front();
+        return lies_in_baffle(request, board) && plate != made.products.end() ? *plate : made.products.front();
     };
     double steepest_deg = 0.0;
     std::string steepest;
@@ -272,6 +287,10 @@ Status finish_boards(const EnclosureRequest& request, Enclosure& made) {
         Board finished = board;
         GAPWRIGHT_TRY(solid, with_holes_of(board, product_of(board)));
         finished.solid = solid;
+        if (made.port && made.port->is_glued_in && lies_in_baffle(request, board)) {
+            GAPWRIGHT_TRY(bored, with_port_hole(finished, *made.port));
+            finished.solid = bored;
+        }
         if (!board.is_bent) {
             auto drawing =
                 guard_occt("part", [&]() -> Result<FlatDrawing> { return drawing_of(board, finished, request.up); });

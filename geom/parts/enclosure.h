@@ -355,8 +355,9 @@ struct BraceMade {
 
 /// A port as made, and what it does with the measured net volume.
 struct PortMade {
-    Point3 mouth;  ///< on its axis, in the baffle's outer face
-    Vec3 inward;   ///< unit
+    bool is_glued_in = false;  ///< a tube of its own, in a hole of its outside through the baffle
+    Point3 mouth;              ///< on its axis, in the baffle's outer face
+    Vec3 inward;               ///< unit
     double diameter_mm = 0.0, wall_mm = 0.0, mouth_radius_mm = 0.0;
     double length_mm = 0.0;    ///< from the outer face to the inner end
     double behind_mm = 0.0;    ///< of that behind the baffle's inner face

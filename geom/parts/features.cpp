@@ -285,7 +285,8 @@ Status finish_port(Work& work) {
     GAPWRIGHT_TRY(air, shaped("port", site, plan.centre, {{plan.tube_mm, plan.back_mm}, {plan.tube_mm, plan.length_mm}},
                               work.air, face));
     work.air = air;
-    work.made.port = PortMade{.mouth = site.at(plan.centre, 0.0),
+    work.made.port = PortMade{.is_glued_in = plan.is_glued_in,
+                              .mouth = site.at(plan.centre, 0.0),
                               .inward = -site.outward(),
                               .diameter_mm = 2.0 * plan.bore_mm,
                               .wall_mm = plan.tube_mm - plan.bore_mm,
@@ -295,11 +296,17 @@ Status finish_port(Work& work) {
                               .tube_mm3 = plan.tube_volume_mm3(),
                               .free_way_mm = plan.free_way_mm,
                               .asked_hz = asked.tuning_hz};
-    work.note({fmt::format(
-        "port: a tube of {} mm with a wall of {} mm stands on the baffle's inner face; {:.1f} mm "
-        "from the outer face to its inner end{}",
-        plain_number(2.0 * plan.bore_mm), plain_number(plan.tube_mm - plan.bore_mm), plan.length_mm,
-        plan.mouth_mm > 0.0 ? fmt::format(", its mouth rounded by {} mm", plain_number(plan.mouth_mm)) : "")});
+    if (plan.is_glued_in)
+        work.note(
+            {fmt::format("port: glue in a tube {} mm across outside and {} mm inside, {:.1f} mm long, flush with "
+                         "the outer face, in a hole of its outside; seal it all round",
+                         plain_number(2.0 * plan.tube_mm), plain_number(2.0 * plan.bore_mm), plan.length_mm)});
+    else
+        work.note({fmt::format(
+            "port: a tube of {} mm with a wall of {} mm stands on the baffle's inner face; {:.1f} mm "
+            "from the outer face to its inner end{}",
+            plain_number(2.0 * plan.bore_mm), plain_number(plan.tube_mm - plan.bore_mm), plan.length_mm,
+            plan.mouth_mm > 0.0 ? fmt::format(", its mouth rounded by {} mm", plain_number(plan.mouth_mm)) : "")});
     return Done{};
 }
 

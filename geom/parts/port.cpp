@@ -96,13 +96,15 @@ Result<PortPlan> port_plan(const Site& site) {
     plan.free_way_mm = port.free_way.value_or(port.diameter).mm();
     const Point3 at = site.at(plan.centre, 0.0);
     const Method method = site.request.make.method;
-    const bool is_laid_up = method == Method::Layup && !site.request.baffle.separate;
-    if (is_laid_up || method == Method::Cnc || site.baffle_material().is_board)
+    if (method == Method::Layup && !site.request.baffle.separate)
         return Fault{FaultCode::MethodRefused,
-                     fmt::format("port: a tube that stands on the inner face of a {} baffle, wanted a printed one",
-                                 is_laid_up ? "laid-up" : "milled or sawn"),
-                     "print the box, or its separate baffle; a tube of its own that is glued in is not built yet", at,
-                     "part"};
+                     "port: a tube that stands on the inner face of a laid-up baffle, wanted a printed or a sawn one",
+                     "give [enclosure] baffle.made = \"separate\"", at, "part"};
+    plan.is_glued_in = method == Method::Cnc || site.baffle_material().is_board;
+    if (plan.is_glued_in && plan.mouth_mm > 0.0)
+        return impossible(fmt::format("port: a mouth rounded by {} mm on a tube that is glued in flush, wanted none",
+                                      plain_number(plan.mouth_mm)),
+                          "leave [enclosure] port.mouth out, and round the edge by hand", at);
     if (port.wall.mm() < kLeastWall_mm)
         return impossible(fmt::format("port: a wall of {} mm, wanted at least {} mm", plain_number(port.wall.mm()),
                                       plain_number(kLeastWall_mm)),

@@ -172,7 +172,7 @@ TEST_CASE("faults of the job file end with 3 and leave everything alone", "[cli]
               "job.toml:9: unknown key 'clearence' in [space]; did you mean 'clearance'?"},
           {"", "", "[colours]\nshell = \"red\"\n", "job.toml:17: unknown key 'colours' in the job file"},
           {"", "", "[load]\ndeceleration = 200\n", "job.toml:18: [load] deceleration is 200 g; wanted at most 100"},
-          {"wall = 6", "wall = 6\nport = { diameter = 50 }", "", "job.toml:16: [enclosure] port is not built yet"},
+          {"wall = 6", "wall = 6\nport = { diameter = 50 }", "", "job.toml:16: [enclosure] port tuning is missing"},
           {"wall = 6", "wall = \"six\"", "",
            "job.toml:15: [enclosure] wall is \"six\", which does not begin with a number"},
           {"wall = 6", "wall = [6]", "", "job.toml:15: [enclosure] wall is a list of 1; wanted a length"},

@@ -542,3 +542,37 @@ TEST_CASE("posts in a box of unlike walls stand from wall to wall and are in the
     for (const LedgerLine& line : box.made.enclosure.ledger) sum += line.litres;
     CHECK(sum == Approx(12).epsilon(1e-9));
 }
+
+TEST_CASE("a port in a box of boards is a tube that is glued into a hole of its outside", "[box][port][oracle]") {
+    BoxRequest request = solved();
+    request.driver_at = Point3{110, 0, 140};
+    request.enclosure.port = Port{};
+    request.enclosure.port->tuning_hz = 60;
+    request.enclosure.port->diameter = Length::mm(50);
+    request.enclosure.port->wall = Length::mm(3);
+    request.enclosure.port->at = {270, 0, 60};
+    const MadeBox box = made(request);
+    const Enclosure& e = box.made.enclosure;
+    CHECK(e.net_by_brep.litres() == Approx(12).epsilon(1e-9));
+    REQUIRE(e.port);
+    CHECK(e.port->is_glued_in);
+    // Its outside behind the doubled baffle of 36 is no air; Helmholtz by hand: Leff = A (c / (2 pi f))^2 / V, less
+    // ends between 1.4 and 1.7 radii (check values 3.4).
+    const double behind = e.port->length_mm - 36;
+    const double inside = 12e6 + 0.55e6 - kPi * 70 * 70 * 36 + kPi * 28 * 28 * behind;
+    CHECK(box.request.sizes.at(BoxSize::Depth).mm() == Approx(inside / (284.0 * 224) + 54));
+    const double effective = kPi * 0.025 * 0.025 * std::pow(343.21 / (2 * kPi * 60), 2) / 0.012 * 1e3;
+    CHECK(effective - e.port->length_mm > 1.38 * 25);
+    CHECK(effective - e.port->length_mm < 1.72 * 25);
+    // Both layers of the front have its hole, 56 across.
+    for (const Board& b : e.boards) {
+        if (b.side != "front") continue;
+        INFO(b.name);
+        const double pilots = b.name == "front layer 1" ? 4 * kPi * 1.65 * 1.65 * 10 : 0.0;
+        CHECK(mm3_of(b.solid) == Approx(284.0 * 224 * 18 - kPi * (70 * 70 + 28 * 28) * 18 - pilots).epsilon(kExact));
+    }
+    request.enclosure.port->mouth = Length::mm(5);
+    const auto rounded_mouth = make_box(request, {});
+    REQUIRE_FALSE(rounded_mouth);
+    CHECK_THAT(rounded_mouth.error().what, Catch::Contains("glued in"));
+}

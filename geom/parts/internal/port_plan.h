@@ -14,6 +14,7 @@ struct PortPlan {
     double length_mm = 0.0;
     double back_mm = 0.0;      ///< of the baffle's inner face, on which the tube stands
     double free_way_mm = 0.0;  ///< asked before the inner end
+    bool is_glued_in = false;  ///< a tube of its own, in a hole of its outside through the baffle
 
     double front_radius_mm() const { return bore_mm + mouth_mm; }
     double tube_volume_mm3() const;
