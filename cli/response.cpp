@@ -7,6 +7,7 @@
 #include "geom/job/cabin_file.h"
 #include "geom/job/driver_file.h"
 #include "geom/job/quantity.h"
+#include "geom/parts/port.h"
 
 #include <fmt/format.h>
 
@@ -17,6 +18,7 @@
 namespace cli {
 
 namespace fs = std::filesystem;
+using geom::Length;
 using geom::Result;
 using geom::Volume;
 namespace sound = geom::sound;
@@ -49,6 +51,9 @@ struct Sheet {
     sound::Driver driver;
     std::optional<Volume> volume;  ///< of the job
     std::optional<sound::CabinGain> cabin{};
+    sound::Wiring wiring{};
+    double lining_gain = 1.0;
+    std::optional<geom::parts::Port> port{};
 };
 
 Result<Sheet> read_sheet(const fs::path& file) {
@@ -62,7 +67,10 @@ Result<Sheet> read_sheet(const fs::path& file) {
         return bad_argument(fmt::format("{}: names no driver; wanted [driver]", file.filename().string()),
                             "name the driver's file in the job, or give the driver's file itself");
     Sheet sheet{job.enclosure.driver->driver, {}};
-    if (job.part == "enclosure") sheet.volume = job.enclosure.net_volume;
+    if (job.enclosure.asks_volume) sheet.volume = job.enclosure.net_volume;
+    sheet.wiring = job.enclosure.wiring;
+    if (job.enclosure.lining) sheet.lining_gain = job.enclosure.lining->gain;
+    sheet.port = job.enclosure.port;
     sheet.cabin = job.enclosure.cabin;
     return sheet;
 }
@@ -87,12 +95,12 @@ Result<std::optional<sound::PortSection>> section_of(const ResponseArguments& ar
         return bad_argument("--port and --slot are both said; wanted one of them", "a box has tubes or slots here");
     if (!arguments.port_diameter.empty()) {
         GAPWRIGHT_TRY(mm, quantity(arguments.port_diameter, QuantityKind::Length, "--port"));
-        section = sound::PortSection::round(geom::Length::mm(mm));
+        section = sound::PortSection::round(Length::mm(mm));
     }
     if (!arguments.slot.empty()) {
         GAPWRIGHT_TRY(width, quantity(arguments.slot.at(0), QuantityKind::Length, "--slot"));
         GAPWRIGHT_TRY(height, quantity(arguments.slot.at(1), QuantityKind::Length, "--slot"));
-        section = sound::PortSection::slot(geom::Length::mm(width), geom::Length::mm(height));
+        section = sound::PortSection::slot(Length::mm(width), Length::mm(height));
     }
     if (section && arguments.tuning_hz <= 0.0)
         return bad_argument(
@@ -123,26 +131,43 @@ void add_flattest(SoundCase& c) {
     if (auto row = sound::flattest(c.driver.qts->value, leak)) c.flattest_ported = *row;
 }
 
-std::string label_of(const ResponseArguments& arguments, const sound::SmallSignal& driver, const sound::Box& box) {
-    const int count = arguments.in_series * arguments.in_parallel;
-    return fmt::format("{}{} in {} L{}", count > 1 ? fmt::format("{} x ", count) : "", driver.name,
-                       geom::plain_number(box.net.litres()),
-                       box.has_port() ? fmt::format(" at {} Hz", geom::plain_number(box.fb_hz)) : "");
+/// The port that a job asks for, where the command line says nothing of one.
+Result<std::optional<sound::SizedPort>> add_port_of_job(const geom::parts::Port& port, sound::Box& box) {
+    sound::SizedPort sized{.port = geom::parts::port_air(port), .length = port.length.value_or(Length())};
+    if (port.tuning_hz > 0.0) {
+        GAPWRIGHT_TRY(length, sound::port_length(sized.port, port.tuning_hz, box.apparent()));
+        sized.length = length;
+    }
+    box.fb_hz = sound::tuning_hz(sized.port, sized.length, box.apparent());
+    box.port_area = sized.port.area();
+    return std::optional(sized);
 }
 
-Result<SoundCase> case_of(const ResponseArguments& arguments, const sound::Driver& driver, Volume volume) {
+std::string label_of(const SoundCase& c) {
+    const int count = c.wiring.count();
+    const sound::SmallSignal& driver = c.driver;
+    const sound::Box& box = c.box;
+    return fmt::format("{}{} in {} L{}", count > 1 ? fmt::format("{} x ", count) : "", driver.name,
+                       geom::plain_number(box.net.litres()),
+                       box.has_port() ? fmt::format(" at {} Hz", geom::plain_number(geom::rounded(box.fb_hz, 2))) : "");
+}
+
+Result<SoundCase> case_of(const ResponseArguments& arguments, const Sheet& sheet, Volume volume) {
     SoundCase c;
     c.wiring = {.in_series = arguments.in_series, .in_parallel = arguments.in_parallel};
-    c.driver = sound::as_one(sound::derived(driver), c.wiring);
+    if (c.wiring.count() == 1) c.wiring = sheet.wiring;
+    c.driver = sound::as_one(sound::derived(sheet.driver), c.wiring);
     c.box.net = volume;
-    c.box.lining_gain = arguments.lining_gain;
-    GAPWRIGHT_TRY(port, add_port(arguments, c.box));
+    c.box.lining_gain = arguments.lining_gain > 1.0 ? arguments.lining_gain : sheet.lining_gain;
+    const bool takes_job =
+        sheet.port && arguments.tuning_hz <= 0.0 && arguments.port_diameter.empty() && arguments.slot.empty();
+    GAPWRIGHT_TRY(port, takes_job ? add_port_of_job(*sheet.port, c.box) : add_port(arguments, c.box));
     c.port = port;
     sound::BoxLosses losses = sound::default_losses(c.box.has_port());
     if (arguments.leakage > 0.0) losses.leakage = arguments.leakage;
     if (arguments.absorption > 0.0) losses.absorption = arguments.absorption;
     c.box.losses = losses;
-    c.label = label_of(arguments, c.driver, c.box);
+    c.label = label_of(c);
     c.watts = arguments.watts > 0.0 ? arguments.watts : c.driver.power_w ? c.driver.power_w->value : 1.0;
     if (c.box.has_port()) {
         GAPWRIGHT_TRY(figures, sound::vented_figures(c.driver, c.box));
@@ -186,7 +211,7 @@ Result<AllCases> cases_of(const ResponseArguments& arguments) {
         if (!all.cabin) all.cabin = sheet.cabin;
         GAPWRIGHT_TRY(volumes, volumes_of(arguments, sheet, file));
         for (const Volume volume : volumes) {
-            GAPWRIGHT_TRY(one, case_of(arguments, sheet.driver, volume));
+            GAPWRIGHT_TRY(one, case_of(arguments, sheet, volume));
             cases.push_back(std::move(one));
         }
     }

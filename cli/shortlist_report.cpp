@@ -31,7 +31,7 @@ std::string place_words(const Listed& row) {
                        p.is_as_asked ? ", the job's own" : "");
 }
 
-Json place_json(const geom::parts::DriverPlace& p) {
+Json place_json(const geom::parts::FittingPlace& p) {
     return {{"baffle_t_mm", rounded(p.t_mm, 3)},
             {"centre", {rounded(p.centre.x, 3), rounded(p.centre.y, 3), rounded(p.centre.z, 3)}},
             {"centre_is_the_jobs", p.is_as_asked},

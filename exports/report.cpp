@@ -319,6 +319,8 @@ Json sound(const ReportInput& in) {
     const auto& heard = *in.verdict.sound;
     Json j;
     j["driver"] = heard.driver.name;
+    const auto& wiring = in.request.wiring;
+    j["drivers"] = {{"count", wiring.count()}, {"in_series", wiring.in_series}, {"in_parallel", wiring.in_parallel}};
     j["net_litres"] = litres(heard.box.net.litres());
     j["volume_bound_rel"] = relative(heard.volume_rel);
     j["lining"] = lining(in.request.lining);

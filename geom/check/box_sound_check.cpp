@@ -16,8 +16,8 @@ void tell_sound(const Case& c, Verdict& verdict) {
         box.port_area = port->port.area();
     }
     if (c.request.lining) box.lining_gain = c.request.lining->gain;
-    verdict.sound =
-        sound::box_sound(sound::derived(c.request.driver->driver), box, c.enclosure().uncertainty_rel, port);
+    verdict.sound = sound::box_sound(sound::as_one(sound::derived(c.request.driver->driver), c.request.wiring), box,
+                                     c.enclosure().uncertainty_rel, port);
 }
 
 }  // namespace geom::check

@@ -19,14 +19,6 @@ namespace {
 
 constexpr double kSide_mm = parts::kBesideDriver_mm, kRear_mm = parts::kBehindMagnet_mm;
 
-std::optional<parts::DriverBody> body_of(const Case& c) {
-    if (!c.request.driver) return std::nullopt;
-    const parts::Enclosure& e = c.enclosure();
-    // Where the seat plane lies before the baffle's inner face.
-    const double back = e.seat ? e.seat->back_mm : c.request.baffle.thickness.mm();
-    return parts::driver_body(*c.request.driver, e.seat_plane, back - e.seat_plane.height(e.baffle_plane.point));
-}
-
 /// Air straight behind the magnet's rear face: along lines spread over the disc, and at vertices behind it.
 double rear_gap(const TriMesh& wall, const parts::DriverBody& body, Point3& at) {
     const measure::TriangleTree tree(wall);
@@ -56,12 +48,24 @@ double rear_gap(const TriMesh& wall, const parts::DriverBody& body, Point3& at) 
 
 }  // namespace
 
+std::vector<parts::DriverBody> bodies_of(const Case& c) {
+    const parts::Enclosure& e = c.enclosure();
+    // Where the seat plane lies before the baffle's inner face.
+    const double back = e.seat ? e.seat->back_mm : c.request.baffle.thickness.mm();
+    std::vector<parts::DriverBody> bodies;
+    for (const parts::DriverMount& mount : c.request.drivers())
+        if (const auto body = parts::driver_body(mount, e.seat_plane, back - e.seat_plane.height(e.baffle_plane.point)))
+            bodies.push_back(*body);
+    return bodies;
+}
+
 void check_driver(const Case& c, Verdict& verdict) {
     if (!c.request.driver) return;
-    verdict.driver_fit.has_driver = true;
-    verdict.driver_fit.rear_gap_wanted_mm = kRear_mm;
-    const std::optional<parts::DriverBody> body = body_of(c);
-    if (!body) {
+    DriverFit& fit = verdict.driver_fit;
+    fit.has_driver = true;
+    fit.rear_gap_wanted_mm = kRear_mm;
+    const std::vector<parts::DriverBody> bodies = bodies_of(c);
+    if (bodies.empty()) {
         verdict.lines.push_back({"driver, body against the wall", Kind::Fit, true, 0.0, kSide_mm, "mm",
                                  "not judged: the driver file gives no mounting_depth"});
         return;
@@ -78,18 +82,28 @@ void check_driver(const Case& c, Verdict& verdict) {
         if (std::any_of(t.begin(), t.end(), [&](std::uint32_t v) { return !c.is_on_baffle(c.air_body.vertices[v]); }))
             wall.triangles.push_back(t);
     wall = measure::in_single_precision(wall);
-    const measure::LeastOnMesh side = measure::least_on_mesh(wall, [&](Point3 p) { return body->distance_to(p); });
-    Point3 rear_at;
-    const double rear = rear_gap(wall, *body, rear_at);
-    verdict.driver_fit.wall_gap_mm = side.value;
-    verdict.driver_fit.rear_gap_mm = rear;
-    verdict.driver_fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
-    verdict.lines.push_back(at_least(
-        "driver, body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
-        place(side.at) + "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
-    verdict.lines.push_back(at_least(
-        "driver, air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
-        place(rear_at) + "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
+    double tightest = 1e300;
+    for (std::size_t i = 0; i < bodies.size(); ++i) {
+        const std::string who = parts::driver_title(i);
+        const measure::LeastOnMesh side =
+            measure::least_on_mesh(wall, [&](Point3 p) { return bodies[i].distance_to(p); });
+        Point3 rear_at;
+        const double rear = rear_gap(wall, bodies[i], rear_at);
+        if (const double left = std::min(side.value - kSide_mm, rear - kRear_mm); left < tightest) {
+            tightest = left;
+            fit.wall_gap_mm = side.value;
+            fit.rear_gap_mm = rear;
+            fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
+        }
+        verdict.lines.push_back(
+            at_least(who + ", body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
+                     place(side.at) +
+                         "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
+        verdict.lines.push_back(
+            at_least(who + ", air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
+                     place(rear_at) +
+                         "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
+    }
 }
 
 }  // namespace geom::check

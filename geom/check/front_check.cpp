@@ -39,9 +39,10 @@ TriMesh before_own_front(const Case& c) {
     return own;
 }
 
-void check_front(const Case& c, Verdict& verdict) {
-    if (!c.request.driver) return;
-    const parts::DriverMount& mount = *c.request.driver;
+namespace {
+
+void check_front_of(const Case& c, const parts::DriverMount& mount, const std::string& of_which,
+                    const std::vector<Standing>& vehicle, const std::vector<Standing>& all, Verdict& verdict) {
     const parts::Enclosure& e = c.enclosure();
     const std::optional<parts::GrilleRoom>& asked = c.request.baffle.grille_room;
     const ConeNeeds cone = cone_needs(mount.driver);
@@ -50,13 +51,14 @@ void check_front(const Case& c, Verdict& verdict) {
         front_column(mount.centre - out * e.seat_plane.height(mount.centre), out, mount.driver, asked);
 
     const double radius = column.circles.front().radius_mm, height = column.circles.back().height_mm;
-    const std::vector<Standing> vehicle = stands_before(c);
-    std::vector<Standing> all = stands_before(c);
-    if (TriMesh own = before_own_front(c); !own.triangles.empty()) all.emplace_back(std::move(own), "the part itself");
-    FrontFit& front = verdict.driver_fit.front;
-    front = told_front(all, column, cone);
+    FrontFit front = told_front(all, column, cone);
     front.before_baffle_mm = height + e.baffle_plane.height(column.base);
-    if (!asked) return;
+    // Of several the one with the least before it is told.
+    const auto tell = [&] {
+        FrontFit& told = verdict.driver_fit.front;
+        if (told.diameter_mm <= 0.0 || front.free_mm < told.free_mm) told = front;
+    };
+    if (!asked) return tell();
 
     front.asked_mm = height;
     Met least = least_left(all, column);
@@ -64,7 +66,9 @@ void check_front(const Case& c, Verdict& verdict) {
     if (e.seat && e.seat->face_mm > 0.0 && radius > e.seat->face_radius_mm)
         least.take({e.seat->face_radius_mm - radius, column.base, "the dish's own flank", {}});
     front.least_mm = least.mm;
+    tell();
     CheckLine line = grille_room_line(column, least, c.surface.bound_mm);
+    line.name += of_which;
     if (!line.ok) {
         const double most = std::max(0.0, e.baffle_t_mm - c.request.baffle.travel_lo_mm);
         const auto by = way_to_free([&](double way) { return least_left(vehicle, column.moved(-out * way)).mm; }, most);
@@ -72,7 +76,19 @@ void check_front(const Case& c, Verdict& verdict) {
                         : std::string("; no place of the baffle farther in on its travel leaves it free");
     }
     verdict.lines.push_back(std::move(line));
-    verdict.lines.push_back(cone_travel_line(column, cone));
+    if (of_which.empty()) verdict.lines.push_back(cone_travel_line(column, cone));
+}
+
+}  // namespace
+
+void check_front(const Case& c, Verdict& verdict) {
+    const std::vector<parts::DriverMount> mounts = c.request.drivers();
+    if (mounts.empty()) return;
+    const std::vector<Standing> vehicle = stands_before(c);
+    std::vector<Standing> all = stands_before(c);
+    if (TriMesh own = before_own_front(c); !own.triangles.empty()) all.emplace_back(std::move(own), "the part itself");
+    for (std::size_t i = 0; i < mounts.size(); ++i)
+        check_front_of(c, mounts[i], i == 0 ? "" : ", " + parts::driver_title(i), vehicle, all, verdict);
 }
 
 }  // namespace geom::check

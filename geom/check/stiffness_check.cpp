@@ -33,17 +33,10 @@ std::vector<Support> supports_of(const parts::Enclosure& e) {
     return supports;
 }
 
-std::optional<parts::DriverBody> driver_of(const Case& c) {
-    if (!c.request.driver) return std::nullopt;
-    const parts::Enclosure& e = c.enclosure();
-    const double back = e.seat ? e.seat->back_mm : c.request.baffle.thickness.mm();
-    return parts::driver_body(*c.request.driver, e.seat_plane, back - e.seat_plane.height(e.baffle_plane.point));
-}
-
 class Walls {
 public:
     explicit Walls(const Case& c)
-        : c_(c), wall_mm_(c.request.wall.mm()), outer_(c.outer_body), inner_(c.air_body), driver_(driver_of(c)) {
+        : c_(c), wall_mm_(c.request.wall.mm()), outer_(c.outer_body), inner_(c.air_body), drivers_(bodies_of(c)) {
         supports_ = supports_of(c.enclosure());
         const auto& pad = c.enclosure().pad_plane;
         walls_ = flat_walls(c.air_body, wall_mm_, supports_, [&](std::size_t t) {
@@ -140,9 +133,9 @@ private:
         if (!std::isfinite(length) || length < 0.5 * kLeastBrace_mm) return std::nullopt;
         const Support post{at, from - outward * length};
         if (c_.is_on_baffle(post.to) && c_.request.baffle.separate) return std::nullopt;
-        if (driver_)
+        for (const parts::DriverBody& driver : drivers_)
             for (double s = 0.0; s <= length; s += kStep_mm)
-                if (driver_->distance_to(from - outward * s) < kBraceThickness_mm / 2.0 + parts::kBesideDriver_mm)
+                if (driver.distance_to(from - outward * s) < kBraceThickness_mm / 2.0 + parts::kBesideDriver_mm)
                     return std::nullopt;
         return post;
     }
@@ -150,7 +143,7 @@ private:
     const Case& c_;
     double wall_mm_;
     measure::TriangleTree outer_, inner_;
-    std::optional<parts::DriverBody> driver_;
+    std::vector<parts::DriverBody> drivers_;
     std::vector<Support> supports_;
     std::vector<FlatWall> walls_;
     std::vector<WallResonance> resonances_;

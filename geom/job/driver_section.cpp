@@ -181,11 +181,68 @@ Result<bool> is_job_file(const std::filesystem::path& path) {
     return top.has("job") || top.has("scan") || top.has("enclosure");
 }
 
+namespace {
+
+/// How several drivers are wired: `wired = { series, parallel }`, strings of so many in series, so many strings.
+sound::Wiring wiring_of(const Table& section, std::size_t count) {
+    sound::Wiring wiring;
+    section.known("wired");
+    if (!section.has("wired")) {
+        if (count > 1)
+            section.refuse("wired", fmt::format("is missing, and {} drivers share the box; wanted their wiring", count),
+                           fmt::format("in the first [[driver]]: wired = {{ series = 1, parallel = {} }}", count));
+        return wiring;
+    }
+    const Table wired = section.table("wired");
+    wiring.in_series = wired.count("series", 1, 1);
+    wiring.in_parallel = wired.count("parallel", 1, 1);
+    if (static_cast<std::size_t>(wiring.count()) != count)
+        section.refuse("wired",
+                       fmt::format("has {} in series and {} of these in parallel, which makes {}; wanted {}, one for "
+                                   "each [[driver]]",
+                                   wiring.in_series, wiring.in_parallel, wiring.count(), count),
+                       "series times parallel is the number of drivers");
+    return wiring;
+}
+
+/// The places of the drivers after the first, which are of its kind.
+void read_more_drivers(const std::vector<Table>& several, Job& job) {
+    for (std::size_t i = 1; i < several.size(); ++i) {
+        const Table& section = several[i];
+        for (const char* key : kDriverKeys)
+            if (section.has(key)) {
+                section.known(key);
+                section.refuse(key,
+                               "stands in another [[driver]] than the first; drivers of two kinds in one box are "
+                               "not built yet",
+                               "write the driver's values once, in the first [[driver]]", FaultCode::NotBuilt);
+            }
+        section.known("file");
+        if (section.has("file") && section.text("file") != several.front().text("file", ""))
+            section.refuse("file",
+                           "is another than that of the first [[driver]]; drivers of two kinds in one box are "
+                           "not built yet",
+                           "name the same file, or leave it out", FaultCode::NotBuilt);
+        for (const char* key : {"wired", "plays_to", "seal", "tool"}) {
+            section.known(key);
+            if (section.has(key))
+                section.refuse(key, "is said of all drivers in the first [[driver]]", "leave it out here");
+        }
+        job.enclosure.more_drivers.push_back(
+            {.centre = section.point("centre"), .turn = section.angle("turn", Angle::deg(0))});
+    }
+}
+
+}  // namespace
+
 Status read_driver_section(const Table& top, Job& job) {
     const std::vector<Table> several = top.is_list("driver") ? top.tables("driver") : std::vector<Table>{};
-    if (several.size() > 1) {
+    for (const Table& each : several)
+        for (const char* key : {"from", "turned"})
+            each.not_built(key, "leave it out: drivers go in from the front, their magnets inside");
+    if (several.size() > 1 && (job.ring || job.box)) {
         for (const Table& each : several) each.judge_no_keys();
-        top.refuse("driver", fmt::format("stands {} times; more than one driver is not built yet", several.size()),
+        top.refuse("driver", fmt::format("stands {} times; more than one driver is not built yet here", several.size()),
                    "keep one [driver]", FaultCode::NotBuilt);
         return Done{};
     }
@@ -217,6 +274,11 @@ Status read_driver_section(const Table& top, Job& job) {
         mount.seal = seal_of(section);
         mount.tool = tool_of(section);
     }
+    if (!job.ring) job.enclosure.wiring = wiring_of(section, std::max<std::size_t>(1, several.size()));
+    if (several.size() > 1) read_more_drivers(several, job);
+    if (several.empty())
+        for (const char* key : {"from", "turned"})
+            section.not_built(key, "leave it out: drivers go in from the front, their magnets inside");
     section.known("file");
     for (const char* key : kDriverKeys) section.known(key);
     if (!section.has("file")) {

@@ -287,7 +287,13 @@ Status plan_joint(const Site& site, const Outline& plate_back, FlangePlan& plan)
 }  // namespace
 
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
-                               const Outline& air_front, const Outline& air_behind, const DriverPlan* driver) {
+                               const Outline& air_front, const Outline& air_behind, const DriverPlans& drivers) {
+    const DriverPlan* driver = drivers.empty() ? nullptr : drivers.front();  // all are alike but for their places
+    const auto to_driver = [&](Point2 p) {
+        double least = 1e300;
+        for (const DriverPlan* each : drivers) least = std::min(least, distance(p, each->centre));
+        return least;
+    };
     const Baffle& baffle = site.request.baffle;
     GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread, site.request.own_threads));
     const double edge = fixings::least_edge_distance(thread, site.baffle_material().is_metal).mm();
@@ -303,19 +309,21 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         driver != nullptr && !driver->form.back.empty() ? "basket and the back of the dish" : "basket and cut-out";
     if (driver != nullptr) {
         basket_mm = basket_room_mm(driver->back_radius_mm(), driver->basket_radius_mm);
-        const double left = std::min(air_front.depth(driver->centre), air_behind.depth(driver->centre)) - basket_mm;
+    }
+    for (const DriverPlan* each : drivers) {
+        const double left = std::min(air_front.depth(each->centre), air_behind.depth(each->centre)) - basket_mm;
         if (left < kLeastLip_mm)
             return impossible(
                 fmt::format(
                     "rim flange: {} leave {:.1f} mm of flange to the shell's inner wall ({}), wanted at least {}",
-                    behind, left, direction_words(air_front.nearest(driver->centre).at - driver->centre),
+                    behind, left, direction_words(air_front.nearest(each->centre).at - each->centre),
                     plain_number(kLeastLip_mm)),
                 "move the driver, or take a smaller one",
-                site.at(air_front.nearest(driver->centre).at, site.thickness_mm()));
+                site.at(air_front.nearest(each->centre).at, site.thickness_mm()));
     }
     const auto open = [&](Point2 p) {
         const double ring = depth(p) - size.width_mm;
-        return driver == nullptr ? ring : std::max(ring, basket_mm - distance(p, driver->centre));
+        return std::max(ring, basket_mm - to_driver(p));
     };
     const auto mouth = level_loop(open, 0.0, air_front.lo(), air_front.hi(), 2.0);
     if (!mouth)
@@ -329,7 +337,7 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         // The cord's way comes first, with no bend too tight for it; groove and mouth run beside it.
         const auto within = [&](Point2 p) {
             const double ring = depth(p) - size.width_mm + to_way;
-            return driver == nullptr ? ring : std::max(ring, basket_mm + to_way - distance(p, driver->centre));
+            return std::max(ring, basket_mm + to_way - to_driver(p));
         };
         auto way = level_loop(within, 0.0, air_front.lo(), air_front.hi(), 2.0);
         if (way) way = with_bends(*way, std::max(kCordBend_d * baffle.seal.cord->mm(), kLeastBend_mm));
@@ -346,11 +354,13 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     const Outline opening(plan.mouth);
 
     // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
-    if (driver != nullptr && opening.depth(driver->centre) < basket_mm - 0.3)
+    for (const DriverPlan* each : drivers) {
+        if (opening.depth(each->centre) >= basket_mm - 0.3) continue;
         return impossible(
             fmt::format("rim flange: its opening leaves {:.1f} mm round {}, wanted {}",
-                        opening.depth(driver->centre) - basket_mm + kBasketGap_mm, behind, plain_number(kBasketGap_mm)),
-            "move the driver, or take a smaller one", site.at(driver->centre, site.thickness_mm()));
+                        opening.depth(each->centre) - basket_mm + kBasketGap_mm, behind, plain_number(kBasketGap_mm)),
+            "move the driver, or take a smaller one", site.at(each->centre, site.thickness_mm()));
+    }
 
     const auto locus = level_loop(depth, size.centre_mm, air_front.lo(), air_front.hi(), 2.0);
     if (!locus)
@@ -366,8 +376,7 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
                                                       size.groove_mm / 2.0 + kBesideGroove_mm + size.hole_mm / 2.0))
             continue;
         if (flat.depth(p) < washer) continue;
-        if (driver != nullptr && distance(p, driver->centre) < driver->front_radius_mm() + washer + kHeadGap_mm)
-            continue;
+        if (driver != nullptr && to_driver(p) < driver->front_radius_mm() + washer + kHeadGap_mm) continue;
         allowed.push_back(at);
     }
     const double pitch = baffle.screw_pitch.mm();

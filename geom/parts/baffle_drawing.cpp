@@ -9,7 +9,7 @@
 
 namespace geom::parts {
 
-FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline& back, const DriverPlan* driver,
+FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline& back, const DriverPlans& drivers,
                            const PortPlan* port, const std::vector<Hole>& screws) {
     const auto area = [](const Outline& outline) { return std::abs(signed_area(outline.loop())); };
     const Outline& border = area(flat) > area(back) ? flat : back;
@@ -29,23 +29,24 @@ FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline&
     text(fmt::format("baffle: {} mm {}, seen from the front", plain_number(site.thickness_mm()),
                      site.baffle_material().name));
     for (const Hole& screw : screws) circle(Operation::ThroughHole, screw.centre, screw.radius_mm);
-    if (driver != nullptr) {
+    for (const DriverPlan* driver : drivers) {
         circle(Operation::ThroughHole, driver->centre, driver->cutout_radius_mm);
         for (const Hole& bolt : driver->bolts)
             circle(bolt.is_through ? Operation::ThroughHole : Operation::Pocket, bolt.centre, bolt.radius_mm);
-        if (!driver->bolts.empty() && !driver->bolts.front().is_through)
-            text(fmt::format("driver's holes: {} mm deep from its seat", plain_number(driver->bolts.front().depth_mm)));
-        if (driver->recess_radius_mm > 0.0) {
-            circle(Operation::Pocket, driver->centre, driver->recess_radius_mm);
-            text(fmt::format("recess: {} mm deep", plain_number(driver->seat_depth_mm - driver->form.face_mm)));
-        }
-        if (!driver->form.front.empty()) {
-            circle(Operation::Pocket, driver->centre, driver->form.foot_radius_mm());
-            text(driver->form.face_mm > 0.0
+        if (driver->recess_radius_mm > 0.0) circle(Operation::Pocket, driver->centre, driver->recess_radius_mm);
+        if (!driver->form.front.empty()) circle(Operation::Pocket, driver->centre, driver->form.foot_radius_mm());
+    }
+    if (!drivers.empty()) {
+        const DriverPlan& driver = *drivers.front();
+        if (!driver.bolts.empty() && !driver.bolts.front().is_through)
+            text(fmt::format("driver's holes: {} mm deep from its seat", plain_number(driver.bolts.front().depth_mm)));
+        if (driver.recess_radius_mm > 0.0)
+            text(fmt::format("recess: {} mm deep", plain_number(driver.seat_depth_mm - driver.form.face_mm)));
+        if (!driver.form.front.empty())
+            text(driver.form.face_mm > 0.0
                      ? fmt::format("dish: {} mm deep; its back stands out of the plate behind",
-                                   plain_number(driver->form.face_mm))
-                     : fmt::format("ring: stands {} mm before the face", plain_number(-driver->form.face_mm)));
-        }
+                                   plain_number(driver.form.face_mm))
+                     : fmt::format("ring: stands {} mm before the face", plain_number(-driver.form.face_mm)));
     }
     if (port != nullptr) {
         circle(Operation::ThroughHole, port->centre, port->is_glued_in ? port->tube_mm : port->bore_mm);

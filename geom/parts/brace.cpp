@@ -90,11 +90,11 @@ Status check_free(const Site& site, const BracePlan& plan, const BaffleRoom& baf
                 const Vec3 n = unit(box.dir_to_parent(outer.gradient_box(box.to_local(q))));
                 if (std::abs(dot(n, plan.line.up)) < 0.5) side.take(gap, q);
             }
-            if (baffle.driver) {
-                driver.take(baffle.driver->distance_to(q), q);
-                const auto [r, depth] = baffle.driver->flat(q);
-                const double behind = depth - baffle.driver->depth_mm();
-                if (r < baffle.driver->magnet_radius_mm() && behind > 0.0) magnet.take(behind, q);
+            for (const DriverBody& body : baffle.drivers) {
+                driver.take(body.distance_to(q), q);
+                const auto [r, depth] = body.flat(q);
+                const double behind = depth - body.depth_mm();
+                if (r < body.magnet_radius_mm() && behind > 0.0) magnet.take(behind, q);
             }
         }
         rim.push_back({Vec3{}, plan.line.along});
@@ -129,9 +129,10 @@ Status check_free(const Site& site, const BracePlan& plan, const BaffleRoom& baf
     if (on_baffle && site.request.baffle.separate)
         return impossible(who + ": it would stand on the separate baffle, wanted from wall to wall of the shell", move,
                           front.at);
-    if (on_baffle && site.request.driver) {
-        const double beside = distance(site.flat(front.at), site.flat(site.request.driver->centre)) -
-                              site.request.driver->driver.flange_diameter.mm() / 2.0;
+    for (const DriverMount& mount : site.request.drivers()) {
+        if (!on_baffle) break;
+        const double beside =
+            distance(site.flat(front.at), site.flat(mount.centre)) - mount.driver.flange_diameter.mm() / 2.0;
         if (beside < kBesideDriver_mm)
             return impossible(who + ": it would stand on the baffle where the driver is, wanted beside its flange",
                               move, front.at);

@@ -50,8 +50,9 @@ std::string nearest_fit(const Site& site, const Outline& flat, double front_radi
                        place_text(site.at(best.at + (centre - best.at) * lo, 0.0)));
 }
 
-Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& flat, const Outline& back,
+Status plan_bolts(const Site& site, const DriverMount& mount, const Outline& flat, const Outline& back,
                   const std::string& back_name, DriverPlan& plan) {
+    const sound::Driver& driver = mount.driver;
     if (!driver.bolt_circle || driver.bolt_count <= 0 || driver.bolt_thread.empty()) {
         plan.notes.push_back("driver: bolt_circle, bolt_count or bolt_thread is not given: no bolt holes were made");
         return Done{};
@@ -94,7 +95,7 @@ Status plan_bolts(const Site& site, const sound::Driver& driver, const Outline& 
                         plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), -left),
             "check bolt_circle and flange_diameter of the driver", site.at(plan.centre, 0.0));
 
-    const double turn = site.request.driver->turn.rad();
+    const double turn = mount.turn.rad();
     for (int i = 0; i < driver.bolt_count; ++i) {
         const double angle = turn + 2.0 * std::numbers::pi * i / driver.bolt_count;
         const Hole hole{.centre = plan.centre + Point2{std::sin(angle), std::cos(angle)} * circle_radius,
@@ -192,12 +193,8 @@ Status plan_joint(const Site& site, DriverPlan& plan) {
     return Done{};
 }
 
-}  // namespace
-
-Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outline& back,
+Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const Outline& flat, const Outline& back,
                                const std::string& back_name) {
-    EXPECTS(site.request.driver.has_value());
-    const DriverMount& mount = *site.request.driver;
     const sound::Driver& driver = mount.driver;
     DriverPlan plan;
     plan.centre = site.flat(mount.centre);
@@ -249,15 +246,56 @@ Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outl
                                       plain_number(driver.recess->mm()), plain_number(under),
                                       plain_number(form.back_mm - form.face_mm), plain_number(kUnderRecess_mm)),
                           "make the baffle thicker or the recess shallower", at);
-    GAPWRIGHT_CHECK(plan_bolts(site, driver, flat, back, back_name, plan));
+    GAPWRIGHT_CHECK(plan_bolts(site, mount, flat, back, back_name, plan));
     GAPWRIGHT_CHECK(plan_joint(site, plan));
     return plan;
 }
 
+/// That their flanges stand beside one another.
+Status check_apart(const Site& site, const std::vector<DriverPlan>& plans) {
+    for (std::size_t i = 0; i < plans.size(); ++i)
+        for (std::size_t j = 0; j < i; ++j) {
+            const double left =
+                distance(plans[i].centre, plans[j].centre) - plans[i].front_radius_mm() - plans[j].front_radius_mm();
+            if (left < kLigament_mm)
+                return impossible(fmt::format("{}: its flange leaves {:.1f} mm to that of {}, wanted {}",
+                                              driver_title(i), left, driver_title(j), plain_number(kLigament_mm)),
+                                  "move one of them, or take smaller drivers", site.at(plans[i].centre, 0.0));
+        }
+    return Done{};
+}
+
+}  // namespace
+
+Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& flat, const Outline& back,
+                                             const std::string& back_name) {
+    const std::vector<DriverMount> mounts = site.request.drivers();
+    if (mounts.size() > 1 && site.request.baffle.shape != BaffleShape::Flat)
+        return Fault{FaultCode::NotBuilt, "driver: several of them on a ring or in a dish are not built yet",
+                     "give [enclosure] baffle.shape = \"flat\"", site.request.baffle.plane.point, "part"};
+    std::vector<DriverPlan> plans;
+    for (std::size_t i = 0; i < mounts.size(); ++i) {
+        auto plan = plan_driver(site, mounts[i], flat, back, back_name);
+        if (!plan) {
+            Fault fault = std::move(plan).error();
+            if (const std::string first = driver_title(0) + ":"; fault.what.starts_with(first))
+                fault.what = driver_title(i) + fault.what.substr(first.size() - 1);
+            return fault;
+        }
+        plan->joint.name = driver_title(i);
+        // What is said of one is true of all.
+        if (i > 0) plan->notes.clear();
+        plans.push_back(std::move(*plan));
+    }
+    GAPWRIGHT_CHECK(check_apart(site, plans));
+    if (plans.size() > 1) plans.back().notes.push_back(fmt::format("driver: {} of them, all as said", plans.size()));
+    return plans;
+}
+
 Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& back, double back_depth_mm,
-              const DriverPlan* driver, const std::vector<Hole>& screws) {
+              const DriverPlans& drivers, const std::vector<Hole>& screws) {
     Drilled made;
-    std::vector<TopoDS_Wire> in_front, in_face, in_seat, in_back, in_boss;
+    std::vector<TopoDS_Wire> in_front, in_back;
     // A hole from `depth` on: its wall, and its bottom or its way out.
     const auto bore = [&](const Hole& hole, double depth_mm, std::vector<TopoDS_Wire>& start, double out_mm,
                           std::vector<TopoDS_Wire>& out) {
@@ -273,7 +311,8 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
         return side;
     };
     for (const Hole& screw : screws) bore(screw, 0.0, in_front, back_depth_mm, in_back);
-    if (driver != nullptr) {
+    for (const DriverPlan* driver : drivers) {
+        std::vector<TopoDS_Wire> in_face, in_seat, in_boss;
         const BaffleForm& form = driver->form;
         const bool has_recess = driver->recess_radius_mm > 0.0;
         std::vector<TopoDS_Wire>& on_face = form.front.empty() ? in_front : in_face;
@@ -288,9 +327,9 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
         const Wall cutout =
             bore({.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
                  driver->seat_depth_mm, starts_in(driver->cutout_radius_mm), form.back_mm, out);
-        made.cutout_at_seat = cutout.from;
-        made.out_of_back = cutout.to;
-        made.air_side = cutout.faces;
+        made.cutouts_at_seat.push_back(cutout.from);
+        made.out_of_back.push_back(cutout.to);
+        made.air_side.insert(made.air_side.end(), cutout.faces.begin(), cutout.faces.end());
         for (const Hole& bolt : driver->bolts)
             bore(bolt, driver->seat_depth_mm, starts_in(distance(bolt.centre, driver->centre)), form.back_mm, out);
         if (has_groove) {
@@ -324,7 +363,7 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
             in_back.push_back(flank.from);
             made.more.insert(made.more.end(), flank.faces.begin(), flank.faces.end());
             made.more.push_back(with_holes(floor, in_boss));
-            made.out_of_back = flank.from;
+            made.out_of_back.back() = flank.from;
             made.air_side.insert(made.air_side.end(), flank.faces.begin(), flank.faces.end());
             made.air_side.push_back(with_holes(floor, {cutout.to}));
         }

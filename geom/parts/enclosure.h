@@ -13,6 +13,7 @@
 #include "geom/skin/skin.h"
 #include "geom/sound/cabin.h"
 #include "geom/sound/driver.h"
+#include "geom/sound/wiring.h"
 #include "geom/space/room.h"
 
 #include <map>
@@ -108,6 +109,12 @@ struct DriverMount {
     Angle turn;     ///< of the bolt circle; 0 = up projected on the baffle, clockwise from the front
     Seal seal{};    ///< under its flange
     std::optional<fixings::ToolRoom> tool{};  ///< for its screws; none: of the ISO tool sizes
+};
+
+/// One more driver of the same kind, in the same flat baffle.
+struct DriverPlace {
+    Point3 centre;  ///< taken to the baffle plane along its normal
+    Angle turn;
 };
 
 struct Foot {
@@ -247,10 +254,17 @@ struct EnclosureRequest {
     bool asks_volume = true;                     ///< a box from numbers may only be told what it holds
 
     bool follows_scan() const { return sides.empty(); }
+    /// All of them, `driver` first.
+    std::vector<DriverMount> drivers() const;
+    std::vector<DriverPlace> more_drivers{};  ///< beside `driver`
+    sound::Wiring wiring{};                   ///< of all of them
     std::optional<Lining> lining{};
     std::optional<Port> port{};
     std::optional<sound::CabinGain> cabin{};  ///< measured by the user: a line of the plot, in no number
 };
+
+/// "driver", "driver 2", ...
+std::string driver_title(std::size_t index);
 
 /// One piece to make or buy; the STEP assembly and the meshes have one entry each.
 struct Product {

@@ -46,8 +46,11 @@ Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
         const BaffleForm form = baffle_form_or_flat(request);
         const sound::Driver& driver = request.driver->driver;
         const double seat_mm = form.face_mm + (recess_radius_mm(driver) > 0.0 ? driver.recess->mm() : 0.0);
-        room.driver = driver_body(*request.driver, work.site.plane(seat_mm), form.back_mm - seat_mm);
-        room.driver_centre = work.site.flat(request.driver->centre);
+        for (const DriverMount& mount : request.drivers()) {
+            if (const auto body = driver_body(mount, work.site.plane(seat_mm), form.back_mm - seat_mm))
+                room.drivers.push_back(*body);
+            room.driver_centres.push_back(work.site.flat(mount.centre));
+        }
         room.driver_front_mm =
             std::max({driver.flange_diameter.mm() / 2.0, recess_radius_mm(driver), form.foot_radius_mm()});
     }
@@ -433,10 +436,10 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             const Stage stage(context, "part/baffle");
             GAPWRIGHT_CHECK(request.baffle.separate ? put_separate_baffle(work) : put_integral_baffle(work));
         }
-        if (work.driver) {
-            work.note(work.driver->notes);
-            work.made.joints.push_back(work.driver->joint);
-            GAPWRIGHT_TRY(screws, driver_screws(work.site, *work.driver));
+        for (const DriverPlan* driver : work.drivers()) {
+            work.note(driver->notes);
+            work.made.joints.push_back(driver->joint);
+            GAPWRIGHT_TRY(screws, driver_screws(work.site, *driver));
             work.made.screws.insert(work.made.screws.end(), screws.begin(), screws.end());
         }
         GAPWRIGHT_CHECK(finish_form(work));

@@ -190,12 +190,13 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
 
 /// Whether any of the foot stands straight before the driver.
 bool is_before_driver(const Site& site, const FootPlan& foot) {
-    if (!site.request.driver) return false;
-    const Point2 centre = site.flat(site.request.driver->centre);
-    const double radius = site.request.driver->driver.flange_diameter.mm() / 2.0;
-    for (const Point3& p : outside_points(foot))
-        if (site.depth(p) < 0.0 && site.depth(p) > -kBeforeDriver_mm && distance(site.flat(p), centre) < radius)
-            return true;
+    const std::vector<DriverMount> mounts = site.request.drivers();
+    if (mounts.empty()) return false;
+    for (const Point3& p : outside_points(foot)) {
+        if (site.depth(p) >= 0.0 || site.depth(p) <= -kBeforeDriver_mm) continue;
+        for (const DriverMount& mount : mounts)
+            if (distance(site.flat(p), site.flat(mount.centre)) < mount.driver.flange_diameter.mm() / 2.0) return true;
+    }
     return false;
 }
 

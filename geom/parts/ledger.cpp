@@ -24,6 +24,15 @@ double cutout_mm3(const EnclosureRequest& request, double length_mm) {
     return std::numbers::pi * r * r * length_mm;
 }
 
+/// A line a driver; the first keeps the name that a lone one has.
+void each_driver(const EnclosureRequest& request, const std::string& lone, double mm3, std::vector<LedgerLine>& lines) {
+    for (std::size_t i = 0; i <= request.more_drivers.size(); ++i)
+        lines.push_back({i == 0             ? lone
+                         : lone == "driver" ? driver_title(i)
+                                            : fmt::format("{}, {}", lone, driver_title(i)),
+                         mm3 / 1e6});
+}
+
 /// What cut-out and form of the baffle add to the air and take from it.
 std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
     const double tube = port_tube_mm3(request);
@@ -33,8 +42,9 @@ std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
     const sound::Driver& driver = request.driver->driver;
     const double recess = driver.recess ? driver.recess->mm() : 0.0;
     const BaffleForm form = baffle_form_or_flat(request);
-    std::vector<LedgerLine> lines{
-        {"cut-out behind the driver's seat", cutout_mm3(request, request.baffle.thickness.mm() - recess) / 1e6}};
+    std::vector<LedgerLine> lines;
+    each_driver(request, "cut-out behind the driver's seat",
+                cutout_mm3(request, request.baffle.thickness.mm() - recess), lines);
     if (form.face_mm < 0.0) lines.push_back({"cut-out in the raised ring", cutout_mm3(request, -form.face_mm) / 1e6});
     if (!form.back.empty()) lines.push_back({"back of the dish", -form.boss_mm3() / 1e6});
     lines.insert(lines.end(), port.begin(), port.end());
@@ -49,8 +59,10 @@ double terminal_mm3(const Terminal& terminal, double hole_mm3) {
 /// Of the finished air: all of the inner walls with what stands in them, the cut-out left open.
 Result<double> lined_mm2(const Work& work) {
     GAPWRIGHT_TRY(measured, measure::measure_solid(to_brep(work.air), work.site.context));
-    const double r = work.driver ? work.driver->cutout_radius_mm : 0.0;
-    return measured.area.mm2() - std::numbers::pi * r * r;
+    double open = 0.0;
+    for (const DriverPlan* driver : work.drivers())
+        open += std::numbers::pi * driver->cutout_radius_mm * driver->cutout_radius_mm;
+    return measured.area.mm2() - open;
 }
 
 }  // namespace
@@ -84,8 +96,8 @@ Status sum_up(Work& work) {
     ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
     if (work.driver) {
         const double displaced = displacement_mm3(request.driver->driver);
-        line("driver", -displaced);
-        solids_mm3 += displaced;
+        each_driver(request, "driver", -displaced, ledger);
+        solids_mm3 += displaced * static_cast<double>(work.drivers().size());
         const auto displacement = sound::displacement_of(request.driver->driver);
         if (!displacement)
             work.note({"driver: neither displacement nor the lengths to estimate it are given: counted as nothing"});
@@ -122,7 +134,7 @@ Status sum_up(Work& work) {
 std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
     std::vector<LedgerLine> ledger = baffle_lines(request);
     const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
-    if (request.driver) line("driver", -displacement_mm3(request.driver->driver));
+    if (request.driver) each_driver(request, "driver", -displacement_mm3(request.driver->driver), ledger);
     if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0)
         line("heads of the screws into plates", -screws);
     if (request.terminal) {
@@ -139,7 +151,7 @@ double volume_uncertainty_rel(const EnclosureRequest& request, const Enclosure& 
     double displacement = 0.0;
     if (request.driver)
         if (const auto d = sound::displacement_of(request.driver->driver))
-            displacement = d->volume.litres() * d->spread_rel;
+            displacement = d->volume.litres() * d->spread_rel * static_cast<double>(1 + request.more_drivers.size());
     return (ways + displacement) / made.net_by_brep.litres();
 }
 

@@ -118,7 +118,7 @@ Result<PortPlan> port_plan(const Site& site) {
 }
 
 Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, const Outline& back,
-                  const std::string& back_name, const Outline& inner, const DriverPlan* driver,
+                  const std::string& back_name, const Outline& inner, const DriverPlans& drivers,
                   const std::vector<Hole>& screws, const TopoDS_Solid& air) {
     const Point3 at = site.at(plan.centre, 0.0);
     const std::string move = "move [enclosure] port.at, or take a smaller diameter";
@@ -139,7 +139,9 @@ Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, c
         return impossible(fmt::format("port: it leaves {:.1f} mm to {}, wanted {}", left, what, plain_number(wanted)),
                           move, at);
     };
-    if (driver != nullptr) {
+    const std::vector<DriverMount> mounts = site.request.drivers();
+    for (std::size_t i = 0; i < drivers.size(); ++i) {
+        const DriverPlan* driver = drivers[i];
         GAPWRIGHT_CHECK(beside(driver->centre, driver->front_radius_mm(), plan.front_radius_mm(), kLigament_mm,
                                "the driver's flange"));
         GAPWRIGHT_CHECK(
@@ -147,7 +149,7 @@ Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, c
         for (const Hole& bolt : driver->bolts)
             GAPWRIGHT_CHECK(beside(bolt.centre, bolt.radius_mm, plan.tube_mm, kLigament_mm, "a driver's screw"));
         const double seat_mm = driver->seat_depth_mm;
-        if (const auto body = driver_body(*site.request.driver, site.plane(seat_mm), driver->form.back_mm - seat_mm)) {
+        if (const auto body = driver_body(mounts[i], site.plane(seat_mm), driver->form.back_mm - seat_mm)) {
             double widest = 0.0;
             for (const auto& [radius, depth] : body->profile)
                 if (seat_mm + depth <= plan.length_mm || depth <= body->from_mm) widest = std::max(widest, radius);

@@ -12,6 +12,8 @@
 #include <BRepBuilderAPI_Copy.hxx>
 #include <TopoDS.hxx>
 
+#include <iterator>
+
 namespace geom::parts {
 namespace {
 
@@ -24,11 +26,12 @@ Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const
         faces.front() = with_holes(front, {port->foot});
         faces.insert(faces.end(), port->air.begin(), port->air.end());
     }
-    if (work.driver) {
-        faces.front() = with_holes(faces.front(), {drilled.out_of_back});
-        faces.insert(faces.end(), drilled.air_side.begin(), drilled.air_side.end());
-        faces.push_back(disc(work.site.plane(work.driver->seat_depth_mm, work.driver->centre), drilled.cutout_at_seat));
-    }
+    const DriverPlans drivers = work.drivers();
+    if (!drivers.empty()) faces.front() = with_holes(faces.front(), drilled.out_of_back);
+    faces.insert(faces.end(), drilled.air_side.begin(), drilled.air_side.end());
+    for (std::size_t i = 0; i < drivers.size(); ++i)
+        faces.push_back(
+            disc(work.site.plane(drivers[i]->seat_depth_mm, drivers[i]->centre), drilled.cutouts_at_seat[i]));
     return solid_of_faces("air", faces);
 }
 
@@ -45,9 +48,17 @@ Point3 point_of_air(const Work& work, const Outline& front, double front_depth_m
     return work.site.at(work.driver ? work.driver->centre : deepest, front_depth_mm + 1.0);
 }
 
-measure::Opening driver_opening(const Work& work) {
-    return opening("driver", work.site.plane(work.driver->seat_depth_mm, work.driver->centre),
-                   work.driver->cutout_radius_mm);
+measure::Opening driver_opening(const Site& site, const DriverPlan& driver) {
+    return opening(driver.joint.name, site.plane(driver.seat_depth_mm, driver.centre), driver.cutout_radius_mm);
+}
+
+/// The drivers' places, once they are known to fit.
+Status plan_all_drivers(Work& work, const Outline& flat, const Outline& back, const std::string& back_name) {
+    if (!work.site.request.driver) return Done{};
+    GAPWRIGHT_TRY(plans, plan_drivers(work.site, flat, back, back_name));
+    work.driver = std::move(plans.front());
+    work.more_drivers.assign(std::make_move_iterator(plans.begin() + 1), std::make_move_iterator(plans.end()));
+    return check_boss_room(work.site, work.driver->form, work.driver->centre, work.air);
 }
 
 /// The port through the baffle as drilled, once it is known to fit; none without a port.
@@ -55,8 +66,7 @@ Result<std::optional<PortFaces>> put_port(Work& work, Drilled& drilled, const Ou
                                           const std::string& back_name, const Outline& inner,
                                           const std::vector<Hole>& screws) {
     if (!work.port) return std::optional<PortFaces>();
-    GAPWRIGHT_CHECK(
-        check_port(work.site, *work.port, flat, back, back_name, inner, work.driver_or_null(), screws, work.air));
+    GAPWRIGHT_CHECK(check_port(work.site, *work.port, flat, back, back_name, inner, work.drivers(), screws, work.air));
     PortFaces port = port_faces(work.site, *work.port);
     drilled.front = with_holes(drilled.front, {port.mouth});
     drilled.back = with_holes(drilled.back, {port.foot});
@@ -76,12 +86,8 @@ Status put_integral_baffle(Work& work) {
     GAPWRIGHT_TRY(back, face_in_plane("cavity", work.air, site.plane(t)));
     GAPWRIGHT_TRY(flat, outline_of(site, front));
     GAPWRIGHT_TRY(cavity_front, outline_of(site, back));
-    if (site.request.driver) {
-        GAPWRIGHT_TRY(plan, plan_driver(site, flat, cavity_front, "cavity's front"));
-        work.driver = plan;
-        GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
-    }
-    Drilled drilled = drill(site, front, back, t, work.driver_or_null(), {});
+    GAPWRIGHT_CHECK(plan_all_drivers(work, flat, cavity_front, "cavity's front"));
+    Drilled drilled = drill(site, front, back, t, work.drivers(), {});
     GAPWRIGHT_TRY(port, put_port(work, drilled, flat, cavity_front, "cavity's front", cavity_front, {}));
     std::vector<TopoDS_Face> faces = replaced(faces_of(work.outer), front, drilled.front);
     faces.insert(faces.end(), drilled.more.begin(), drilled.more.end());
@@ -104,14 +110,14 @@ Status put_integral_baffle(Work& work) {
 
     const double back_mm = work.driver ? work.driver->form.back_mm : t;
     AirPiece piece{.product = "shell", .openings = {}, .at = point_of_air(work, cavity_front, back_mm)};
-    if (work.driver) {
-        piece.openings.push_back(driver_opening(work));
+    for (const DriverPlan* driver : work.drivers()) {
+        piece.openings.push_back(driver_opening(site, *driver));
         int number = 0;
-        for (const Hole& bolt : work.driver->bolts) {
+        for (const Hole& bolt : driver->bolts) {
             ++number;
             if (bolt.is_through)
-                piece.openings.push_back(
-                    opening(fmt::format("driver bolt {}", number), site.plane(back_mm, bolt.centre), bolt.radius_mm));
+                piece.openings.push_back(opening(fmt::format("{} bolt {}", driver->joint.name, number),
+                                                 site.plane(back_mm, bolt.centre), bolt.radius_mm));
         }
     }
     if (work.port)
@@ -135,12 +141,8 @@ Status put_separate_baffle(Work& work) {
     GAPWRIGHT_TRY(plate_back, outline_of(site, back));
     GAPWRIGHT_TRY(air_front, outline_of(site, air_front_face));
     GAPWRIGHT_TRY(air_behind, outline_of(site, air_behind_face));
-    if (site.request.driver) {
-        GAPWRIGHT_TRY(plan, plan_driver(site, flat, plate_back, "plate's back"));
-        work.driver = plan;
-        GAPWRIGHT_CHECK(check_boss_room(site, plan.form, plan.centre, work.air));
-    }
-    GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.driver_or_null()));
+    GAPWRIGHT_CHECK(plan_all_drivers(work, flat, plate_back, "plate's back"));
+    GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.drivers()));
     work.note(flange.notes);
     GAPWRIGHT_TRY(screws_made, baffle_screws(site, flange));
     work.made.screws = screws_made;
@@ -152,8 +154,8 @@ Status put_separate_baffle(Work& work) {
         screws.push_back(
             {.centre = screw, .radius_mm = thread.hole_medium_mm / 2.0, .depth_mm = 0.0, .is_through = true});
     work.made.flats.push_back(
-        baffle_drawing(site, flat, plate_back, work.driver_or_null(), work.port ? &*work.port : nullptr, screws));
-    Drilled drilled = drill(site, front, back, t, work.driver_or_null(), screws);
+        baffle_drawing(site, flat, plate_back, work.drivers(), work.port ? &*work.port : nullptr, screws));
+    Drilled drilled = drill(site, front, back, t, work.drivers(), screws);
     GAPWRIGHT_TRY(port, put_port(work, drilled, flat, plate_back, "plate's back", Outline(flange.mouth), screws));
     std::vector<TopoDS_Face> faces =
         replaced(replaced(faces_of(bodies.front), front, drilled.front), back, drilled.back);
@@ -190,14 +192,14 @@ Status put_separate_baffle(Work& work) {
     if (work.driver) in_shell.filled_mm3 = work.driver->form.boss_mm3();
     if (work.port) in_shell.filled_mm3 += work.port->tube_volume_mm3();
     work.made.air_pieces.push_back(std::move(in_shell));
-    if (work.driver) {
-        const double back_mm = work.driver->form.back_mm;
+    for (const DriverPlan* driver : work.drivers()) {
+        const double back_mm = driver->form.back_mm;
         AirPiece in_plate{.product = "baffle",
-                          .openings = {driver_opening(work)},
-                          .at = site.at(work.driver->centre, (back_mm + work.driver->seat_depth_mm) / 2.0)};
-        in_plate.openings.push_back(opening("cut-out, back",
-                                            Plane{site.at(work.driver->centre, back_mm), -site.outward()},
-                                            work.driver->cutout_radius_mm));
+                          .openings = {driver_opening(site, *driver)},
+                          .at = site.at(driver->centre, (back_mm + driver->seat_depth_mm) / 2.0)};
+        in_plate.openings.push_back(opening(driver->joint.name + ", back",
+                                            Plane{site.at(driver->centre, back_mm), -site.outward()},
+                                            driver->cutout_radius_mm));
         work.made.air_pieces.push_back(std::move(in_plate));
     }
     return Done{};

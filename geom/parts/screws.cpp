@@ -26,7 +26,7 @@ Result<std::vector<BoltMade>> driver_screws(const Site& site, const DriverPlan& 
         driver.flange_thickness ? driver.flange_thickness->mm() : (driver.recess ? driver.recess->mm() : 0.0);
     for (const Hole& bolt : plan.bolts) {
         BoltMade screw;
-        screw.name = fmt::format("driver screw {}", screws.size() + 1);
+        screw.name = fmt::format("{} screw {}", plan.joint.name, screws.size() + 1);
         screw.thread = driver.bolt_thread;
         screw.head_seat = site.at(bolt.centre, plan.seat_depth_mm - flange);
         screw.axis = -site.outward();

@@ -252,16 +252,16 @@ DriverFitting Shortlister::fit(const sound::Driver& driver, std::optional<Volume
     const Maps& maps = *maps_;
     const Tried tried(maps.gap, maps.request, driver);
     Closest closest;
-    const auto try_place = [&](const Place& place) -> std::optional<DriverPlace> {
+    const auto try_place = [&](const Place& place) -> std::optional<FittingPlace> {
         const auto found = centre_for(tried, place, closest);
         if (!found) return std::nullopt;
         const Centre& c = *found->first;
-        return DriverPlace{.t_mm = place.t_mm,
-                           .centre = maps.frame().to_parent({c.at.x, -place.t_mm, c.at.y}),
-                           .is_as_asked = maps.has_asked && c.from_asked_mm < 1e-6,
-                           .net = tried.net(place),
-                           .front_spare_mm = tried.front_spare(c),
-                           .body_spare_mm = found->second};
+        return FittingPlace{.t_mm = place.t_mm,
+                            .centre = maps.frame().to_parent({c.at.x, -place.t_mm, c.at.y}),
+                            .is_as_asked = maps.has_asked && c.from_asked_mm < 1e-6,
+                            .net = tried.net(place),
+                            .front_spare_mm = tried.front_spare(c),
+                            .body_spare_mm = found->second};
     };
     DriverFitting fitting;
     for (auto place = maps.places.rbegin(); place != maps.places.rend() && !fitting.roomiest; ++place)

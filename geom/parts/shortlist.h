@@ -20,7 +20,7 @@ namespace geom::parts {
 
 constexpr double kCentreStep_mm = 8.0;
 
-struct DriverPlace {
+struct FittingPlace {
     double t_mm = 0.0;            ///< of the baffle on its travel
     Point3 centre;                ///< of the driver, in the bare outer face
     bool is_as_asked = true;      ///< the centre is the job's own
@@ -30,9 +30,9 @@ struct DriverPlace {
 };
 
 struct DriverFitting {
-    std::optional<DriverPlace> place;     ///< where it has the air wanted, or most; none: it fits nowhere
-    std::optional<DriverPlace> roomiest;  ///< the outermost at which it fits
-    std::string why_not;                  ///< it fits nowhere, or its depth is not known; what is in the way
+    std::optional<FittingPlace> place;     ///< where it has the air wanted, or most; none: it fits nowhere
+    std::optional<FittingPlace> roomiest;  ///< the outermost at which it fits
+    std::string why_not;                   ///< it fits nowhere, or its depth is not known; what is in the way
 };
 
 class Shortlister {

@@ -288,11 +288,12 @@ Status check_tube(const Site& site, const Skin& skin, const BaffleRoom& baffle, 
         for (const RimPlace& p : rim_of(plan.line, plan.solid_radius_mm(h), 72)) {
             const Point3 q = plan.line.at(h) + p.offset;
             tube.take(site, q);
-            if (!baffle.driver) continue;
-            if (const double left = baffle.driver->distance_to(q); left < beside) beside = left, beside_at = q;
-            const auto [r, depth] = baffle.driver->flat(q);
-            const double back = depth - baffle.driver->depth_mm();
-            if (r < baffle.driver->magnet_radius_mm() && back > 0.0 && back < behind) behind = back, behind_at = q;
+            for (const DriverBody& body : baffle.drivers) {
+                if (const double left = body.distance_to(q); left < beside) beside = left, beside_at = q;
+                const auto [r, depth] = body.flat(q);
+                const double back = depth - body.depth_mm();
+                if (r < body.magnet_radius_mm() && back > 0.0 && back < behind) behind = back, behind_at = q;
+            }
         }
     GAPWRIGHT_CHECK(pad.judged(who + ": its pad", baffle.outside_mm));
     if (!plan.leaves_by_baffle) {
@@ -302,7 +303,8 @@ Status check_tube(const Site& site, const Skin& skin, const BaffleRoom& baffle, 
         const double radius = std::max({plan.recess_radius_mm, plan.hole.seat_mm / 2.0, plan.tube_radius_mm});
         double least = 1e300;
         for (const RimPlace& p : rim_of(plan.line, radius, 72))
-            least = std::min(least, distance(site.flat(plan.line.at(plan.leaves_mm) + p.offset), baffle.driver_centre));
+            for (const Point2 centre : baffle.driver_centres)
+                least = std::min(least, distance(site.flat(plan.line.at(plan.leaves_mm) + p.offset), centre));
         if (const double left = least - baffle.driver_front_mm; left < kBesideDriver_mm)
             return impossible(
                 fmt::format("{}: its seat or tube comes to {:.1f} mm of the driver's flange or what holds "

@@ -4,6 +4,7 @@
 #include "geom/check/verdict.h"
 #include "geom/measure/brep_measure.h"
 #include "geom/measure/mesh_measure.h"
+#include "geom/parts/driver_body.h"
 
 #include <functional>
 #include <optional>
@@ -63,13 +64,16 @@ CheckLine at_most(std::string name, Kind kind, double value, double limit, std::
 /// "at (12.0, -3.5, 88.1)"
 std::string place(Point3 p);
 
-/// The driver's mass and its centre: most of it is the magnet; without its length, at two thirds of the depth [common
-/// practice]. None when it is not known.
+/// The mass of all drivers and its centre: most of it is the magnet; without its length, at two thirds of the depth
+/// [common practice]. None when it is not known.
 struct PointMass {
     double kg = 0.0;
     Point3 at;
 };
 std::optional<PointMass> driver_mass(const Case& c);  ///< making_check.cpp
+
+/// Bodies of the drivers that give a mounting depth; all or none.
+std::vector<parts::DriverBody> bodies_of(const Case& c);  ///< driver_check.cpp
 
 /// Work that may find a fault, several at a time; the first fault in the order given is returned.
 Status all_of_them(const std::vector<std::function<Status()>>& work);

@@ -24,10 +24,10 @@ struct FlangePlan {
 };
 
 /// `flat`, `plate_back`: the plate's two outlines. `air_front`, `air_behind`: the air's outline in the plate's back
-/// plane and in the flange's back plane. `driver` may be null. Faults: Impossible  the flange does not clear the
+/// plane and in the flange's back plane. Faults: Impossible  the flange does not clear the
 /// basket, or there is no place for a screw within the pitch
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
-                               const Outline& air_front, const Outline& air_behind, const DriverPlan* driver);
+                               const Outline& air_front, const Outline& air_behind, const DriverPlans& drivers);
 
 /// Shell and air once the flange is in, sharing all faces between them; the outer body's rest is given by its faces.
 struct Flanged {

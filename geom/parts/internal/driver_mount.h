@@ -26,25 +26,27 @@ struct DriverPlan {
     double back_radius_mm() const { return std::max(cutout_radius_mm, form.boss_radius_mm()); }
 };
 
-/// `flat`: the flat of the outer face. `back`: the plane region that holes across the baffle come out of, called
-/// `back_name` in faults: the cavity's front, or the back of a separate plate.
-/// Faults: those of baffle_form()
-///         Impossible  larger than the flat, or a hole that meets an edge: by how much, which way, what would fit
-Result<DriverPlan> plan_driver(const Site& site, const Outline& flat, const Outline& back,
-                               const std::string& back_name);
+/// Every driver of the request. `flat`: the flat of the outer face. `back`: the plane region that holes across the
+/// baffle come out of, called `back_name` in faults: the cavity's front, or the back of a separate plate. Faults: those
+/// of baffle_form()
+///         Impossible  larger than the flat, a hole that meets an edge, or two drivers that meet: by how much, which
+///                     way, what would fit
+Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& flat, const Outline& back,
+                                             const std::string& back_name);
+using DriverPlans = std::vector<const DriverPlan*>;
 
 /// The baffle with its form and holes: both plane faces, and the walls, floors and bottoms between them.
 struct Drilled {
     TopoDS_Face front, back;
     std::vector<TopoDS_Face> more;
     bool pierces = false;  ///< some hole goes through
-    // What closes the air, up to the driver's seat; null and empty without a driver.
-    TopoDS_Wire out_of_back;  ///< of the driver's side in the back's plane: the cut-out, or the dish's back
-    TopoDS_Wire cutout_at_seat;
-    std::vector<TopoDS_Face> air_side;  ///< the dish's back and the cut-out's wall
+    // What closes the air, up to the drivers' seats; empty without a driver.
+    std::vector<TopoDS_Wire> out_of_back;  ///< of each in the back's plane: the cut-out, or the dish's back
+    std::vector<TopoDS_Wire> cutouts_at_seat;
+    std::vector<TopoDS_Face> air_side;  ///< the dish's back and the cut-outs' walls
 };
-/// `driver` may be null; `screws` start in the front face.
+/// `screws` start in the front face.
 Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& back, double back_depth_mm,
-              const DriverPlan* driver, const std::vector<Hole>& screws);
+              const DriverPlans& drivers, const std::vector<Hole>& screws);
 
 }  // namespace geom::parts

@@ -27,11 +27,11 @@ struct PortPlan {
 Result<PortPlan> port_plan(const Site& site);
 
 /// `flat`: the flat of the outer face. `back`, `back_name`: as of plan_driver(). `inner`: what the tube goes through
-/// behind the baffle's back: the cavity's front, or the mouth behind a separate baffle. `driver` may be null.
+/// behind the baffle's back: the cavity's front, or the mouth behind a separate baffle.
 /// `air`: the air with all that stands in it taken away.
 /// Faults: Impossible  it meets an edge, the driver, a hole, a wall or what stands in the box: by how much, what fits
 Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, const Outline& back,
-                  const std::string& back_name, const Outline& inner, const DriverPlan* driver,
+                  const std::string& back_name, const Outline& inner, const DriverPlans& drivers,
                   const std::vector<Hole>& screws, const TopoDS_Solid& air);
 
 /// Faces between the baffle's two faces: of the solid, and those that close the air at the inner end.

@@ -7,7 +7,7 @@
 
 namespace geom::parts {
 
-/// The driver's, their heads on its flange. None where no bolt holes were made.
+/// One driver's, their heads on its flange. None where no bolt holes were made.
 Result<std::vector<BoltMade>> driver_screws(const Site& site, const DriverPlan& plan);
 /// Those of a separate baffle, their heads on its outer face.
 Result<std::vector<BoltMade>> baffle_screws(const Site& site, const FlangePlan& plan);

@@ -48,8 +48,8 @@ struct SleevePlan {
 struct BaffleRoom {
     double outside_mm = 0.0;  ///< of what stands on or is cut into the outer skin
     double air_mm = 0.0;      ///< of what stands in the air
-    std::optional<DriverBody> driver;
-    Point2 driver_centre;
+    std::vector<DriverBody> drivers;
+    std::vector<Point2> driver_centres;
     double driver_front_mm = 0.0;             ///< radius of all that the driver has on the baffle's face; 0: no driver
     std::function<double(Point3)> port_mm{};  ///< distance from a port's tube and what it keeps free; empty: none
 };

@@ -30,6 +30,7 @@ struct Work {
     TopoDS_Solid shell, plate;  ///< plate: null when the baffle is integral
     TopoDS_Solid finished_air;  ///< the air with the cut-out, up to the seat
     std::optional<DriverPlan> driver;
+    std::vector<DriverPlan> more_drivers;  ///< beside the first
     std::optional<PortPlan> port;
     std::vector<FootPlan> feet;  ///< those of the job, then the lugs on plates
     std::vector<SleevePlan> sleeves;
@@ -41,7 +42,13 @@ struct Work {
     double mouth_mm = 0.0, mouth_back_mm = 0.0;
     double bare_mm3 = 0.0, terminal_hole_mm3 = 0.0;
 
-    const DriverPlan* driver_or_null() const { return driver ? &*driver : nullptr; }
+    /// All of them, the first one first.
+    DriverPlans drivers() const {
+        DriverPlans all;
+        if (driver) all.push_back(&*driver);
+        for (const DriverPlan& more : more_drivers) all.push_back(&more);
+        return all;
+    }
     /// Faces of the air as the shell has them: behind a pad that is a piece of its own they go on.
     std::vector<TopoDS_Face> for_shell(const std::vector<TopoDS_Face>& faces) const {
         return pad && site.request.adjust.fill == Adjust::Fill::Separate ? beyond_pad(faces, *pad) : faces;
