@@ -1,22 +1,12 @@
 // gapwright capacity JOB
 #pragma once
 
-#include "cli/terminal.h"
-
-#include <atomic>
-#include <filesystem>
+#include "cli/kept_field.h"
 
 namespace cli {
 
-struct CapacityArguments {
-    std::filesystem::path job;
-    std::filesystem::path out;      ///< folder for plot and JSON; empty: none written
-    std::filesystem::path keep;     ///< folder for the kept field; empty: none kept
-    std::filesystem::path timings;  ///< empty: none written
+struct CapacityArguments : FieldArguments {
     bool prices = false, pairs = false, directions = false;
-    bool quiet = false;
-    bool json = false;
-    int threads = 0;  ///< 0: all
 };
 
 /// Tells what the gap holds; returns the exit code.

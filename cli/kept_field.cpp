@@ -2,10 +2,13 @@
 
 #include "exports/kept_gap.h"
 #include "exports/write_files.h"
+#include "geom/core/parallel.h"
 
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <algorithm>
+#include <cstdio>
 
 namespace cli {
 
@@ -72,6 +75,30 @@ Result<FieldOfJob> field_of(const geom::job::Job& job, const fs::path& keep, Sca
     }
     field.gap = std::move(gap);
     return field;
+}
+
+int run_on_field(const FieldArguments& arguments, const std::atomic<bool>& cancel,
+                 const std::function<Result<ToldByField>(const geom::Context&)>& tell) {
+    const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
+    const geom::ThreadLimit threads(arguments.threads);
+    StageClock clock(!arguments.quiet && !arguments.json && ::isatty(STDERR_FILENO) != 0);
+    const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = {}};
+
+    const auto told = tell(context);
+    int exit = kMade;
+    if (!told) {
+        exit = print_fault(told.error(), form);
+    } else if (arguments.json) {
+        if (!told->keep_note.empty() && !arguments.quiet) fmt::print(stderr, "gapwright: {}\n", told->keep_note);
+        fmt::print(stdout, "{}", told->json);
+    } else if (!arguments.quiet) {
+        if (!told->keep_note.empty()) fmt::print(stderr, "gapwright: {}\n", told->keep_note);
+        fmt::print(stdout, "{}", told->text);
+        for (const fs::path& file : told->written) fmt::print(stdout, "written      {}\n", file.string());
+    }
+    if (arguments.timings.empty() || write_timings(arguments.timings, clock)) return exit;
+    fmt::print(stderr, "gapwright: the times cannot be written to {}\n", arguments.timings.string());
+    return exit == kMade ? kInternal : exit;
 }
 
 }  // namespace cli

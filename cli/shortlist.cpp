@@ -9,10 +9,8 @@
 #include "geom/parts/sharp_edge.h"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <cstdio>
 
 namespace cli {
 
@@ -178,27 +176,11 @@ Result<Told> tell(const ShortlistArguments& arguments, const geom::Context& cont
 }  // namespace
 
 int run_shortlist(const ShortlistArguments& arguments, const std::atomic<bool>& cancel) {
-    const FaultForm form = arguments.json ? FaultForm::Json : FaultForm::Text;
-    const geom::ThreadLimit threads(arguments.threads);
-    StageClock clock(!arguments.quiet && !arguments.json && ::isatty(STDERR_FILENO) != 0);
-    const geom::Context context{.listener = &clock, .cancel = &cancel, .dump_dir = {}};
-
-    const auto told = tell(arguments, context);
-    int exit = kMade;
-    if (!told) {
-        exit = print_fault(told.error(), form);
-    } else {
-        if (!told->keep_note.empty() && !arguments.quiet) fmt::print(stderr, "gapwright: {}\n", told->keep_note);
-        if (arguments.json)
-            fmt::print(stdout, "{}", shortlist_json(report_of(arguments, *told)));
-        else if (!arguments.quiet)
-            fmt::print(stdout, "{}", shortlist_text(report_of(arguments, *told)));
-        if (!arguments.json && !arguments.quiet)
-            for (const fs::path& file : told->written) fmt::print(stdout, "written      {}\n", file.string());
-    }
-    if (arguments.timings.empty() || write_timings(arguments.timings, clock)) return exit;
-    fmt::print(stderr, "gapwright: the times cannot be written to {}\n", arguments.timings.string());
-    return exit == kMade ? kInternal : exit;
+    return run_on_field(arguments, cancel, [&](const geom::Context& context) -> Result<ToldByField> {
+        GAPWRIGHT_TRY(told, tell(arguments, context));
+        return ToldByField{shortlist_text(report_of(arguments, told)), shortlist_json(report_of(arguments, told)),
+                           told.keep_note, told.written};
+    });
 }
 
 }  // namespace cli

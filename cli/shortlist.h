@@ -1,27 +1,19 @@
 // gapwright shortlist JOB --drivers DIR
 #pragma once
 
-#include "cli/terminal.h"
+#include "cli/kept_field.h"
 
-#include <atomic>
 #include <cmath>
 #include <filesystem>
 #include <string>
 
 namespace cli {
 
-struct ShortlistArguments {
-    std::filesystem::path job;
+struct ShortlistArguments : FieldArguments {
     std::filesystem::path drivers;  ///< folder of driver files, *.toml
-    std::filesystem::path out;      ///< folder for plot and JSON; empty: none written
-    std::filesystem::path keep;     ///< folder for the kept field; empty: none kept
-    std::filesystem::path timings;  ///< empty: none written
     std::string sort = "output";    ///< output, corner, air or size
     double qtc = std::sqrt(0.5);    ///< of the closed box whose air a driver wants
     double at_hz = 40.0;            ///< where the output is told
-    bool quiet = false;
-    bool json = false;
-    int threads = 0;  ///< 0: all
 };
 
 /// Tells which drivers of a folder go into the gap and what they would do there; returns the exit code.

@@ -217,7 +217,9 @@ Point3 middle_of(const Plane& outer, Vec3 up, const Outline& front, const Outlin
     return frame.to_parent({best.at.x, 0.0, best.at.y});
 }
 
-Result<BareBox> plane_box(const BoxRequest& request, const PlaneBody& body) {
+/// Solids, boards and volumes of a body of plane sides or a round one; all else is still to come.
+template <class Body>
+Result<BareBox> solids_of(const Body& body) {
     BareBox box;
     GAPWRIGHT_TRY(outer, solid_of(body, false));
     GAPWRIGHT_TRY(air, solid_of(body, true));
@@ -225,6 +227,13 @@ Result<BareBox> plane_box(const BoxRequest& request, const PlaneBody& body) {
     box.outer = outer;
     box.air = air;
     box.boards = std::move(boards);
+    box.outside = Volume::mm3(volume_mm3(body, false));
+    box.inside = Volume::mm3(volume_mm3(body, true));
+    return box;
+}
+
+Result<BareBox> plane_box(const BoxRequest& request, const PlaneBody& body) {
+    GAPWRIGHT_TRY(box, solids_of(body));
     for (int i = 0; i < static_cast<int>(body.sides.size()); ++i) {
         const PlaneSide& side = body.sides[static_cast<std::size_t>(i)];
         box.sides.push_back({side.name, side.inner(), side.thickness_mm()});
@@ -239,8 +248,6 @@ Result<BareBox> plane_box(const BoxRequest& request, const PlaneBody& body) {
         };
         box.baffle.point = middle_of(side.outer, request.enclosure.up, outline(false), outline(true));
     }
-    box.outside = Volume::mm3(volume_mm3(body, false));
-    box.inside = Volume::mm3(volume_mm3(body, true));
     box.distance_mm = distance_to(request, body, false);
     box.air_mm = distance_to(request, body, true);
     box.box = box_of(body);
@@ -304,13 +311,7 @@ Result<RoundBody> round_body(const BoxRequest& request) {
 }
 
 Result<BareBox> round_box(const BoxRequest& request, const RoundBody& body) {
-    BareBox box;
-    GAPWRIGHT_TRY(outer, solid_of(body, false));
-    GAPWRIGHT_TRY(air, solid_of(body, true));
-    GAPWRIGHT_TRY(boards, boards_of(body));
-    box.outer = outer;
-    box.air = air;
-    box.boards = std::move(boards);
+    GAPWRIGHT_TRY(box, solids_of(body));
     const bool on_first = request.baffle == body.first.name;
     const RoundCap& cap = on_first ? body.first : body.second;
     const Point3 far = body.view.origin + body.view.y * body.depth_mm;
@@ -335,8 +336,6 @@ Result<BareBox> round_box(const BoxRequest& request, const RoundBody& body) {
                  {body.second.name, Plane{far - body.view.y * body.second.thickness_mm(), body.view.y},
                   body.second.thickness_mm()},
                  {body.side, std::nullopt, body.wall_mm}};
-    box.outside = Volume::mm3(volume_mm3(body, false));
-    box.inside = Volume::mm3(volume_mm3(body, true));
     box.distance_mm = distance_to(body, false);
     box.air_mm = distance_to(body, true);
     const auto grow = [&](Point2 p) {
