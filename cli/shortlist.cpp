@@ -146,6 +146,13 @@ Result<Told> tell(const ShortlistArguments& arguments, const geom::Context& cont
     GAPWRIGHT_TRY(job, job_of_part(arguments.job, "enclosure", context));
     if (!arguments.out.empty()) GAPWRIGHT_CHECK(check_folder(arguments.out));
     GAPWRIGHT_CHECK(geom::parts::check_sharp_edges(job.enclosure));
+    if (const std::size_t more = job.enclosure.more_drivers.size(); more > 0)
+        return geom::Fault{geom::FaultCode::BadJob,
+                           fmt::format("{}: has {} drivers, and a shortlist weighs one by one; wanted at most one",
+                                       arguments.job.filename().string(), more + 1),
+                           "keep one [driver], whose centre counts; for several of a kind make the enclosure",
+                           {},
+                           "job"};
     Told told;
     GAPWRIGHT_TRY(rows, read_drivers(arguments, told.unread));
     told.rows = std::move(rows);

@@ -90,6 +90,7 @@ void check_wall(const Case& c, Verdict& verdict) {
     for (const parts::WallSide& side : c.request.sides) {
         const auto is_on = [&](Point3 p) { return is_on_side(c.request.sides, side, p); };
         const measure::WallMeasure own = measure::measure_wall(c.air_body, c.outer_body, is_on);
+        if (own.samples == 0) continue;  // all of it stands behind battens
         verdict.lines.push_back(median_line("wall, " + side.name, own, side.thickness_mm));
     }
     for (const Tube& tube : tubes) {

@@ -104,10 +104,10 @@ std::optional<Place> Shortlister::Maps::place_at(double t_mm, const CapacityCurv
 }
 
 Result<Shortlister> Shortlister::over(const GapField& gap, const EnclosureRequest& request) {
-    auto bare = std::make_shared<EnclosureRequest>(request);
-    bare->driver.reset();
+    EnclosureRequest bare = request;
+    bare.driver.reset();
     auto maps = std::make_shared<Maps>(Maps{gap, request, {}, {}, request.driver.has_value()});
-    const CapacityCurve curve(gap.air, *bare, &gap.room);
+    const CapacityCurve curve(gap.air, bare, &gap.room);
     const double lo = request.baffle.travel_lo_mm, hi = request.baffle.travel_hi_mm;
     if (request.driver) {
         const Point3 local = maps->frame().to_local(request.driver->centre);

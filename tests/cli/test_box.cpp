@@ -69,6 +69,24 @@ TEST_CASE("the example wedge is made; boards, files and volumes are what a hand 
     CHECK(count == 1 + 7 * 4);
 }
 
+TEST_CASE("a wall that battens hide is judged no more than what is seen of it", "[cli][box]") {
+    // A low nose behind a baffle that comes off: its inner face lies behind the battens.
+    const TempFolder folder;
+    const auto driver = std::filesystem::path(GAPWRIGHT_SOURCE) / "examples/drivers/woofer-165.toml";
+    std::ofstream(folder.path() / "job.toml")
+        << "[job]\nname = \"low\"\npart = \"box\"\n[box]\nshape = \"nosed wedge\"\nwidth = \"solve\"\nheight = "
+           "395\ndepth = 208\ntop_depth = 139\nnose = 63\nwall = 18\nwalls = { front = 9 }\n[enclosure]\nnet_volume = "
+           "\"18.8 L\"\nbaffle = { made = \"separate\" }\n[driver]\nfile = \""
+        << driver.string() << "\"\n";
+    const Ran ran = run_program({"box", (folder.path() / "job.toml").string(), "--json"});
+    INFO(ran.err);
+    CHECK(ran.exit == 0);
+    const auto report = nlohmann::json::parse(ran.out);
+    bool has_back = false;
+    for (const auto& check : report["checks"]) has_back = has_back || check["name"] == "wall, back";
+    CHECK(has_back);
+}
+
 TEST_CASE("a box of given sizes is told what it holds, and one that misses its volume fails", "[cli][box]") {
     const TempFolder folder;
     const auto run = [&](const std::string& depth, const std::string& asked) {

@@ -93,6 +93,13 @@ TEST_CASE("what the shortlist cannot read is told", "[cli][shortlist][faults]") 
     const Gap gap;
     CHECK(run_program({"shortlist", gap.job}).exit == 2);
     CHECK(run_program({"shortlist", "--drivers", kDrivers}).exit == 2);
+    const std::string two = "[[driver]]\nfile = \"" + kDrivers +
+                            "/woofer-130.toml\"\ncentre = [0, 0, 70]\nwired = { parallel = 2 }\n[[driver]]\ncentre = "
+                            "[0, 0, 180]\n";
+    const auto several = gap.folder.write("two.toml", box_gap_job() + two).string();
+    const auto refused = run_program({"shortlist", several, "--drivers", kDrivers});
+    CHECK(refused.exit == 3);
+    CHECK_THAT(refused.err, Contains("has 2 drivers"));
     const auto none = run_program({"shortlist", gap.job, "--drivers", (gap.folder.path() / "nowhere").string()});
     CHECK(none.exit == 3);
     CHECK_THAT(none.err, Contains("nowhere"));
