@@ -1,6 +1,7 @@
 #include "cli/capacity_report.h"
 
 #include "geom/core/text.h"
+#include "geom/parts/driver_body.h"
 
 #include <fmt/format.h>
 
@@ -27,8 +28,8 @@ std::string padded(const std::string& text, std::size_t width) {
 }
 
 std::optional<double> depth_wanted(const CapacityReport& report) {
-    if (!report.request.driver || !report.request.driver->driver.mounting_depth) return std::nullopt;
-    return report.request.driver->driver.mounting_depth->mm();
+    if (!report.request.driver) return std::nullopt;
+    return geom::parts::depth_behind_seat_mm(*report.request.driver);
 }
 
 bool is_asked(const CapacityReport& report, const CapacityPlace& place) {
@@ -262,7 +263,7 @@ std::string capacity_text(const CapacityReport& report) {
     if (report.request.baffle.separate) line("  the rim flange of the separate baffle is taken off at each place");
     line(fmt::format("depth        {}", capacity.depth_is));
     if (const auto wanted = depth_wanted(report))
-        line(fmt::format("  mounting depth of the driver {} mm", plain_number(*wanted)));
+        line(fmt::format("  the driver's own depth behind its seat {} mm", plain_number(*wanted)));
     line(fmt::format("field        voxel {:.2f} mm, stated bound of the room {:.2f} mm{}", report.room.voxel_mm,
                      report.room.bound_mm, report.from_kept ? "; kept from an earlier run" : ""));
     for (const auto& note : report.room.notes) line("note         " + note);

@@ -245,8 +245,10 @@ Json driver_fit(const ReportInput& in) {
     const auto& fit = in.verdict.driver_fit;
     Json j;
     if (in.request.driver) j["driver"] = in.request.driver->driver.name;
-    j["rear_gap_mm"] = mm(fit.rear_gap_mm);
-    j["rear_gap_wanted_mm"] = mm(fit.rear_gap_wanted_mm);
+    if (fit.rear_gap_wanted_mm > 0.0) {
+        j["rear_gap_mm"] = mm(fit.rear_gap_mm);
+        j["rear_gap_wanted_mm"] = mm(fit.rear_gap_wanted_mm);
+    }
     j["wall_gap_mm"] = mm(fit.wall_gap_mm);
     j["at"] = point(fit.at);
     const auto& front = fit.front;
@@ -259,8 +261,8 @@ Json driver_fit(const ReportInput& in) {
     f["free_mm"] = mm(front.free_mm);
     f["free_up_to"] = front.met.empty() ? Json(nullptr) : Json(front.met);
     f["at"] = front.met.empty() ? Json(nullptr) : point(front.met_at);
-    f["cone_needs_mm"] = mm(front.cone_needs_mm);
-    f["cone_is_estimated"] = front.cone_is_estimated;
+    f[front.is_magnet ? "magnet_needs_mm" : "cone_needs_mm"] = mm(front.cone_needs_mm);
+    if (!front.is_magnet) f["cone_is_estimated"] = front.cone_is_estimated;
     f["before_baffle_mm"] = mm(front.before_baffle_mm);
     j["front"] = f;
     return j;

@@ -1,8 +1,9 @@
 // Each bolt's tool goes in along the bolt: from the head's seat outward it wants a straight cylinder. What it may meet
 // is what is in place when that bolt goes in, in the order plate, box, baffle, driver: the written meshes of those
 // products, the heads of the bolts that are in by then, the scan's samples, and the keep-outs where they stand while
-// the box goes in. What lies before the seat's own plane does not count, as the head presses there; beyond what was
-// scanned all is free.
+// the box goes in; beside a driver's own screws its basket and magnet. A driver from behind goes onto its baffle on the
+// bench, where nothing else is. What lies before the seat's own plane does not count, as the head presses there; beyond
+// what was scanned all is free.
 #include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
 #include "geom/check/internal/moving_keep_out.h"
@@ -29,6 +30,7 @@ constexpr double kOverSeat_mm = 0.1;    // of the room's foot: the seat itself i
 constexpr double kTouch_mm = 0.1;       // a recess as wide as the tool, in chords of the mesh
 constexpr double kLook_mm = 10.0;       // beside the room; what is farther off is not told apart
 constexpr double kPosedSlack_mm = 0.1;  // between the poses of a keep-out that may stand in any
+constexpr double kAlong = 0.999;        // cosine, of a room along a driver's axis
 constexpr double kHeadSlope = 0.5;      // height of a head that no table knows, in its diameter
 
 struct Bolt {
@@ -52,6 +54,12 @@ public:
             heads_.push_back(head_of(bolt));
         }
         for (const space::KeepOut& keep_out : c.request.room.keep_outs) keep_outs_.push_back(ready(keep_out));
+        const auto inside = bodies_in_box(c), before = bodies_before_box(c);
+        for (std::size_t i = 0; i < inside.size(); ++i) {
+            const bool from_behind = c.request.drivers()[i].from_behind;
+            for (const auto* body : {&inside[i], &before[i]})
+                if (*body && !(*body)->is_cone) drivers_.push_back({**body, from_behind});
+        }
     }
 
     Met least(const Bolt& bolt) const {
@@ -79,8 +87,12 @@ private:
             if (is_in_place(*r.product, made.step))
                 take(met_by_mesh(room, r.mesh, kLook_mm), "the " + r.product->name + " itself");
         for (std::size_t i = 0; i < bolts_.size(); ++i)
-            if (bolts_[i].made != bolt.made && bolts_[i].made->step <= made.step && !heads_[i].triangles.empty())
+            if (bolts_[i].made != bolt.made && is_in(bolts_[i].made->step, made.step) && !heads_[i].triangles.empty())
                 take(met_by_mesh(room, heads_[i], kLook_mm), "the head of " + bolts_[i].made->name);
+        for (const Driver& driver : drivers_)
+            if (is_in(driver.from_behind ? Step::DriverBehindBaffle : Step::DriverOnBaffle, made.step))
+                take(met_by_driver(room, driver.body), "a driver's basket or magnet");
+        if (made.step == Step::DriverBehindBaffle) return least;
         RoomMet scanned;
         for (const Point3& p : c_.surface.points) scanned.take(met_by_point(room, p));
         take(scanned, "the scanned surface");
@@ -97,8 +109,47 @@ private:
         bool stands_anywhere = false;  ///< on its motion
     };
 
+    struct Driver {
+        parts::DriverBody body;
+        bool from_behind = false;
+    };
+
+    /// Whether what goes in at a step is in when another is made. The baffle brings what was put on it on the bench.
+    static bool is_in(Step done, Step now) {
+        if (done != Step::DriverBehindBaffle) return done <= now;
+        return now == Step::DriverBehindBaffle || now >= Step::BaffleOnBox;
+    }
+
+    /// A body whose axis runs along the room: beside its widest circle within the room's length.
+    static RoomMet met_by_driver(const StraightRoom& room, const parts::DriverBody& body) {
+        const double along = dot(room.out, body.backward);
+        if (std::abs(along) < kAlong) return {};
+        const auto [beside, foot] = body.flat(room.at(0.0));
+        const double a = foot + along * room.from_mm, b = foot + along * room.to_mm, lo = std::min(a, b),
+                     hi = std::max(a, b);
+        double widest = 0.0, at = lo;
+        const auto take = [&](double depth, double radius) {
+            if (depth >= lo && depth <= hi && radius > widest) widest = radius, at = depth;
+        };
+        for (std::size_t i = 0; i + 1 < body.profile.size(); ++i) {
+            const auto [r0, h0] = body.profile[i];
+            const auto [r1, h1] = body.profile[i + 1];
+            take(h0, r0);
+            take(h1, r1);
+            for (const double end : {lo, hi})
+                if (h1 > h0 && end > h0 && end < h1) take(end, r0 + (r1 - r0) * (end - h0) / (h1 - h0));
+        }
+        RoomMet met;
+        if (widest <= 0.0) return met;
+        met.left_mm = beside - widest - room.radius_mm;
+        met.at = body.seat + body.backward * at;
+        if (met.left_mm < 0.0) met.first_mm = std::abs(at - foot);
+        return met;
+    }
+
     bool is_in_place(const parts::Product& product, Step step) const {
         if (product.is_tool) return false;
+        if (step == Step::DriverBehindBaffle) return product.name == "baffle";
         if (step == Step::PlateOnVehicle) return plates_.contains(product.name);
         const bool is_front = c_.request.baffle.separate && product.name == "baffle";
         return !is_front || step == Step::BaffleOnBox || step == Step::DriverOnBaffle;
@@ -199,6 +250,7 @@ private:
     std::vector<TriMesh> heads_;
     std::vector<KeepOut> keep_outs_;
     std::set<std::string> plates_;
+    std::vector<Driver> drivers_;
 };
 
 const char* kind_word(parts::FixingKind kind) {
@@ -218,6 +270,8 @@ const char* kind_word(parts::FixingKind kind) {
 /// What of the box is there, in words.
 std::string state_of(Step step, bool has_baffle) {
     switch (step) {
+        case Step::DriverBehindBaffle:
+            return "the baffle on the bench, its drivers laid in";
         case Step::PlateOnVehicle:
             return "the plate in place, the box not yet";
         case Step::BoxOnVehicle:
@@ -233,6 +287,8 @@ std::string state_of(Step step, bool has_baffle) {
 
 std::string group_of(const BoltMade& screw) {
     switch (screw.step) {
+        case Step::DriverBehindBaffle:
+            return "screws of drivers from behind";
         case Step::DriverOnBaffle:
             return "driver screws";
         case Step::BaffleOnBox:

@@ -69,11 +69,12 @@ std::vector<Caution> cautions(const parts::EnclosureRequest& request, const Verd
     if (const FrontFit& front = verdict.driver_fit.front;
         verdict.driver_fit.has_driver && front.asked_mm <= 0.0 && front.free_mm < front.cone_needs_mm)
         out.push_back(
-            {"room before the cone",
-             fmt::format("Before the driver's seat {:.1f} mm are free, up to {}; the cone needs about {:.1f} mm, "
+            {front.is_magnet ? "room before the magnet" : "room before the cone",
+             fmt::format("Before the driver's seat {:.1f} mm are free, up to {}; the {} about {:.1f} mm, "
                          "a grille more. Let the baffle travel farther in, or sink the driver in a dish; grille_room "
                          "has it checked.",
-                         front.free_mm, front.met, front.cone_needs_mm)});
+                         front.free_mm, front.met, front.is_magnet ? "magnet and its vent need" : "cone needs",
+                         front.cone_needs_mm)});
     if (const auto& heard = verdict.sound; heard && heard->port_air && heard->driver.power_w &&
                                            sound::judged(heard->port_air->m_s) != sound::PortAir::Calm)
         out.push_back(

@@ -48,28 +48,71 @@ double rear_gap(const TriMesh& wall, const parts::DriverBody& body, Point3& at) 
 
 }  // namespace
 
-std::vector<parts::DriverBody> bodies_of(const Case& c) {
+std::vector<std::optional<parts::DriverBody>> bodies_in_box(const Case& c) {
     const parts::Enclosure& e = c.enclosure();
-    // Where the seat plane lies before the baffle's inner face.
+    const std::vector<parts::DriverMount> mounts = c.request.drivers();
+    // Where the cut-out comes out of the inner face.
     const double back = e.seat ? e.seat->back_mm : c.request.baffle.thickness.mm();
-    std::vector<parts::DriverBody> bodies;
-    for (const parts::DriverMount& mount : c.request.drivers())
-        if (const auto body = parts::driver_body(mount, e.seat_plane, back - e.seat_plane.height(e.baffle_plane.point)))
-            bodies.push_back(*body);
+    std::vector<std::optional<parts::DriverBody>> bodies;
+    for (std::size_t i = 0; i < mounts.size(); ++i) {
+        const Plane& seat = e.driver_seats[i];
+        bodies.push_back(parts::driver_body(mounts[i], seat, back - seat.height(e.baffle_plane.point)));
+    }
     return bodies;
 }
+
+std::vector<std::optional<parts::DriverBody>> bodies_before_box(const Case& c) {
+    const parts::Enclosure& e = c.enclosure();
+    const std::vector<parts::DriverMount> mounts = c.request.drivers();
+    std::vector<std::optional<parts::DriverBody>> bodies;
+    for (std::size_t i = 0; i < mounts.size(); ++i)
+        bodies.push_back(
+            parts::driver_before_box(mounts[i], e.driver_seats[i], e.driver_seats[i].height(e.baffle_plane.point)));
+    return bodies;
+}
+
+namespace {
+
+/// Of a driver in the box: how near the wall comes beside and behind.
+void judge_body(const TriMesh& wall, const parts::DriverBody& body, const std::string& who, DriverFit& fit,
+                double& tightest, Verdict& verdict) {
+    const measure::LeastOnMesh side = measure::least_on_mesh(wall, [&](Point3 p) { return body.distance_to(p); });
+    if (body.is_cone) {
+        if (side.value - kSide_mm < tightest)
+            tightest = side.value - kSide_mm, fit.wall_gap_mm = side.value, fit.at = side.at;
+        verdict.lines.push_back(
+            at_least(who + ", room of its cone in the box", Kind::Fit, side.value, kSide_mm, "mm",
+                     place(side.at) +
+                         "; a cylinder as wide as the cut-out, as deep as its front comes at full travel, and a free "
+                         "flange, against the inner surface, baffle left out; limit is common practice"));
+        return;
+    }
+    Point3 rear_at;
+    const double rear = rear_gap(wall, body, rear_at);
+    if (const double left = std::min(side.value - kSide_mm, rear - kRear_mm); left < tightest) {
+        tightest = left;
+        fit.wall_gap_mm = side.value;
+        fit.rear_gap_mm = rear;
+        fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
+    }
+    verdict.lines.push_back(at_least(
+        who + ", body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
+        place(side.at) + "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
+    verdict.lines.push_back(at_least(
+        who + ", air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
+        place(rear_at) + "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
+}
+
+}  // namespace
 
 void check_driver(const Case& c, Verdict& verdict) {
     if (!c.request.driver) return;
     DriverFit& fit = verdict.driver_fit;
     fit.has_driver = true;
-    fit.rear_gap_wanted_mm = kRear_mm;
-    const std::vector<parts::DriverBody> bodies = bodies_of(c);
-    if (bodies.empty()) {
-        verdict.lines.push_back({"driver, body against the wall", Kind::Fit, true, 0.0, kSide_mm, "mm",
-                                 "not judged: the driver file gives no mounting_depth"});
-        return;
-    }
+    const std::vector<parts::DriverMount> mounts = c.request.drivers();
+    const bool has_magnet_inside =
+        std::any_of(mounts.begin(), mounts.end(), [](const parts::DriverMount& mount) { return !mount.is_turned; });
+    fit.rear_gap_wanted_mm = has_magnet_inside ? kRear_mm : 0.0;
     if (c.air_body.triangles.empty()) {
         verdict.lines.push_back({"driver, body against the wall", Kind::Fit, false, 0.0, kSide_mm, "mm",
                                  "no inner surface was kept to measure it on"});
@@ -83,27 +126,13 @@ void check_driver(const Case& c, Verdict& verdict) {
             wall.triangles.push_back(t);
     wall = measure::in_single_precision(wall);
     double tightest = 1e300;
-    for (std::size_t i = 0; i < bodies.size(); ++i) {
-        const std::string who = parts::driver_title(i);
-        const measure::LeastOnMesh side =
-            measure::least_on_mesh(wall, [&](Point3 p) { return bodies[i].distance_to(p); });
-        Point3 rear_at;
-        const double rear = rear_gap(wall, bodies[i], rear_at);
-        if (const double left = std::min(side.value - kSide_mm, rear - kRear_mm); left < tightest) {
-            tightest = left;
-            fit.wall_gap_mm = side.value;
-            fit.rear_gap_mm = rear;
-            fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
-        }
-        verdict.lines.push_back(
-            at_least(who + ", body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
-                     place(side.at) +
-                         "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
-        verdict.lines.push_back(
-            at_least(who + ", air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
-                     place(rear_at) +
-                         "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
-    }
+    const auto bodies = bodies_in_box(c);
+    for (std::size_t i = 0; i < bodies.size(); ++i)
+        if (bodies[i])
+            judge_body(wall, *bodies[i], parts::driver_title(i), fit, tightest, verdict);
+        else
+            verdict.lines.push_back({parts::driver_title(i) + ", body against the wall", Kind::Fit, true, 0.0, kSide_mm,
+                                     "mm", "not judged: the driver file gives no mounting_depth"});
 }
 
 }  // namespace geom::check

@@ -1,20 +1,16 @@
 #include "geom/check/internal/driver_solid.h"
 
 #include "geom/measure/clearance.h"
-#include "geom/parts/driver_body.h"
 
 namespace geom::check {
 
-std::optional<DriverSolid> DriverSolid::of(const parts::RingRequest& request, const Plane& rest, double before_mm) {
-    const auto body = parts::driver_body({.driver = request.driver, .centre = rest.point, .turn = {}}, rest, 0.0);
-    if (!body) return std::nullopt;
+DriverSolid::DriverSolid(const parts::DriverBody& body, double before_mm) {
     constexpr double kFlat_mm = 1e-6;
-    DriverSolid solid;
     const auto add = [&](std::vector<Turned::Circle> circles) {
         if (circles.back().height_mm - circles.front().height_mm > kFlat_mm)
-            solid.pieces_.push_back(std::make_shared<Turned>(body->seat, body->backward, std::move(circles)));
+            pieces_.push_back(std::make_shared<Turned>(body.seat, body.backward, std::move(circles)));
     };
-    const auto circle = [&](std::size_t i) { return Turned::Circle{body->profile[i][1], body->profile[i][0]}; };
+    const auto circle = [&](std::size_t i) { return Turned::Circle{body.profile[i][1], body.profile[i][0]}; };
     const Turned::Circle basket = circle(0), magnet = circle(1);
     const Turned::Circle before{basket.height_mm - before_mm, basket.radius_mm};
     if (before_mm > 0.0 && magnet.radius_mm <= basket.radius_mm && magnet.height_mm - basket.height_mm > kFlat_mm) {
@@ -24,7 +20,13 @@ std::optional<DriverSolid> DriverSolid::of(const parts::RingRequest& request, co
         add({basket, magnet});
     }
     add({magnet, circle(2)});
-    return solid;
+    if (body.flange_radius_mm > 0.0) add({{-body.flange_mm, body.flange_radius_mm}, {0.0, body.flange_radius_mm}});
+}
+
+std::optional<DriverSolid> DriverSolid::of(const parts::RingRequest& request, const Plane& rest, double before_mm) {
+    const auto body = parts::driver_body({.driver = request.driver, .centre = rest.point, .turn = {}}, rest, 0.0);
+    if (!body) return std::nullopt;
+    return DriverSolid(*body, before_mm);
 }
 
 Met DriverSolid::to(const TriMesh& mesh, double slack_mm) const {

@@ -12,9 +12,6 @@ namespace {
 
 constexpr double kFarthest_mm = 500.0;  // free height is told up to here
 constexpr double kHeight_mm = 0.02;     // within which it is found
-// Of the cone, where the driver's file does not say [common practice]: how far surround and dust cap stand before the
-// flange's seat, and its travel; and what stays between it and a grille.
-constexpr double kRoll_rel = 0.05, kTravel_rel = 0.04, kBeforeCone_mm = 2.0;
 
 double radius_of(const Turned& column) {
     return column.circles.front().radius_mm;
@@ -25,25 +22,10 @@ double height_of(const Turned& column) {
 
 }  // namespace
 
-ConeNeeds cone_needs(const sound::Driver& driver) {
-    const double front = driver.front_height ? driver.front_height->mm()
-                                             : std::max(kRoll_rel * driver.flange_diameter.mm(),
-                                                        driver.flange_thickness.value_or(Length::mm(0)).mm());
-    const double travel = driver.xmax ? driver.xmax->mm() : kTravel_rel * driver.cutout_diameter.mm();
-    std::string missing = driver.front_height ? "" : "front_height";
-    if (!driver.xmax) missing += missing.empty() ? "xmax" : " and xmax";
-    return {front + travel + kBeforeCone_mm,
-            fmt::format("the front at rest {:.1f} mm before the seat, {:.1f} mm of travel, {:.1f} mm between{}", front,
-                        travel, kBeforeCone_mm,
-                        missing.empty() ? "" : "; " + missing + " not given: estimated of the diameters"),
-            !missing.empty()};
-}
-
-Turned front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
+Turned front_column(Point3 seat, Vec3 outward, double needs_mm, Length across,
                     const std::optional<parts::GrilleRoom>& asked) {
-    const Length diameter = asked && asked->diameter ? *asked->diameter : driver.flange_diameter;
-    const double radius = diameter.mm() / 2.0;
-    return Turned::cylinder(seat, outward, radius, asked ? asked->height.mm() : cone_needs(driver).mm);
+    const Length diameter = asked && asked->diameter ? *asked->diameter : across;
+    return Turned::cylinder(seat, outward, diameter.mm() / 2.0, asked ? asked->height.mm() : needs_mm);
 }
 
 Met free_height(const std::vector<Standing>& round, const Turned& column) {
@@ -64,15 +46,15 @@ Met free_height(const std::vector<Standing>& round, const Turned& column) {
     return {lo, met.at, met.what, met.pose};
 }
 
-FrontFit told_front(const std::vector<Standing>& round, const Turned& column, const ConeNeeds& cone) {
+FrontFit told_front(const std::vector<Standing>& round, const Turned& column, const parts::ConeNeeds& needs) {
     const Met free = free_height(round, column);
     FrontFit front;
     front.diameter_mm = 2.0 * radius_of(column);
     front.free_mm = free.mm;
     front.met = free.what;
     front.met_at = free.at;
-    front.cone_needs_mm = cone.mm;
-    front.cone_is_estimated = cone.is_estimated;
+    front.cone_needs_mm = needs.mm;
+    front.cone_is_estimated = needs.is_estimated;
     return front;
 }
 
@@ -89,11 +71,11 @@ CheckLine grille_room_line(const Turned& column, const Met& least, double scan_b
     return line;
 }
 
-CheckLine cone_travel_line(const Turned& column, const ConeNeeds& cone) {
-    CheckLine travel = at_least("grille room, the cone's travel", Kind::Fit, height_of(column), cone.mm, "mm",
-                                "height asked against what the cone needs: " + cone.how);
-    if (cone.is_estimated) travel.ok = true, travel.note += "; not judged";
-    return travel;
+CheckLine held_line(const std::string& what, const Turned& column, const parts::ConeNeeds& needs) {
+    CheckLine line = at_least("grille room, " + what, Kind::Fit, height_of(column), needs.mm, "mm",
+                              "height asked against what is needed: " + needs.how);
+    if (needs.is_estimated) line.ok = true, line.note += "; not judged";
+    return line;
 }
 
 }  // namespace geom::check

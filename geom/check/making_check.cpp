@@ -82,17 +82,16 @@ void check_method(const Case& c, Verdict& verdict) {
 }  // namespace
 
 std::optional<PointMass> driver_mass(const Case& c) {
-    if (!c.request.driver || !c.request.driver->driver.mass_kg) return std::nullopt;
-    const sound::Driver& driver = c.request.driver->driver;
-    const Plane& seat = c.enclosure().seat_plane;
     const std::vector<parts::DriverMount> mounts = c.request.drivers();
-    Vec3 sum;
-    for (const parts::DriverMount& mount : mounts) sum += mount.centre - seat.outward * seat.height(mount.centre);
-    const auto n = static_cast<double>(mounts.size());
-    const Point3 centre = sum / n;
-    const double depth = driver.mounting_depth.value_or(Length::mm(0)).mm();
-    const double at = driver.magnet_depth ? depth - 0.5 * driver.magnet_depth->mm() : 2.0 / 3.0 * depth;
-    return PointMass{n * *driver.mass_kg, centre - seat.outward * at};
+    if (mounts.empty()) return std::nullopt;
+    double kg = 0.0;
+    Vec3 moment;
+    for (std::size_t i = 0; i < mounts.size(); ++i) {
+        if (!mounts[i].driver.mass_kg) return std::nullopt;
+        kg += *mounts[i].driver.mass_kg;
+        moment += parts::mass_centre(mounts[i], c.enclosure().driver_seats[i]) * *mounts[i].driver.mass_kg;
+    }
+    return PointMass{kg, moment / kg};
 }
 
 void check_making(const Case& c, Verdict& verdict) {

@@ -35,7 +35,7 @@ void check_restraint(const Case& c, Verdict& verdict) {
     RestraintFigures& figures = verdict.restraint;
     figures.deceleration_g = c.request.deceleration_g;
     figures.mass_kg = verdict.mass_kg;
-    figures.driver_mass_is_known = !c.request.driver || c.request.driver->driver.mass_kg.has_value();
+    figures.driver_mass_is_known = !c.request.driver || driver_mass(c).has_value();
 
     std::vector<const FixingMade*> made;
     std::vector<fixings::Held> held;

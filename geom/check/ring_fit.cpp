@@ -196,9 +196,10 @@ void check_part_on_scan(const parts::RingRequest& request, const TriMesh& mesh, 
 void check_front_of(const parts::Ring& ring, const parts::RingRequest& request, const RingSurroundings& around,
                     Verdict& verdict) {
     const std::vector<Standing> round = round_of(around, 0.0);
-    const ConeNeeds cone = cone_needs(request.driver);
+    const parts::ConeNeeds cone = parts::cone_needs(request.driver);
     const Vec3 out = ring.rest.outward;
-    const Turned column = front_column(ring.rest.point, out, request.driver, around.grille_room);
+    const Turned column =
+        front_column(ring.rest.point, out, cone.mm, request.driver.flange_diameter, around.grille_room);
     FrontFit& front = verdict.driver_fit.front;
     if (!round.empty()) {
         front = told_front(round, column, cone);
@@ -219,7 +220,7 @@ void check_front_of(const parts::Ring& ring, const parts::RingRequest& request, 
             if (!line.ok) line.note += lower();
             verdict.lines.push_back(std::move(line));
         }
-        verdict.lines.push_back(cone_travel_line(column, cone));
+        verdict.lines.push_back(held_line("the cone's travel", column, cone));
         return;
     }
     if (round.empty()) return;

@@ -70,14 +70,20 @@ std::vector<Joint> joints_of(const Case& c) {
     const parts::EnclosureRequest& request = c.request;
     const parts::Material baffle =
         request.baffle.separate ? request.baffle.material.value_or(request.material) : request.material;
-    if (first_of(c, Step::DriverOnBaffle) != nullptr) {
+    for (const Step step : {Step::DriverOnBaffle, Step::DriverBehindBaffle}) {
+        if (first_of(c, step) == nullptr) continue;
         Load load;
-        const sound::Driver& driver = request.driver->driver;
-        const double flange =
-            driver.flange_thickness ? driver.flange_thickness->mm() : (driver.recess ? driver.recess->mm() : 0.0);
-        if (add_driver(c, load))
-            joints.push_back({"driver screws", Step::DriverOnBaffle, load.kg, load.centre(), baffle,
-                              request.baffle.inserts, flange});
+        const std::vector<parts::DriverMount> mounts = request.drivers();
+        bool is_known = true;
+        for (std::size_t i = 0; i < mounts.size(); ++i) {
+            if (mounts[i].from_behind != (step == Step::DriverBehindBaffle)) continue;
+            is_known = is_known && mounts[i].driver.mass_kg.has_value();
+            load.add(mounts[i].driver.mass_kg.value_or(0.0),
+                     parts::mass_centre(mounts[i], c.enclosure().driver_seats[i]));
+        }
+        if (is_known)
+            joints.push_back({step == Step::DriverOnBaffle ? "driver screws" : "screws of drivers from behind", step,
+                              load.kg, load.centre(), baffle, request.baffle.inserts, 0.0});
     }
     if (first_of(c, Step::BaffleOnBox) != nullptr) {
         Load load;
@@ -118,9 +124,10 @@ void check_joint(const Case& c, const Joint& joint, Verdict& verdict) {
                         .proof_N = fixings::proof_N(*thread, fixings::Grade::G8_8),
                         .seat_radius_mm = std::max(screw.hole.seat_mm, thread->d_mm) / 2.0});
         const bool has_insert = joint.may_have_inserts && !joint.holder.is_metal && thread->insert_pilot_mm > 0.0;
-        const double engaged = has_insert ? thread->insert_length_mm
-                                          : std::clamp(std::min(screw.reach_mm - joint.before_mm, joint.most_mm), 0.0,
-                                                       fixings::wanted_engagement_d(holder) * thread->d_mm);
+        const double engaged =
+            has_insert ? thread->insert_length_mm
+                       : std::clamp(std::min(screw.reach_mm - screw.clamps_mm - joint.before_mm, joint.most_mm), 0.0,
+                                    fixings::wanted_engagement_d(holder) * thread->d_mm);
         pull_out.push_back(
             fixings::pull_out_N(*thread, has_insert ? fixings::Hold::Insert : fixings::Hold::Thread, holder, engaged));
         how = fmt::format("{} {:.1f} mm long in {} holds {:.0f} N", has_insert ? "an insert" : "a thread", engaged,

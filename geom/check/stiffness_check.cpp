@@ -35,8 +35,9 @@ std::vector<Support> supports_of(const parts::Enclosure& e) {
 
 class Walls {
 public:
-    explicit Walls(const Case& c)
-        : c_(c), wall_mm_(c.request.wall.mm()), outer_(c.outer_body), inner_(c.air_body), drivers_(bodies_of(c)) {
+    explicit Walls(const Case& c) : c_(c), wall_mm_(c.request.wall.mm()), outer_(c.outer_body), inner_(c.air_body) {
+        for (const auto& body : bodies_in_box(c))
+            if (body) drivers_.push_back(*body);
         supports_ = supports_of(c.enclosure());
         const auto& pad = c.enclosure().pad_plane;
         walls_ = flat_walls(c.air_body, wall_mm_, supports_, [&](std::size_t t) {

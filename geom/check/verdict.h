@@ -54,6 +54,7 @@ struct FrontFit {
     Point3 met_at;
     double cone_needs_mm = 0;  ///< front at rest, travel, and a little more
     bool cone_is_estimated = false;
+    bool is_magnet = false;  ///< of a driver that is turned round: the magnet, and air for its vent, in place of a cone
     double before_baffle_mm = 0;  ///< how far grille room (or what the cone needs) stands before the outer face
 };
 struct DriverFit {

@@ -23,6 +23,7 @@ const char* const kDriverKeys[] = {"name",
                                    "magnet_diameter",
                                    "magnet_depth",
                                    "displacement",
+                                   "front_volume",
                                    "mass",
                                    "fs",
                                    "qts",
@@ -91,6 +92,7 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     driver.magnet_diameter = length("magnet_diameter");
     driver.magnet_depth = length("magnet_depth");
     driver.displacement = table.maybe_volume("displacement", Allowed::NotNegative, not_given);
+    driver.front_volume = table.maybe_volume("front_volume", Allowed::Any, not_given);
     driver.mass_kg = number("mass", " kg");
     driver.fs_hz = number("fs", " Hz");
     driver.qts = number("qts");
@@ -183,6 +185,41 @@ Result<bool> is_job_file(const std::filesystem::path& path) {
 
 namespace {
 
+/// Which face of the baffle its flange rests on, and whether it is turned round.
+struct Stance {
+    bool from_behind = false, is_turned = false;
+};
+Stance stance_of(const Table& section, const Job& job) {
+    const Stance stance{
+        section.choice<bool>("from", {{"front", false}, {"behind", true}}, {}, std::optional<bool>(false)),
+        section.flag("turned", false)};
+    if (!stance.from_behind) return stance;
+    if (!job.enclosure.baffle.separate)
+        section.refuse("from",
+                       "is \"behind\" with a baffle that is one piece with the shell; wanted one that the driver is "
+                       "screwed to before it goes on",
+                       "give [enclosure] baffle.made = \"separate\"");
+    if (job.enclosure.baffle.shape != parts::BaffleShape::Flat)
+        section.refuse("from", "is \"behind\" a baffle with a ring or a dish, which is not built yet",
+                       "give [enclosure] baffle.shape = \"flat\"", FaultCode::NotBuilt);
+    return stance;
+}
+
+/// From behind and turned round, depths count from the other face of the flange.
+void check_flanges(const std::vector<Table>& several, const Table& first, const Job& job) {
+    if (job.ring) return;
+    const std::vector<parts::DriverMount> mounts = job.enclosure.drivers();
+    for (std::size_t i = 0; i < mounts.size(); ++i) {
+        if (mounts[i].driver.flange_thickness || (!mounts[i].from_behind && !mounts[i].is_turned)) continue;
+        (several.empty() ? first : several[i])
+            .refuse(mounts[i].from_behind ? "from" : "turned",
+                    fmt::format("is {}, and the driver's flange_thickness is not given; wanted it, since its depth "
+                                "counts from the other face of the flange then",
+                                mounts[i].from_behind ? "\"behind\"" : "true"),
+                    "measure the flange and give flange_thickness with the driver's values");
+    }
+}
+
 /// How several drivers are wired: `wired = { series, parallel }`, strings of so many in series, so many strings.
 sound::Wiring wiring_of(const Table& section, std::size_t count) {
     sound::Wiring wiring;
@@ -228,8 +265,12 @@ void read_more_drivers(const std::vector<Table>& several, Job& job) {
             if (section.has(key))
                 section.refuse(key, "is said of all drivers in the first [[driver]]", "leave it out here");
         }
-        job.enclosure.more_drivers.push_back(
-            {.centre = section.point("centre"), .turn = section.angle("turn", Angle::deg(0))});
+        const Stance stance = stance_of(section, job);
+        job.enclosure.more_drivers.push_back({.centre = section.point("centre"),
+                                              .turn = section.angle("turn", Angle::deg(0)),
+                                              .driver = {},
+                                              .from_behind = stance.from_behind,
+                                              .is_turned = stance.is_turned});
     }
 }
 
@@ -237,9 +278,6 @@ void read_more_drivers(const std::vector<Table>& several, Job& job) {
 
 Status read_driver_section(const Table& top, Job& job) {
     const std::vector<Table> several = top.is_list("driver") ? top.tables("driver") : std::vector<Table>{};
-    for (const Table& each : several)
-        for (const char* key : {"from", "turned"})
-            each.not_built(key, "leave it out: drivers go in from the front, their magnets inside");
     if (several.size() > 1 && (job.ring || job.box)) {
         for (const Table& each : several) each.judge_no_keys();
         top.refuse("driver", fmt::format("stands {} times; more than one driver is not built yet here", several.size()),
@@ -261,7 +299,8 @@ Status read_driver_section(const Table& top, Job& job) {
             ring.turn = section.angle("turn");
         else
             section.note("turn", "0 deg, or the nearest that keeps every rule", true);
-        for (const char* key : {"plays_to", "seal", "tool"}) section.not_built(key, "leave it out of a ring's driver");
+        for (const char* key : {"plays_to", "seal", "tool", "from", "turned"})
+            section.not_built(key, "leave it out of a ring's driver");
     } else {
         if (!job.box)
             mount.centre = section.point("centre");
@@ -273,17 +312,18 @@ Status read_driver_section(const Table& top, Job& job) {
         read_played_band(section, job);
         mount.seal = seal_of(section);
         mount.tool = tool_of(section);
+        const Stance stance = stance_of(section, job);
+        mount.from_behind = stance.from_behind;
+        mount.is_turned = stance.is_turned;
     }
     if (!job.ring) job.enclosure.wiring = wiring_of(section, std::max<std::size_t>(1, several.size()));
     if (several.size() > 1) read_more_drivers(several, job);
-    if (several.empty())
-        for (const char* key : {"from", "turned"})
-            section.not_built(key, "leave it out: drivers go in from the front, their magnets inside");
     section.known("file");
     for (const char* key : kDriverKeys) section.known(key);
     if (!section.has("file")) {
         mount.driver = driver_of(section, "driver");
         job.enclosure.driver = mount;
+        check_flanges(several, section, job);
         return Done{};
     }
     for (const char* key : kDriverKeys)
@@ -297,6 +337,7 @@ Status read_driver_section(const Table& top, Job& job) {
     mount.driver = file.driver;
     job.resolved.insert(file.resolved.begin(), file.resolved.end());
     job.enclosure.driver = mount;
+    check_flanges(several, section, job);
     return Done{};
 }
 

@@ -94,9 +94,12 @@ Stretch longest_stretch(const std::vector<double>& allowed, double total) {
     return longest;
 }
 
-/// Room that the mouth leaves round basket and cut-out; 0 without a driver.
-double basket_room_mm(double cutout_radius, double basket_radius) {
-    return std::max(cutout_radius, basket_radius) + kBasketGap_mm;
+/// Room that the mouth leaves round a driver's axis: beside basket, cut-out, a flange behind the baffle or the back of
+/// a dish.
+double basket_room_mm(const DriverMount& mount, const BaffleForm& form) {
+    const double basket =
+        mount.driver.basket_diameter && !mount.is_turned ? mount.driver.basket_diameter->mm() / 2.0 : 0.0;
+    return std::max(back_radius_mm(mount, form), basket) + kBasketGap_mm;
 }
 
 /// The field's section at a box y, as an outline of its largest piece.
@@ -232,16 +235,15 @@ Volume rim_flange_volume(const space::Field& air, double air_y_mm, const Enclosu
     if (!size) return Volume::mm3(0);
     const auto front = section_of(air, air_y_mm), behind = section_of(air, air_y_mm + size->thickness_mm);
     if (!front || !behind) return Volume::mm3(0);
-    const double boss = baffle_form_or_flat(request).boss_radius_mm();
+    const BaffleForm form = baffle_form_or_flat(request);
+    const std::vector<DriverMount> mounts = request.drivers();
     const auto open = [&](Point2 p) {
-        const double ring = std::min(front->depth(p), behind->depth(p)) - size->width_mm;
-        if (!request.driver) return ring;
-        const sound::Driver& driver = request.driver->driver;
-        const double cutout = std::max(boss, driver.cutout_diameter.mm() / 2.0);
-        const Point3 centre = air.grid.vehicle_from_box.to_local(request.driver->centre);
-        return std::max(ring,
-                        basket_room_mm(cutout, driver.basket_diameter ? driver.basket_diameter->mm() / 2.0 : 0.0) -
-                            distance(p, {centre.x, centre.z}));
+        double most = std::min(front->depth(p), behind->depth(p)) - size->width_mm;
+        for (const DriverMount& mount : mounts) {
+            const Point3 centre = air.grid.vehicle_from_box.to_local(mount.centre);
+            most = std::max(most, basket_room_mm(mount, form) - distance(p, {centre.x, centre.z}));
+        }
+        return most;
     };
     const auto mouth = level_loop(open, 0.0, front->lo(), front->hi(), 2.0);
     if (!mouth) return Volume::mm3(0);
@@ -288,11 +290,12 @@ Status plan_joint(const Site& site, const Outline& plate_back, FlangePlan& plan)
 
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
                                const Outline& air_front, const Outline& air_behind, const DriverPlans& drivers) {
-    const DriverPlan* driver = drivers.empty() ? nullptr : drivers.front();  // all are alike but for their places
-    const auto to_driver = [&](Point2 p) {
-        double least = 1e300;
-        for (const DriverPlan* each : drivers) least = std::min(least, distance(p, each->centre));
-        return least;
+    const auto room_of = [](const DriverPlan& driver) { return basket_room_mm(driver.mount, driver.form); };
+    // Of the drivers' rooms in the mouth, how deep a place lies in one; negative beside all.
+    const auto in_basket = [&](Point2 p) {
+        double most = -1e300;
+        for (const DriverPlan* each : drivers) most = std::max(most, room_of(*each) - distance(p, each->centre));
+        return most;
     };
     const Baffle& baffle = site.request.baffle;
     GAPWRIGHT_TRY(thread, fixings::find_thread(baffle.screw_thread, site.request.own_threads));
@@ -304,26 +307,25 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
     };
     FlangePlan plan{.size = size, .mouth = {}, .screws = {}, .screw_gap_mm = 0.0, .notes = {}};
 
-    double basket_mm = 0.0;
-    const char* behind =
-        driver != nullptr && !driver->form.back.empty() ? "basket and the back of the dish" : "basket and cut-out";
-    if (driver != nullptr) {
-        basket_mm = basket_room_mm(driver->back_radius_mm(), driver->basket_radius_mm);
-    }
+    const auto behind = [](const DriverPlan& driver) {
+        return !driver.form.back.empty()  ? "basket and the back of the dish"
+               : driver.mount.from_behind ? "flange and body of a driver from behind"
+                                          : "basket and cut-out";
+    };
     for (const DriverPlan* each : drivers) {
-        const double left = std::min(air_front.depth(each->centre), air_behind.depth(each->centre)) - basket_mm;
+        const double left = std::min(air_front.depth(each->centre), air_behind.depth(each->centre)) - room_of(*each);
         if (left < kLeastLip_mm)
             return impossible(
                 fmt::format(
                     "rim flange: {} leave {:.1f} mm of flange to the shell's inner wall ({}), wanted at least {}",
-                    behind, left, direction_words(air_front.nearest(each->centre).at - each->centre),
+                    behind(*each), left, direction_words(air_front.nearest(each->centre).at - each->centre),
                     plain_number(kLeastLip_mm)),
                 "move the driver, or take a smaller one",
                 site.at(air_front.nearest(each->centre).at, site.thickness_mm()));
     }
     const auto open = [&](Point2 p) {
         const double ring = depth(p) - size.width_mm;
-        return std::max(ring, basket_mm - to_driver(p));
+        return std::max(ring, in_basket(p));
     };
     const auto mouth = level_loop(open, 0.0, air_front.lo(), air_front.hi(), 2.0);
     if (!mouth)
@@ -337,7 +339,7 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         // The cord's way comes first, with no bend too tight for it; groove and mouth run beside it.
         const auto within = [&](Point2 p) {
             const double ring = depth(p) - size.width_mm + to_way;
-            return std::max(ring, basket_mm + to_way - to_driver(p));
+            return std::max(ring, in_basket(p) + to_way);
         };
         auto way = level_loop(within, 0.0, air_front.lo(), air_front.hi(), 2.0);
         if (way) way = with_bends(*way, std::max(kCordBend_d * baffle.seal.cord->mm(), kLeastBend_mm));
@@ -355,11 +357,11 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
 
     // Smoothing may only take a little; what matters is held to: the basket's circle, and room beside each screw.
     for (const DriverPlan* each : drivers) {
-        if (opening.depth(each->centre) >= basket_mm - 0.3) continue;
-        return impossible(
-            fmt::format("rim flange: its opening leaves {:.1f} mm round {}, wanted {}",
-                        opening.depth(each->centre) - basket_mm + kBasketGap_mm, behind, plain_number(kBasketGap_mm)),
-            "move the driver, or take a smaller one", site.at(each->centre, site.thickness_mm()));
+        const double left = opening.depth(each->centre) - room_of(*each);
+        if (left >= -0.3) continue;
+        return impossible(fmt::format("rim flange: its opening leaves {:.1f} mm round {}, wanted {}",
+                                      left + kBasketGap_mm, behind(*each), plain_number(kBasketGap_mm)),
+                          "move the driver, or take a smaller one", site.at(each->centre, site.thickness_mm()));
     }
 
     const auto locus = level_loop(depth, size.centre_mm, air_front.lo(), air_front.hi(), 2.0);
@@ -376,7 +378,10 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
                                                       size.groove_mm / 2.0 + kBesideGroove_mm + size.hole_mm / 2.0))
             continue;
         if (flat.depth(p) < washer) continue;
-        if (driver != nullptr && to_driver(p) < driver->front_radius_mm() + washer + kHeadGap_mm) continue;
+        if (std::any_of(drivers.begin(), drivers.end(), [&](const DriverPlan* each) {
+                return distance(p, each->centre) < each->front_radius_mm() + washer + kHeadGap_mm;
+            }))
+            continue;
         allowed.push_back(at);
     }
     const double pitch = baffle.screw_pitch.mm();
@@ -387,9 +392,9 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
             fmt::format("rim flange: {:.0f} mm of the rim have no place for a screw, wanted one every {} mm "
                         "(screw_pitch)",
                         stretch.length_mm, plain_number(pitch)),
-            driver != nullptr ? "the driver's flange or basket takes the room: move it, take a smaller one, "
-                                "or allow a larger screw_pitch"
-                              : "take a smaller screw_thread, or allow a larger screw_pitch",
+            !drivers.empty() ? "the driver's flange or basket takes the room: move it, take a smaller one, "
+                               "or allow a larger screw_pitch"
+                             : "take a smaller screw_thread, or allow a larger screw_pitch",
             site.at(along(*locus, stretch.from_mm + stretch.length_mm / 2.0), site.thickness_mm()));
     }
     for (const double at : set->at_mm) plan.screws.push_back(along(*locus, at));

@@ -39,7 +39,8 @@ FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline&
     if (!drivers.empty()) {
         const DriverPlan& driver = *drivers.front();
         if (!driver.bolts.empty() && !driver.bolts.front().is_through)
-            text(fmt::format("driver's holes: {} mm deep from its seat", plain_number(driver.bolts.front().depth_mm)));
+            text(fmt::format("driver's holes: {} mm deep from {}", plain_number(driver.bolts.front().depth_mm),
+                             driver.mount.from_behind ? "behind" : "its seat"));
         if (driver.recess_radius_mm > 0.0)
             text(fmt::format("recess: {} mm deep", plain_number(driver.seat_depth_mm - driver.form.face_mm)));
         if (!driver.form.front.empty())

@@ -95,9 +95,24 @@ double BaffleForm::boss_mm3() const {
     return std::numbers::pi / 3.0 * (back.back().depth_mm - back.front().depth_mm) * (a * a + a * b + b * b);
 }
 
-double recess_radius_mm(const sound::Driver& driver) {
-    const bool has_recess = driver.recess && driver.recess->mm() > 0.0;
-    return has_recess ? (driver.flange_diameter.mm() + kRecessFit_mm) / 2.0 : 0.0;
+double recess_radius_mm(const DriverMount& mount) {
+    const bool has_recess = !mount.from_behind && mount.driver.recess && mount.driver.recess->mm() > 0.0;
+    return has_recess ? (mount.driver.flange_diameter.mm() + kRecessFit_mm) / 2.0 : 0.0;
+}
+
+double seat_depth_mm(const DriverMount& mount, const BaffleForm& form) {
+    if (mount.from_behind) return form.back_mm;
+    return form.face_mm + (recess_radius_mm(mount) > 0.0 ? mount.driver.recess->mm() : 0.0);
+}
+
+double front_radius_mm(const DriverMount& mount, const BaffleForm& form) {
+    if (mount.from_behind) return mount.driver.cutout_diameter.mm() / 2.0;
+    return std::max({mount.driver.flange_diameter.mm() / 2.0, recess_radius_mm(mount), form.foot_radius_mm()});
+}
+
+double back_radius_mm(const DriverMount& mount, const BaffleForm& form) {
+    const Length widest = mount.from_behind ? mount.driver.flange_diameter : mount.driver.cutout_diameter;
+    return std::max(widest.mm() / 2.0, form.boss_radius_mm());
 }
 
 Result<BaffleForm> baffle_form(const EnclosureRequest& request) {
@@ -113,7 +128,7 @@ Result<BaffleForm> baffle_form(const EnclosureRequest& request) {
                      "add a [driver], or give [enclosure] baffle shape = \"flat\"", baffle.plane.point, "part"};
     const sound::Driver& driver = request.driver->driver;
     const double cutout = driver.cutout_diameter.mm() / 2.0, flange = driver.flange_diameter.mm() / 2.0;
-    const double pocket = recess_radius_mm(driver);
+    const double pocket = recess_radius_mm(*request.driver);
     if (is_ring) return ring_form(request, form, cutout, pocket > 0.0 ? pocket + kLip_mm : flange);
     return dish_form(request, form, cutout, pocket > 0.0 ? pocket + kLip_mm : flange + kHand_mm);
 }

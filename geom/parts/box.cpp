@@ -122,7 +122,8 @@ Volume sum_of(const std::vector<LedgerLine>& lines) {
 Result<Made> make_once(const BoxRequest& request, const Context& context) {
     const Stage stage(context, "part");
     GAPWRIGHT_TRY(bare, bare_box(request));
-    Made made{.room = {}, .enclosure = {}, .request = of_shape(request, bare)};
+    Made made;
+    made.request = of_shape(request, bare);
     made.room.outer = field_of(bare, made.request.up);
     GAPWRIGHT_TRY(
         enclosure,

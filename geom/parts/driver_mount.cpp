@@ -1,5 +1,7 @@
 // All holes of a driver run square across a plate, so they are judged in the plane by distances to the outlines of its
-// two faces, and modelled without booleans; so are ring and dish, which meet the plate in circles.
+// two faces, and modelled without booleans; so are ring and dish, which meet the plate in circles. A driver from behind
+// is one in front of a baffle that is seen from its other side: a site with the same right and up, whose depth grows
+// the other way, and whose outer face is the inner one.
 #include "geom/parts/internal/driver_mount.h"
 
 #include "geom/core/text.h"
@@ -26,6 +28,21 @@ Past past(const Outline& outline, Point2 centre, double radius) {
             edge.at};
 }
 
+/// The baffle seen from its other side.
+Site seen_from_behind(const Site& site) {
+    Site other = site;
+    other.frame.origin = site.at({}, site.thickness_mm());
+    other.frame.y = -site.frame.y;
+    return other;
+}
+
+/// A face that holes start in or come out of.
+struct Side {
+    const Outline& outline;
+    std::string name;         ///< "flat of the baffle"
+    double rounded_mm = 0.0;  ///< solid beyond the outline, that rounds its edge
+};
+
 /// Where the driver would fit, as a hint.
 std::string nearest_fit(const Site& site, const Outline& flat, double front_radius, const Outline& back,
                         double back_radius, const std::string& front_name, Point2 centre) {
@@ -50,8 +67,8 @@ std::string nearest_fit(const Site& site, const Outline& flat, double front_radi
                        place_text(site.at(best.at + (centre - best.at) * lo, 0.0)));
 }
 
-Status plan_bolts(const Site& site, const DriverMount& mount, const Outline& flat, const Outline& back,
-                  const std::string& back_name, DriverPlan& plan) {
+Status plan_bolts(const Site& site, const Side& near, const Side& far, DriverPlan& plan) {
+    const DriverMount& mount = plan.mount;
     const sound::Driver& driver = mount.driver;
     if (!driver.bolt_circle || driver.bolt_count <= 0 || driver.bolt_thread.empty()) {
         plan.notes.push_back("driver: bolt_circle, bolt_count or bolt_thread is not given: no bolt holes were made");
@@ -60,7 +77,7 @@ Status plan_bolts(const Site& site, const DriverMount& mount, const Outline& fla
     GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, site.baffle_material(), site.request.baffle.inserts,
                                 site.request.own_threads));
     const double r = grip.hole_mm / 2.0, circle_radius = driver.bolt_circle->mm() / 2.0;
-    const double under_seat = plan.form.back_mm - plan.seat_depth_mm;
+    const double under_seat = plan.under_seat_mm;
     const bool is_through = under_seat < grip.depth_mm + kUnderBlindHole_mm - 1e-9;
 
     GAPWRIGHT_TRY(thread, fixings::find_thread(driver.bolt_thread, site.request.own_threads));
@@ -104,22 +121,21 @@ Status plan_bolts(const Site& site, const DriverMount& mount, const Outline& fla
                         .is_through = is_through};
         const std::string name = fmt::format("driver: bolt hole {} of {}", i + 1, driver.bolt_count);
         // On a ring or in a dish the flange covers its holes, and the face holds the flange.
-        if (const Past over = past(flat, hole.centre, r); plan.form.front.empty() && over.mm > -kEdge_mm)
-            return impossible(fmt::format("{} reaches {:.1f} mm past the flat of the baffle ({}), wanted {} inside it",
-                                          name, over.mm, direction_words(over.way), plain_number(kEdge_mm)),
+        if (const Past over = past(near.outline, hole.centre, r); plan.form.front.empty() && over.mm > -kEdge_mm)
+            return impossible(fmt::format("{} reaches {:.1f} mm past the {} ({}), wanted {} inside it", name, over.mm,
+                                          near.name, direction_words(over.way), plain_number(kEdge_mm)),
                               "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
-        // The material goes on past the flat by what its edge is rounded with.
-        if (const Past over = past(flat, hole.centre, r);
-            plan.form.front.empty() && over.mm > site.request.baffle.rim_radius.mm() - beside)
-            return impossible(fmt::format("{} leaves {:.1f} mm to the side of the baffle ({}), wanted {}{}", name,
-                                          site.request.baffle.rim_radius.mm() - over.mm, direction_words(over.way),
-                                          plain_number(beside), of_what),
-                              "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
+        if (const Past over = past(near.outline, hole.centre, r);
+            plan.form.front.empty() && over.mm > near.rounded_mm - beside)
+            return impossible(
+                fmt::format("{} leaves {:.1f} mm to the side of the baffle ({}), wanted {}{}", name,
+                            near.rounded_mm - over.mm, direction_words(over.way), plain_number(beside), of_what),
+                "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
         if (is_through && plan.form.back.empty())
-            if (const Past over = past(back, hole.centre, r); over.mm > -kEdge_mm)
+            if (const Past over = past(far.outline, hole.centre, r); over.mm > -kEdge_mm)
                 return impossible(
                     fmt::format("{} comes out {:.1f} mm past the edge of the {} ({}), wanted {} inside it", name,
-                                over.mm, back_name, direction_words(over.way), plain_number(kEdge_mm)),
+                                over.mm, far.name, direction_words(over.way), plain_number(kEdge_mm)),
                     fmt::format(
                         "turn the bolt circle ([driver] turn), or give the baffle {} mm: the holes are blind then",
                         plain_number(site.thickness_mm() - under_seat + grip.depth_mm + kUnderBlindHole_mm)),
@@ -157,7 +173,7 @@ Status plan_groove(const Site& site, const GrooveSize& groove, double press_radi
                         : "no cord fits there: leave [driver] seal at \"tape\"",
             at);
     }
-    const double under = plan.form.back_mm - plan.seat_depth_mm - groove.depth_mm;
+    const double under = plan.under_seat_mm - groove.depth_mm;
     if (under < kUnderBlindHole_mm - 1e-9)
         return impossible(fmt::format("driver: a groove of {} mm leaves {:.1f} mm of the baffle under it, wanted {}",
                                       plain_number(groove.depth_mm), under, plain_number(kUnderBlindHole_mm)),
@@ -187,22 +203,59 @@ Status plan_joint(const Site& site, DriverPlan& plan) {
                   .screws = n,
                   .pitch_mm = n > 0 ? 2.0 * std::numbers::pi * circle_radius / n : 0.0,
                   .land_mm = press - plan.cutout_radius_mm};
-    if (const auto groove = groove_of(site.request.driver->seal)) return plan_groove(site, *groove, press, plan);
+    if (const auto groove = groove_of(plan.mount.seal)) return plan_groove(site, *groove, press, plan);
     plan.notes.push_back(
         fmt::format("driver: tape under its flange, which presses on {:.1f} mm of flat", plan.joint.land_mm));
     return Done{};
 }
 
-Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const Outline& flat, const Outline& back,
-                               const std::string& back_name) {
+/// That the job can have it at all: what a driver from behind, or one that is turned round, wants of its file and of
+/// the box.
+Status check_stance(const Site& site, const DriverMount& mount, Point3 at) {
+    const Baffle& baffle = site.request.baffle;
+    const char* what = mount.from_behind ? "mounted from behind" : "turned round";
+    if ((mount.from_behind || mount.is_turned) && !mount.driver.flange_thickness)
+        return Fault{FaultCode::BadJob,
+                     fmt::format("driver: {}, and its file gives no flange_thickness, wanted it: its depth counts from "
+                                 "the other face of the flange then",
+                                 what),
+                     "measure the flange and give flange_thickness", at, "part"};
+    if (!mount.from_behind) return Done{};
+    if (!baffle.separate)
+        return impossible(
+            "driver: mounted from behind a baffle that is one piece with the shell, where no hand gets it in",
+            "give [enclosure] baffle.made = \"separate\": the driver is screwed to it on the bench", at);
+    if (baffle.shape != BaffleShape::Flat)
+        return Fault{FaultCode::NotBuilt, "driver: mounted from behind a baffle with a ring or a dish is not built yet",
+                     "give [enclosure] baffle.shape = \"flat\"", at, "part"};
+    return Done{};
+}
+
+void note_stance(DriverPlan& plan) {
+    const DriverMount& mount = plan.mount;
+    if (mount.from_behind)
+        plan.notes.push_back(
+            "driver: its flange rests on the baffle's inner face; screw it to the baffle before the baffle goes on" +
+            std::string(mount.driver.recess ? "; the recess of its file is left out there" : ""));
+    if (mount.is_turned)
+        plan.notes.push_back(
+            "driver: turned round, its magnet outside and its cone looking into the box: cover what moves, keep the "
+            "vent in the pole piece free, and change its two leads where others play beside it");
+}
+
+/// `site`: seen from the side on which its flange rests; `near`: that side's face.
+Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const Side& near, const Side& far) {
     const sound::Driver& driver = mount.driver;
     DriverPlan plan;
+    plan.mount = mount;
     plan.centre = site.flat(mount.centre);
     plan.cutout_radius_mm = driver.cutout_diameter.mm() / 2.0;
     plan.flange_radius_mm = driver.flange_diameter.mm() / 2.0;
-    plan.basket_radius_mm = driver.basket_diameter ? driver.basket_diameter->mm() / 2.0 : plan.cutout_radius_mm - 0.5;
-    plan.recess_radius_mm = recess_radius_mm(driver);
+    const double basket = driver.basket_diameter ? driver.basket_diameter->mm() / 2.0 : plan.cutout_radius_mm - 0.5;
+    plan.basket_radius_mm = mount.is_turned ? 0.0 : basket;
+    plan.recess_radius_mm = recess_radius_mm(mount);
     const Point3 at = site.at(plan.centre, 0.0);
+    GAPWRIGHT_CHECK(check_stance(site, mount, at));
 
     if (plan.cutout_radius_mm <= 0.0 || plan.flange_radius_mm <= plan.cutout_radius_mm)
         return Fault{
@@ -210,19 +263,22 @@ Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const
             fmt::format("driver: cut-out of {} mm and flange of {} mm, wanted a flange larger than the cut-out",
                         plain_number(driver.cutout_diameter.mm()), plain_number(driver.flange_diameter.mm())),
             "both are diameters", at, "part"};
-    if (plan.basket_radius_mm > plan.cutout_radius_mm)
-        return impossible(
-            fmt::format("driver: basket of {} mm does not go through the cut-out of {} mm",
-                        plain_number(2.0 * plan.basket_radius_mm), plain_number(2.0 * plan.cutout_radius_mm)),
-            "check basket_diameter and cutout_diameter of the driver", at);
+    // One of the two ways round, the basket stays on the side that it comes from.
+    if (mount.from_behind == mount.is_turned && basket > plan.cutout_radius_mm)
+        return impossible(fmt::format("driver: basket of {} mm does not go through the cut-out of {} mm",
+                                      plain_number(2.0 * basket), plain_number(2.0 * plan.cutout_radius_mm)),
+                          "check basket_diameter and cutout_diameter of the driver", at);
     GAPWRIGHT_TRY(form, baffle_form(site.request));
     plan.form = form;
-    plan.seat_depth_mm = form.face_mm + (plan.recess_radius_mm > 0.0 ? driver.recess->mm() : 0.0);
+    plan.seat_depth_mm = seat_depth_mm(mount, form);
+    plan.under_seat_mm = mount.from_behind ? form.back_mm : form.back_mm - plan.seat_depth_mm;
 
     const BaffleShape shape = site.request.baffle.shape;
     const bool is_flat = shape == BaffleShape::Flat;
-    const double front_radius = plan.front_radius_mm() + (is_flat ? 0.0 : kEdge_mm);
-    const double back_radius = plan.back_radius_mm();
+    const double front_radius =
+        mount.from_behind ? plan.back_radius_mm() : plan.front_radius_mm() + (is_flat ? 0.0 : kEdge_mm);
+    const double back_radius = mount.from_behind ? plan.front_radius_mm() : plan.back_radius_mm();
+    const Outline &flat = near.outline, &back = far.outline;
     const char* front_name = shape == BaffleShape::Ring    ? "ring"
                              : shape == BaffleShape::Dish  ? "dish"
                              : plan.recess_radius_mm > 0.0 ? "recess"
@@ -230,39 +286,52 @@ Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const
     const std::string back_of = form.back.empty() ? "cut-out" : "back of the dish";
     if (const Past over = past(flat, plan.centre, front_radius); over.mm > 0.0)
         return impossible(
-            fmt::format("driver: {} of {} mm reaches {:.1f} mm past the flat of the baffle ({}, seen from the "
-                        "front), wanted inside it",
-                        front_name, tenths(2.0 * front_radius), over.mm, direction_words(over.way)),
+            fmt::format("driver: {} of {} mm reaches {:.1f} mm past the {} ({}, seen from the front), wanted inside it",
+                        front_name, tenths(2.0 * front_radius), over.mm, near.name, direction_words(over.way)),
             nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre), site.at(over.at, 0.0));
     if (const Past over = past(back, plan.centre, back_radius); over.mm > -kEdge_mm)
         return impossible(fmt::format("driver: {} of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
                                       "the front), wanted {} inside it",
-                                      back_of, tenths(2.0 * back_radius), over.mm, back_name, direction_words(over.way),
+                                      back_of, tenths(2.0 * back_radius), over.mm, far.name, direction_words(over.way),
                                       plain_number(kEdge_mm)),
                           nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre),
                           site.at(over.at, site.thickness_mm()));
-    if (const double under = form.back_mm - plan.seat_depth_mm; plan.recess_radius_mm > 0.0 && under < kUnderRecess_mm)
+    if (const double under = plan.under_seat_mm; plan.recess_radius_mm > 0.0 && under < kUnderRecess_mm)
         return impossible(fmt::format("driver: a recess of {} mm leaves {} mm of the baffle's {}, wanted at least {}",
                                       plain_number(driver.recess->mm()), plain_number(under),
                                       plain_number(form.back_mm - form.face_mm), plain_number(kUnderRecess_mm)),
                           "make the baffle thicker or the recess shallower", at);
-    GAPWRIGHT_CHECK(plan_bolts(site, mount, flat, back, back_name, plan));
+    GAPWRIGHT_CHECK(plan_bolts(site, near, far, plan));
     GAPWRIGHT_CHECK(plan_joint(site, plan));
+    note_stance(plan);
     return plan;
 }
 
-/// That their flanges stand beside one another.
+/// That all they have on either face stands beside one another.
 Status check_apart(const Site& site, const std::vector<DriverPlan>& plans) {
     for (std::size_t i = 0; i < plans.size(); ++i)
         for (std::size_t j = 0; j < i; ++j) {
-            const double left =
-                distance(plans[i].centre, plans[j].centre) - plans[i].front_radius_mm() - plans[j].front_radius_mm();
+            const double left = distance(plans[i].centre, plans[j].centre) -
+                                std::max(plans[i].front_radius_mm() + plans[j].front_radius_mm(),
+                                         plans[i].back_radius_mm() + plans[j].back_radius_mm());
             if (left < kLigament_mm)
                 return impossible(fmt::format("{}: its flange leaves {:.1f} mm to that of {}, wanted {}",
                                               driver_title(i), left, driver_title(j), plain_number(kLigament_mm)),
                                   "move one of them, or take smaller drivers", site.at(plans[i].centre, 0.0));
         }
     return Done{};
+}
+
+/// What is said of one is true of all, or is said of each by its name.
+void name_notes(std::vector<DriverPlan>& plans) {
+    const auto is_as_first = [&](const DriverPlan& plan) { return plan.notes == plans.front().notes; };
+    if (plans.size() > 1 && std::all_of(plans.begin(), plans.end(), is_as_first)) {
+        for (std::size_t i = 1; i < plans.size(); ++i) plans[i].notes.clear();
+        plans.back().notes.push_back(fmt::format("driver: {} of them, all as said", plans.size()));
+        return;
+    }
+    for (std::size_t i = 1; i < plans.size(); ++i)
+        for (std::string& note : plans[i].notes) note = driver_title(i) + note.substr(driver_title(0).size());
 }
 
 }  // namespace
@@ -273,9 +342,12 @@ Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& fl
     if (mounts.size() > 1 && site.request.baffle.shape != BaffleShape::Flat)
         return Fault{FaultCode::NotBuilt, "driver: several of them on a ring or in a dish are not built yet",
                      "give [enclosure] baffle.shape = \"flat\"", site.request.baffle.plane.point, "part"};
+    const Side outer{flat, "flat of the baffle", site.request.baffle.rim_radius.mm()}, inner{back, back_name, 0.0};
+    const Site behind = seen_from_behind(site);
     std::vector<DriverPlan> plans;
     for (std::size_t i = 0; i < mounts.size(); ++i) {
-        auto plan = plan_driver(site, mounts[i], flat, back, back_name);
+        auto plan = mounts[i].from_behind ? plan_driver(behind, mounts[i], inner, outer)
+                                          : plan_driver(site, mounts[i], outer, inner);
         if (!plan) {
             Fault fault = std::move(plan).error();
             if (const std::string first = driver_title(0) + ":"; fault.what.starts_with(first))
@@ -283,12 +355,10 @@ Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& fl
             return fault;
         }
         plan->joint.name = driver_title(i);
-        // What is said of one is true of all.
-        if (i > 0) plan->notes.clear();
         plans.push_back(std::move(*plan));
     }
     GAPWRIGHT_CHECK(check_apart(site, plans));
-    if (plans.size() > 1) plans.back().notes.push_back(fmt::format("driver: {} of them, all as said", plans.size()));
+    name_notes(plans);
     return plans;
 }
 
@@ -296,28 +366,34 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
               const DriverPlans& drivers, const std::vector<Hole>& screws) {
     Drilled made;
     std::vector<TopoDS_Wire> in_front, in_back;
-    // A hole from `depth` on: its wall, and its bottom or its way out.
-    const auto bore = [&](const Hole& hole, double depth_mm, std::vector<TopoDS_Wire>& start, double out_mm,
-                          std::vector<TopoDS_Wire>& out) {
+    // A hole from `depth` of a side on: its wall, and its bottom or its way out.
+    const auto bore = [&](const Site& seen, const Hole& hole, double depth_mm, std::vector<TopoDS_Wire>& start,
+                          double out_mm, std::vector<TopoDS_Wire>& out) {
         const double length = hole.is_through ? out_mm - depth_mm : hole.depth_mm;
-        const Wall side = wall(circle(site.plane(depth_mm, hole.centre), hole.radius_mm), -site.outward() * length);
+        const Wall side = wall(circle(seen.plane(depth_mm, hole.centre), hole.radius_mm), -seen.outward() * length);
         start.push_back(side.from);
         made.more.insert(made.more.end(), side.faces.begin(), side.faces.end());
         if (hole.is_through)
             out.push_back(side.to);
         else
-            made.more.push_back(disc(site.plane(depth_mm + length, hole.centre), side.to));
+            made.more.push_back(disc(seen.plane(depth_mm + length, hole.centre), side.to));
         made.pierces |= hole.is_through;
         return side;
     };
-    for (const Hole& screw : screws) bore(screw, 0.0, in_front, back_depth_mm, in_back);
+    for (const Hole& screw : screws) bore(site, screw, 0.0, in_front, back_depth_mm, in_back);
+    const Site behind = seen_from_behind(site);
     for (const DriverPlan* driver : drivers) {
+        const bool is_behind = driver->mount.from_behind;
+        const Site& seen = is_behind ? behind : site;
+        const double seat_mm = is_behind ? 0.0 : driver->seat_depth_mm;
         std::vector<TopoDS_Wire> in_face, in_seat, in_boss;
         const BaffleForm& form = driver->form;
         const bool has_recess = driver->recess_radius_mm > 0.0;
-        std::vector<TopoDS_Wire>& on_face = form.front.empty() ? in_front : in_face;
+        std::vector<TopoDS_Wire>& near = is_behind ? in_back : in_front;
+        std::vector<TopoDS_Wire>& far = is_behind ? in_front : in_back;
+        std::vector<TopoDS_Wire>& on_face = form.front.empty() ? near : in_face;
         std::vector<TopoDS_Wire>& start = has_recess ? in_seat : on_face;
-        std::vector<TopoDS_Wire>& out = form.back.empty() ? in_back : in_boss;
+        std::vector<TopoDS_Wire>& out = form.back.empty() ? far : in_boss;
         // A groove in the seat leaves an island of it within: there what lies inside starts.
         const bool has_groove = driver->groove_radius_mm > 0.0;
         std::vector<TopoDS_Wire> in_island;
@@ -325,31 +401,34 @@ Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& bac
             return has_groove && radius < driver->groove_radius_mm ? in_island : start;
         };
         const Wall cutout =
-            bore({.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
-                 driver->seat_depth_mm, starts_in(driver->cutout_radius_mm), form.back_mm, out);
-        made.cutouts_at_seat.push_back(cutout.from);
-        made.out_of_back.push_back(cutout.to);
-        made.air_side.insert(made.air_side.end(), cutout.faces.begin(), cutout.faces.end());
+            bore(seen,
+                 {.centre = driver->centre, .radius_mm = driver->cutout_radius_mm, .depth_mm = 0.0, .is_through = true},
+                 seat_mm, starts_in(driver->cutout_radius_mm), form.back_mm, out);
+        if (!is_behind) {
+            made.out_of_back.push_back(cutout.to);
+            made.air_side.insert(made.air_side.end(), cutout.faces.begin(), cutout.faces.end());
+            made.air_side.push_back(disc(site.plane(seat_mm, driver->centre), cutout.from));
+        }
         for (const Hole& bolt : driver->bolts)
-            bore(bolt, driver->seat_depth_mm, starts_in(distance(bolt.centre, driver->centre)), form.back_mm, out);
+            bore(seen, bolt, seat_mm, starts_in(distance(bolt.centre, driver->centre)), form.back_mm, out);
         if (has_groove) {
-            const Plane seat = site.plane(driver->seat_depth_mm, driver->centre);
-            const Vec3 down = -site.outward() * driver->joint.groove_depth_mm;
+            const Plane seat = seen.plane(seat_mm, driver->centre);
+            const Vec3 down = -seen.outward() * driver->joint.groove_depth_mm;
             const Wall outside = wall(circle(seat, driver->groove_radius_mm + driver->joint.groove_mm), down),
                        inside = wall(circle(seat, driver->groove_radius_mm), down);
             start.push_back(outside.from);
             for (const Wall* side : {&outside, &inside})
                 made.more.insert(made.more.end(), side->faces.begin(), side->faces.end());
-            const Plane floor = site.plane(driver->seat_depth_mm + driver->joint.groove_depth_mm, driver->centre);
+            const Plane floor = seen.plane(seat_mm + driver->joint.groove_depth_mm, driver->centre);
             made.more.push_back(with_holes(disc(floor, outside.to), {inside.to}));
             made.more.push_back(with_holes(disc(seat, inside.from), in_island));
         }
         if (has_recess) {
             const Wall side = wall(circle(site.plane(form.face_mm, driver->centre), driver->recess_radius_mm),
-                                   -site.outward() * (driver->seat_depth_mm - form.face_mm));
+                                   -site.outward() * (seat_mm - form.face_mm));
             on_face.push_back(side.from);
             made.more.insert(made.more.end(), side.faces.begin(), side.faces.end());
-            made.more.push_back(with_holes(disc(site.plane(driver->seat_depth_mm, driver->centre), side.to), in_seat));
+            made.more.push_back(with_holes(disc(site.plane(seat_mm, driver->centre), side.to), in_seat));
         }
         if (!form.front.empty()) {
             const Turned flank = turned(site, driver->centre, form.front);

@@ -4,6 +4,7 @@
 
 #include "geom/core/checks.h"
 #include "geom/core/text.h"
+#include "geom/parts/internal/baffle_shape.h"
 
 #include <fmt/format.h>
 
@@ -21,9 +22,10 @@ DriverRoom::DriverRoom(const space::Field& air, const EnclosureRequest& request)
     EXPECTS(air.mm.size() == air.grid.count());
     if (!request.driver) return;
     const sound::Driver& driver = request.driver->driver;
-    recess_mm_ = driver.recess ? driver.recess->mm() : 0.0;
+    seat_mm_ = seat_depth_mm(*request.driver, baffle_form_or_flat(request));
     basket_mm_ = driver.basket_diameter.value_or(driver.cutout_diameter - Length::mm(1)).mm() / 2.0;
     magnet_mm_ = driver.magnet_diameter ? driver.magnet_diameter->mm() / 2.0 : basket_mm_;
+    if (request.driver->is_turned) magnet_mm_ = basket_mm_ = driver.cutout_diameter.mm() / 2.0;
     const Point3 centre = air.grid.vehicle_from_box.to_local(request.driver->centre);
     magnet_ = disc(centre, magnet_mm_);
     basket_ = disc(centre, basket_mm_);
@@ -78,7 +80,7 @@ DriverDepth DriverRoom::depth_at(double t_mm) const {
     if (request_.driver) {
         const auto depth = [&](const std::vector<Line>& lines) {
             const double end = least_end(lines, air_y);
-            return end > air_y ? end - (outer_y + recess_mm_) : 0.0;
+            return end > air_y ? end - (outer_y + seat_mm_) : 0.0;
         };
         return {depth(magnet_), depth(basket_)};
     }
@@ -106,7 +108,10 @@ std::string DriverRoom::what() const {
     if (!request_.driver) return "behind the bare outer face, over the middle of the air's section; no driver is given";
     const bool has_magnet = request_.driver->driver.magnet_diameter.has_value();
     return fmt::format("behind the seat plane, least over the {} section of {} mm",
-                       has_magnet ? "magnet's" : "basket's", plain_number(2.0 * magnet_mm_));
+                       request_.driver->is_turned ? "cone's"
+                       : has_magnet               ? "magnet's"
+                                                  : "basket's",
+                       plain_number(2.0 * magnet_mm_));
 }
 
 }  // namespace geom::parts

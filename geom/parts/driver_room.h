@@ -4,7 +4,8 @@
 // With a driver     least over the lines through its magnet's section, and over those through its basket's, centred
 //                   where it stands; 0 where the section itself does not lie wholly in the air behind the baffle. A
 //                   driver fits by depth where the first is more than its mounting depth and the air it wants behind
-//                   the magnet; the basket narrows to the back, so the second may be less.
+//                   the magnet; the basket narrows to the back, so the second may be less. One that is turned round
+//                   has its cone there, with both sections those of its cut-out.
 // Without a driver  the one line through the middle of the air's section, counted from the bare outer face.
 #pragma once
 
@@ -42,7 +43,8 @@ private:
 
     const space::Field& air_;
     const EnclosureRequest& request_;
-    double magnet_mm_ = 0.0, basket_mm_ = 0.0, recess_mm_ = 0.0;  ///< radii
+    double magnet_mm_ = 0.0, basket_mm_ = 0.0;  ///< radii
+    double seat_mm_ = 0.0;                      ///< of the seat plane, behind the bare outer face
     std::vector<Line> magnet_, basket_;
 };
 

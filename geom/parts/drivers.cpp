@@ -14,6 +14,9 @@ std::vector<DriverMount> EnclosureRequest::drivers() const {
         all.push_back(*driver);
         all.back().centre = place.centre;
         all.back().turn = place.turn;
+        all.back().from_behind = place.from_behind;
+        all.back().is_turned = place.is_turned;
+        if (place.driver) all.back().driver = *place.driver;
     }
     return all;
 }

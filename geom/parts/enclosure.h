@@ -109,12 +109,16 @@ struct DriverMount {
     Angle turn;     ///< of the bolt circle; 0 = up projected on the baffle, clockwise from the front
     Seal seal{};    ///< under its flange
     std::optional<fixings::ToolRoom> tool{};  ///< for its screws; none: of the ISO tool sizes
+    bool from_behind = false;                 ///< its flange rests on the baffle's inner face; else on the outer one
+    bool is_turned = false;                   ///< its magnet is outside and its cone looks into the box
 };
 
-/// One more driver of the same kind, in the same flat baffle.
+/// One more driver in the same flat baffle.
 struct DriverPlace {
     Point3 centre;  ///< taken to the baffle plane along its normal
     Angle turn;
+    std::optional<sound::Driver> driver{};  ///< none: as the first
+    bool from_behind = false, is_turned = false;
 };
 
 struct Foot {
@@ -305,8 +309,8 @@ struct DriverSeat {
 };
 
 enum class FixingKind { Foot, Sleeve, Plate, Rim };
-/// What is in place when a bolt goes in.
-enum class Step { PlateOnVehicle, BoxOnVehicle, BoxOnPlate, BaffleOnBox, DriverOnBaffle };
+/// What is in place when a bolt goes in. A driver from behind is screwed to its baffle on the bench.
+enum class Step { DriverBehindBaffle, PlateOnVehicle, BoxOnVehicle, BoxOnPlate, BaffleOnBox, DriverOnBaffle };
 
 /// A bolt or screw that the part has a hole for, and how it is reached.
 struct BoltMade {
@@ -317,8 +321,9 @@ struct BoltMade {
     fixings::HoleShape hole{};
     fixings::ToolRoom tool{};
     Step step = Step::BoxOnVehicle;
-    std::string product;    ///< that its hole is in, where the head presses or the driver does
-    double reach_mm = 0.0;  ///< from the head's seat to the end of its hole
+    std::string product;     ///< that its hole is in, where the head presses or the driver does
+    double reach_mm = 0.0;   ///< from the head's seat to the end of its hole
+    double clamps_mm = 0.0;  ///< of that, a driver's flange
 };
 
 /// A joint between two products, or with the driver: its screws, and what makes it tight.
@@ -406,11 +411,12 @@ struct Enclosure {
     /// What was put together last, kept for checks: the filled outer body and the air, before driver and port holes.
     Brep outer_body, air_body;
     skin::SkinQuality outer_quality, inner_quality;
-    double baffle_t_mm = 0.0;        ///< where on the travel the outer face lies
-    Plane baffle_plane;              ///< the bare outer face
-    Plane seat_plane;                ///< where the driver's flange rests
-    std::optional<Plane> pad_plane;  ///< where a filler pad begins; outward from the air into the pad
-    Volume pad_by_brep;              ///< of that pad
+    double baffle_t_mm = 0.0;           ///< where on the travel the outer face lies
+    Plane baffle_plane;                 ///< the bare outer face
+    Plane seat_plane;                   ///< where the driver's flange rests
+    std::vector<Plane> driver_seats{};  ///< of all drivers, each through its own axis, outward as the baffle
+    std::optional<Plane> pad_plane;     ///< where a filler pad begins; outward from the air into the pad
+    Volume pad_by_brep;                 ///< of that pad
     Solved solved;
     std::optional<DriverSeat> seat;    ///< none without a driver
     Volume net_by_field, net_by_brep;  ///< net volume, two ways; the third comes from the written mesh (check/)

@@ -44,15 +44,13 @@ Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
     }
     if (request.driver) {
         const BaffleForm form = baffle_form_or_flat(request);
-        const sound::Driver& driver = request.driver->driver;
-        const double seat_mm = form.face_mm + (recess_radius_mm(driver) > 0.0 ? driver.recess->mm() : 0.0);
         for (const DriverMount& mount : request.drivers()) {
+            const double seat_mm = seat_depth_mm(mount, form);
             if (const auto body = driver_body(mount, work.site.plane(seat_mm), form.back_mm - seat_mm))
                 room.drivers.push_back(*body);
             room.driver_centres.push_back(work.site.flat(mount.centre));
+            room.driver_front_mm = std::max(room.driver_front_mm, front_radius_mm(mount, form));
         }
-        room.driver_front_mm =
-            std::max({driver.flange_diameter.mm() / 2.0, recess_radius_mm(driver), form.foot_radius_mm()});
     }
     if (work.port) room.port_mm = [&work](Point3 p) { return work.port->keeps_free_mm(work.site, p); };
     return room;
@@ -469,6 +467,8 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
         work.made.air_body = to_brep(work.air);
         work.made.baffle_plane = bodies.baffle_plane;
         work.made.seat_plane = work.site.plane(work.driver ? work.driver->seat_depth_mm : 0.0);
+        for (const DriverPlan* driver : work.drivers())
+            work.made.driver_seats.push_back(work.site.plane(driver->seat_depth_mm, driver->centre));
         GAPWRIGHT_CHECK(sum_up(work));
         return std::move(work.made);
     });

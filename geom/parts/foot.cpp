@@ -11,6 +11,8 @@
 
 #include "geom/core/text.h"
 #include "geom/fixings/threads.h"
+#include "geom/parts/driver_body.h"
+#include "geom/parts/internal/baffle_shape.h"
 
 #include <fmt/format.h>
 #include <BRepAlgoAPI_Common.hxx>
@@ -192,10 +194,16 @@ bool reach(const Site& site, FootPlan& foot, double least_depth_mm, double longe
 bool is_before_driver(const Site& site, const FootPlan& foot) {
     const std::vector<DriverMount> mounts = site.request.drivers();
     if (mounts.empty()) return false;
-    for (const Point3& p : outside_points(foot)) {
-        if (site.depth(p) >= 0.0 || site.depth(p) <= -kBeforeDriver_mm) continue;
-        for (const DriverMount& mount : mounts)
-            if (distance(site.flat(p), site.flat(mount.centre)) < mount.driver.flange_diameter.mm() / 2.0) return true;
+    const BaffleForm form = baffle_form_or_flat(site.request);
+    for (const DriverMount& mount : mounts) {
+        double before = kBeforeDriver_mm;
+        const double seat = seat_depth_mm(mount, form);
+        if (const auto body = driver_before_box(mount, site.plane(seat), seat))
+            before = std::max(before, body->depth_mm() + kBehindMagnet_mm - site.depth(body->seat));
+        for (const Point3& p : outside_points(foot))
+            if (site.depth(p) < 0.0 && site.depth(p) > -before &&
+                distance(site.flat(p), site.flat(mount.centre)) < mount.driver.flange_diameter.mm() / 2.0)
+                return true;
     }
     return false;
 }

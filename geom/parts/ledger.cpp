@@ -2,35 +2,44 @@
 #include "geom/parts/internal/work.h"
 
 #include "geom/measure/brep_measure.h"
+#include "geom/parts/driver_body.h"
 #include "geom/parts/port.h"
 
 #include "geom/core/text.h"
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <functional>
 #include <numbers>
 
 namespace geom::parts {
 namespace {
 
-double displacement_mm3(const sound::Driver& driver) {
-    const auto displacement = sound::displacement_of(driver);
-    return displacement ? displacement->volume.mm3() : 0.0;
-}
-
-/// A piece of the cut-out, `length_mm` long.
-double cutout_mm3(const EnclosureRequest& request, double length_mm) {
-    const double r = request.driver->driver.cutout_diameter.mm() / 2.0;
-    return std::numbers::pi * r * r * length_mm;
+/// Of a driver in front, a piece of its cut-out.
+double cutout_mm3(const DriverMount& mount, double length_mm) {
+    const double r = mount.driver.cutout_diameter.mm() / 2.0;
+    return mount.from_behind ? 0.0 : std::numbers::pi * r * r * length_mm;
 }
 
 /// A line a driver; the first keeps the name that a lone one has.
-void each_driver(const EnclosureRequest& request, const std::string& lone, double mm3, std::vector<LedgerLine>& lines) {
-    for (std::size_t i = 0; i <= request.more_drivers.size(); ++i)
-        lines.push_back({i == 0             ? lone
-                         : lone == "driver" ? driver_title(i)
-                                            : fmt::format("{}, {}", lone, driver_title(i)),
-                         mm3 / 1e6});
+void each_driver(const EnclosureRequest& request, const std::string& lone,
+                 const std::function<double(const DriverMount&)>& mm3, std::vector<LedgerLine>& lines) {
+    const std::vector<DriverMount> mounts = request.drivers();
+    for (std::size_t i = 0; i < mounts.size(); ++i)
+        if (const double adds = mm3(mounts[i]); adds != 0.0 || lone == "driver")
+            lines.push_back({i == 0             ? lone
+                             : lone == "driver" ? driver_title(i)
+                                                : fmt::format("{}, {}", lone, driver_title(i)),
+                             adds / 1e6});
+}
+
+/// What a driver adds to the air, as far as it is known.
+double driver_mm3(const DriverMount& mount) {
+    // A fault will come of a flange that is not known.
+    if ((mount.from_behind || mount.is_turned) && !mount.driver.flange_thickness) return 0.0;
+    const auto air = driver_air(mount);
+    return air ? -air->taken.mm3() : 0.0;
 }
 
 /// What cut-out and form of the baffle add to the air and take from it.
@@ -39,13 +48,17 @@ std::vector<LedgerLine> baffle_lines(const EnclosureRequest& request) {
     std::vector<LedgerLine> port;
     if (tube > 0.0) port.push_back({"port tube, its inside contained", -tube / 1e6});
     if (!request.driver) return port;
-    const sound::Driver& driver = request.driver->driver;
-    const double recess = driver.recess ? driver.recess->mm() : 0.0;
     const BaffleForm form = baffle_form_or_flat(request);
     std::vector<LedgerLine> lines;
-    each_driver(request, "cut-out behind the driver's seat",
-                cutout_mm3(request, request.baffle.thickness.mm() - recess), lines);
-    if (form.face_mm < 0.0) lines.push_back({"cut-out in the raised ring", cutout_mm3(request, -form.face_mm) / 1e6});
+    each_driver(
+        request, "cut-out behind the driver's seat",
+        [&](const DriverMount& mount) {
+            const double recess = recess_radius_mm(mount) > 0.0 ? mount.driver.recess->mm() : 0.0;
+            return cutout_mm3(mount, request.baffle.thickness.mm() - recess);
+        },
+        lines);
+    if (form.face_mm < 0.0)
+        lines.push_back({"cut-out in the raised ring", cutout_mm3(*request.driver, -form.face_mm) / 1e6});
     if (!form.back.empty()) lines.push_back({"back of the dish", -form.boss_mm3() / 1e6});
     lines.insert(lines.end(), port.begin(), port.end());
     return lines;
@@ -56,13 +69,25 @@ double terminal_mm3(const Terminal& terminal, double hole_mm3) {
     return terminal.displacement ? terminal.displacement->mm3() : hole_mm3;
 }
 
-/// Of the finished air: all of the inner walls with what stands in them, the cut-out left open.
+/// Of the finished air: all of the inner walls with what stands in them, without what the drivers close.
 Result<double> lined_mm2(const Work& work) {
     GAPWRIGHT_TRY(measured, measure::measure_solid(to_brep(work.air), work.site.context));
     double open = 0.0;
-    for (const DriverPlan* driver : work.drivers())
-        open += std::numbers::pi * driver->cutout_radius_mm * driver->cutout_radius_mm;
+    for (const DriverPlan* driver : work.drivers()) {
+        const double r = driver->mount.from_behind ? driver->flange_radius_mm : driver->cutout_radius_mm;
+        open += std::numbers::pi * r * r;
+    }
     return measured.area.mm2() - open;
+}
+
+/// Where what a driver takes is not given: once for all that are alike.
+void note_driver_air(Work& work, const DriverMount& mount) {
+    const auto air = driver_air(mount);
+    if (air && air->how.empty()) return;
+    const std::string note = "driver: " + (air ? air->how
+                                               : "neither displacement nor the lengths to estimate it are given: "
+                                                 "counted as nothing");
+    if (std::find(work.made.notes.begin(), work.made.notes.end(), note) == work.made.notes.end()) work.note({note});
 }
 
 }  // namespace
@@ -94,16 +119,10 @@ Status sum_up(Work& work) {
     for (const LedgerLine& l : of_baffle) known_mm3 += l.litres * 1e6;
     if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);
     ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
-    if (work.driver) {
-        const double displaced = displacement_mm3(request.driver->driver);
-        each_driver(request, "driver", -displaced, ledger);
-        solids_mm3 += displaced * static_cast<double>(work.drivers().size());
-        const auto displacement = sound::displacement_of(request.driver->driver);
-        if (!displacement)
-            work.note({"driver: neither displacement nor the lengths to estimate it are given: counted as nothing"});
-        else if (displacement->is_estimated)
-            work.note({fmt::format("driver: displacement of {:.3f} L estimated as frustum and magnet, within {:.0f} %",
-                                   displacement->volume.litres(), 100.0 * displacement->spread_rel)});
+    each_driver(request, "driver", driver_mm3, ledger);
+    for (const DriverMount& mount : request.drivers()) {
+        solids_mm3 -= driver_mm3(mount);
+        note_driver_air(work, mount);
     }
     if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0) {
         line("heads of the screws into plates", -screws);
@@ -134,7 +153,7 @@ Status sum_up(Work& work) {
 std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
     std::vector<LedgerLine> ledger = baffle_lines(request);
     const auto line = [&](const char* name, double mm3) { ledger.push_back({name, mm3 / 1e6}); };
-    if (request.driver) each_driver(request, "driver", -displacement_mm3(request.driver->driver), ledger);
+    each_driver(request, "driver", driver_mm3, ledger);
     if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0)
         line("heads of the screws into plates", -screws);
     if (request.terminal) {
@@ -149,9 +168,8 @@ std::vector<LedgerLine> features_ledger(const EnclosureRequest& request) {
 double volume_uncertainty_rel(const EnclosureRequest& request, const Enclosure& made) {
     const double ways = std::abs(made.net_by_field.litres() - made.net_by_brep.litres());
     double displacement = 0.0;
-    if (request.driver)
-        if (const auto d = sound::displacement_of(request.driver->driver))
-            displacement = d->volume.litres() * d->spread_rel * static_cast<double>(1 + request.more_drivers.size());
+    for (const DriverMount& mount : request.drivers())
+        if (const auto air = driver_air(mount)) displacement += air->spread_mm3 / 1e6;
     return (ways + displacement) / made.net_by_brep.litres();
 }
 

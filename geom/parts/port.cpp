@@ -150,11 +150,12 @@ Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, c
             GAPWRIGHT_CHECK(beside(bolt.centre, bolt.radius_mm, plan.tube_mm, kLigament_mm, "a driver's screw"));
         const double seat_mm = driver->seat_depth_mm;
         if (const auto body = driver_body(mounts[i], site.plane(seat_mm), driver->form.back_mm - seat_mm)) {
+            const double from_mm = site.depth(body->seat);  // where its depths begin
             double widest = 0.0;
             for (const auto& [radius, depth] : body->profile)
-                if (seat_mm + depth <= plan.length_mm || depth <= body->from_mm) widest = std::max(widest, radius);
+                if (from_mm + depth <= plan.length_mm || depth <= body->from_mm) widest = std::max(widest, radius);
             GAPWRIGHT_CHECK(beside(driver->centre, widest, plan.tube_mm, kBesideDriver_mm, "the driver's body"));
-            if (seat_mm + body->depth_mm() > plan.length_mm)
+            if (from_mm + body->depth_mm() > plan.length_mm)
                 GAPWRIGHT_CHECK(beside(driver->centre, body->magnet_radius_mm(), plan.bore_mm, 0.0,
                                        "the driver's magnet, before its inner end"));
         }

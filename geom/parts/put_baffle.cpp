@@ -18,20 +18,16 @@ namespace geom::parts {
 namespace {
 
 /// The air up to the driver's seat: `front` closes `sides` in the plane the cut-out comes out of.
-Result<TopoDS_Solid> air_to_seat(const Work& work, const Drilled& drilled, const std::optional<PortFaces>& port,
-                                 const TopoDS_Face& front, const std::vector<TopoDS_Face>& sides) {
+Result<TopoDS_Solid> air_to_seat(const Drilled& drilled, const std::optional<PortFaces>& port, const TopoDS_Face& front,
+                                 const std::vector<TopoDS_Face>& sides) {
     std::vector<TopoDS_Face> faces{front};
     faces.insert(faces.end(), sides.begin(), sides.end());
     if (port) {
         faces.front() = with_holes(front, {port->foot});
         faces.insert(faces.end(), port->air.begin(), port->air.end());
     }
-    const DriverPlans drivers = work.drivers();
-    if (!drivers.empty()) faces.front() = with_holes(faces.front(), drilled.out_of_back);
+    if (!drilled.out_of_back.empty()) faces.front() = with_holes(faces.front(), drilled.out_of_back);
     faces.insert(faces.end(), drilled.air_side.begin(), drilled.air_side.end());
-    for (std::size_t i = 0; i < drivers.size(); ++i)
-        faces.push_back(
-            disc(work.site.plane(drivers[i]->seat_depth_mm, drivers[i]->centre), drilled.cutouts_at_seat[i]));
     return solid_of_faces("air", faces);
 }
 
@@ -105,7 +101,7 @@ Status put_integral_baffle(Work& work) {
         }
         work.shell = solid_with_void(shell, hollow);
     }
-    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, port, back, without(faces_of(work.air), back)));
+    GAPWRIGHT_TRY(finished, air_to_seat(drilled, port, back, without(faces_of(work.air), back)));
     work.finished_air = finished;
 
     const double back_mm = work.driver ? work.driver->form.back_mm : t;
@@ -172,7 +168,7 @@ Status put_separate_baffle(Work& work) {
     air_faces.insert(air_faces.end(), joined.air_faces.begin(), joined.air_faces.end());
     GAPWRIGHT_TRY(air, solid_of_faces("air", air_faces));
     work.air = air;
-    GAPWRIGHT_TRY(finished, air_to_seat(work, drilled, port, joined.air_front, joined.air_faces));
+    GAPWRIGHT_TRY(finished, air_to_seat(drilled, port, joined.air_front, joined.air_faces));
     work.finished_air = finished;
 
     const Outline mouth(flange.mouth);
@@ -193,6 +189,7 @@ Status put_separate_baffle(Work& work) {
     if (work.port) in_shell.filled_mm3 += work.port->tube_volume_mm3();
     work.made.air_pieces.push_back(std::move(in_shell));
     for (const DriverPlan* driver : work.drivers()) {
+        if (driver->mount.from_behind) continue;  // the plate holds none of its air
         const double back_mm = driver->form.back_mm;
         AirPiece in_plate{.product = "baffle",
                           .openings = {driver_opening(site, *driver)},

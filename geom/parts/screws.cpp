@@ -17,7 +17,7 @@ constexpr fixings::BoltUse kScrew{.head = fixings::HeadKind::Socket, .has_washer
 Result<std::vector<BoltMade>> driver_screws(const Site& site, const DriverPlan& plan) {
     std::vector<BoltMade> screws;
     if (plan.bolts.empty()) return screws;
-    const DriverMount& mount = *site.request.driver;
+    const DriverMount& mount = plan.mount;
     const sound::Driver& driver = mount.driver;
     GAPWRIGHT_TRY(thread, fixings::find_thread(driver.bolt_thread, site.request.own_threads));
     fixings::BoltUse use = kScrew;
@@ -28,14 +28,15 @@ Result<std::vector<BoltMade>> driver_screws(const Site& site, const DriverPlan& 
         BoltMade screw;
         screw.name = fmt::format("{} screw {}", plan.joint.name, screws.size() + 1);
         screw.thread = driver.bolt_thread;
-        screw.head_seat = site.at(bolt.centre, plan.seat_depth_mm - flange);
-        screw.axis = -site.outward();
+        screw.head_seat = site.at(bolt.centre, plan.seat_depth_mm + (mount.from_behind ? flange : -flange));
+        screw.axis = mount.from_behind ? site.outward() : -site.outward();
         screw.hole.hole_mm = 2.0 * bolt.radius_mm;
         screw.hole.seat_mm = thread.socket.diameter_mm;
         screw.tool = fixings::tool_room(thread, use);
-        screw.step = Step::DriverOnBaffle;
+        screw.step = mount.from_behind ? Step::DriverBehindBaffle : Step::DriverOnBaffle;
         screw.product = site.request.baffle.separate ? "baffle" : "shell";
-        screw.reach_mm = flange + (bolt.is_through ? plan.form.back_mm - plan.seat_depth_mm : bolt.depth_mm);
+        screw.reach_mm = flange + (bolt.is_through ? plan.under_seat_mm : bolt.depth_mm);
+        screw.clamps_mm = flange;
         screws.push_back(screw);
     }
     return screws;

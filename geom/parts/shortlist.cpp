@@ -137,16 +137,20 @@ class Tried {
 public:
     Tried(const GapField& gap, const EnclosureRequest& request, const sound::Driver& driver)
         : gap_(gap), mount_{.driver = driver, .centre = {}, .turn = {}} {
+        if (request.driver) {
+            mount_.from_behind = request.driver->from_behind;
+            mount_.is_turned = request.driver->is_turned;
+        }
         EnclosureRequest own = request;
         own.driver = mount_;
         const BaffleForm form = baffle_form_or_flat(own);
         EnclosureRequest without = request;
         without.driver.reset();
         displaced_ = features_volume(own) - features_volume(without);
-        seat_mm_ = form.face_mm + (recess_radius_mm(driver) > 0.0 ? driver.recess->mm() : 0.0);
+        seat_mm_ = seat_depth_mm(mount_, form);
         back_mm_ = form.back_mm - seat_mm_;
-        front_mm_ = std::max({driver.flange_diameter.mm() / 2.0, recess_radius_mm(driver), form.foot_radius_mm()});
-        hole_mm_ = std::max(driver.cutout_diameter.mm() / 2.0, form.boss_radius_mm()) + kHoleEdge_mm;
+        front_mm_ = front_radius_mm(mount_, form);
+        hole_mm_ = back_radius_mm(mount_, form) + kHoleEdge_mm;
         if (const auto body = driver_body(mount_, {{0, 0, 0}, {0, -1, 0}}, back_mm_)) add_samples(*body);
     }
 
@@ -154,10 +158,11 @@ public:
     Volume net(const Place& place) const { return std::max(Volume(), place.net + displaced_); }
     bool has_depth() const { return depth_mm_ > 0.0; }
     double depth_mm() const { return depth_mm_; }
+    double free_behind_mm() const { return free_behind_mm_; }
     double front_spare(const Centre& c) const { return std::min(c.flat_mm - front_mm_, c.air_mm - hole_mm_); }
     /// Behind the seat, down the driver's axis.
     double axis_spare(const Centre& c, double t_mm) const {
-        return has_depth() ? c.back_y_mm - (seat_mm_ - t_mm) - depth_mm_ - kBehindMagnet_mm : 0.0;
+        return has_depth() ? c.back_y_mm - (seat_mm_ - t_mm) - depth_mm_ - free_behind_mm_ : 0.0;
     }
     /// Of the whole body, with all that is wanted round it.
     double body_spare(const Centre& c, double t_mm) const {
@@ -183,25 +188,28 @@ private:
         }
     }
     void add_samples(const DriverBody& body) {
-        depth_mm_ = body.depth_mm();
+        const double seat = body.seat.y;  // of the flange's rear face, behind the plane that it rests on
+        depth_mm_ = seat + body.depth_mm();
+        free_behind_mm_ = body.free_behind_mm();
+        if (body.flange_radius_mm > 0.0) add_ring(body.flange_radius_mm, seat, kBesideDriver_mm);
         // Near the baffle the nearest wall is the baffle itself, which does not count.
         for (std::size_t i = 0; i + 1 < body.profile.size(); ++i) {
             const auto [r0, h0] = body.profile[i];
             const auto [r1, h1] = body.profile[i + 1];
             const int n = std::max(1, static_cast<int>(std::ceil(std::hypot(r1 - r0, h1 - h0) / kSample_mm)));
             for (int k = i == 0 ? 0 : 1; k <= n; ++k)
-                add_ring(r0 + (r1 - r0) * k / n, h0 + (h1 - h0) * k / n, kBesideDriver_mm);
+                add_ring(r0 + (r1 - r0) * k / n, seat + h0 + (h1 - h0) * k / n, kBesideDriver_mm);
         }
         // Straight behind the magnet the place itself has to be air.
         for (double r = 0.0; r < body.magnet_radius_mm(); r += kSample_mm)
-            add_ring(r, depth_mm_ + kBehindMagnet_mm, 0.0);
-        add_ring(body.magnet_radius_mm(), depth_mm_ + kBehindMagnet_mm, 0.0);
+            add_ring(r, depth_mm_ + free_behind_mm_, 0.0);
+        add_ring(body.magnet_radius_mm(), depth_mm_ + free_behind_mm_, 0.0);
     }
 
     const GapField& gap_;
     DriverMount mount_;
     Volume displaced_;
-    double seat_mm_ = 0.0, back_mm_ = 0.0, front_mm_ = 0.0, hole_mm_ = 0.0, depth_mm_ = 0.0;
+    double seat_mm_ = 0.0, back_mm_ = 0.0, front_mm_ = 0.0, hole_mm_ = 0.0, depth_mm_ = 0.0, free_behind_mm_ = 0.0;
     std::vector<Sample> samples_;
 };
 
@@ -241,7 +249,7 @@ std::string reason(const Tried& tried, const Closest& closest) {
                            2.0 * tried.front_mm(), 2.0 * (tried.front_mm() + closest.front_mm), at(closest.front_t_mm));
     if (closest.depth_mm < 0.0)
         return fmt::format("{:.0f} mm deep with {:.0f} mm free behind it, and the gap is {:.0f} mm less at best ({})",
-                           tried.depth_mm(), kBehindMagnet_mm, -closest.depth_mm, at(closest.depth_t_mm));
+                           tried.depth_mm(), tried.free_behind_mm(), -closest.depth_mm, at(closest.depth_t_mm));
     return fmt::format("its basket or magnet stands {:.0f} mm too near to the inner wall at best ({})",
                        -closest.body_mm, at(closest.body_t_mm));
 }

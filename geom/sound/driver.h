@@ -24,6 +24,9 @@ struct Driver {
     std::optional<Length> magnet_diameter,
         magnet_depth;                    ///< magnet_depth: length of the magnet, forward from the rear end
     std::optional<Volume> displacement;  ///< all of the driver behind its seating plane
+    /// Air between its cone at rest and the plane of its flange's front face: what a box gains that it looks into;
+    /// negative where its front stands out more than it is hollow.
+    std::optional<Volume> front_volume{};
     std::optional<double> mass_kg;
     // Small-signal and power values; only what needs a missing one is left out.
     std::optional<double> fs_hz, qts, qes, qms, re_ohm, power_w;
@@ -45,5 +48,9 @@ struct Displacement {
 };
 /// None when neither `displacement` nor the lengths needed are there.
 std::optional<Displacement> displacement_of(const Driver& driver);
+
+/// The front volume as given, or that of a usual cone of its effective area (of its cut-out without one): a frustum
+/// 0.35 of the radius deep that narrows to 0.3 of it, within a half [from memory of usual cones].
+Displacement front_volume_of(const Driver& driver);
 
 }  // namespace geom::sound

@@ -88,6 +88,7 @@ struct TestPart {
         e.net_by_field = Volume::mm3((air_mm3 - driver_mm3) * 1.0002);
         e.net_by_brep = Volume::mm3(air_mm3 - driver_mm3);
         e.solids_in_air = Volume::mm3(driver_mm3);
+        e.driver_seats = {e.seat_plane};
         e.openings = {{"driver", e.seat_plane, kHole}};
         e.air_pieces = {{"shell", e.openings, {100, 80, 60}}};
         parts::FixingMade made_foot;

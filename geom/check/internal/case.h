@@ -64,16 +64,16 @@ CheckLine at_most(std::string name, Kind kind, double value, double limit, std::
 /// "at (12.0, -3.5, 88.1)"
 std::string place(Point3 p);
 
-/// The mass of all drivers and its centre: most of it is the magnet; without its length, at two thirds of the depth
-/// [common practice]. None when it is not known.
+/// The mass of all drivers and its centre; none when that of one is not known.
 struct PointMass {
     double kg = 0.0;
     Point3 at;
 };
 std::optional<PointMass> driver_mass(const Case& c);  ///< making_check.cpp
 
-/// Bodies of the drivers that give a mounting depth; all or none.
-std::vector<parts::DriverBody> bodies_of(const Case& c);  ///< driver_check.cpp
+/// What of each driver stands in the box, and before it; none where its file gives no mounting depth, or nothing does.
+std::vector<std::optional<parts::DriverBody>> bodies_in_box(const Case& c);      ///< driver_check.cpp
+std::vector<std::optional<parts::DriverBody>> bodies_before_box(const Case& c);  ///< driver_check.cpp
 
 /// Work that may find a fault, several at a time; the first fault in the order given is returned.
 Status all_of_them(const std::vector<std::function<Status()>>& work);

@@ -5,6 +5,7 @@
 
 #include "geom/check/internal/convex.h"
 #include "geom/check/internal/stands_round.h"
+#include "geom/parts/driver_body.h"
 #include "geom/parts/ring.h"
 
 #include <memory>
@@ -15,8 +16,10 @@ namespace geom::check {
 
 class DriverSolid {
 public:
-    /// Behind a plane in which its flange rests; it goes on as wide as its basket for `before_mm` in front of that.
-    /// None without a mounting depth.
+    /// It goes on as wide as its basket for `before_mm` before where the body begins; a flange that stands free is part
+    /// of it.
+    explicit DriverSolid(const parts::DriverBody& body, double before_mm = 0.0);
+    /// Behind a plane in which its flange rests. None without a mounting depth.
     static std::optional<DriverSolid> of(const parts::RingRequest& request, const Plane& rest, double before_mm = 0.0);
 
     /// Least distance over the triangles, negative where they reach in.

@@ -6,6 +6,7 @@
 
 #include "geom/check/internal/stands_round.h"
 #include "geom/check/verdict.h"
+#include "geom/parts/cone_needs.h"
 #include "geom/parts/enclosure.h"
 
 namespace geom::check {
@@ -17,26 +18,18 @@ std::vector<Standing> stands_before(const Case& c);  ///< front_check.cpp
 /// Triangles of the part that stand before its own front.
 TriMesh before_own_front(const Case& c);
 
-/// How high the driver's own front comes when it plays.
-struct ConeNeeds {
-    double mm = 0.0;
-    std::string how;
-    bool is_estimated = false;  ///< the driver's file does not say all of it
-};
-ConeNeeds cone_needs(const sound::Driver& driver);
-
-/// As high as asked, or as the cone needs.
-Turned front_column(Point3 seat, Vec3 outward, const sound::Driver& driver,
+/// As high and wide as asked, or as what stands there: the cone at its travel within the flange.
+Turned front_column(Point3 seat, Vec3 outward, double needs_mm, Length across,
                     const std::optional<parts::GrilleRoom>& asked);
 
 /// How high the column may be among all that stands round it; 500 when nothing is met.
 Met free_height(const std::vector<Standing>& round, const Turned& column);
 
 /// Diameter, free height, and what the cone needs.
-FrontFit told_front(const std::vector<Standing>& round, const Turned& column, const ConeNeeds& cone);
+FrontFit told_front(const std::vector<Standing>& round, const Turned& column, const parts::ConeNeeds& needs);
 
-/// Of a grille room that is asked: what is left beside it, and that it holds the cone's travel.
+/// Of a grille room that is asked: what is left beside it, and that it holds what stands there: "the cone's travel".
 CheckLine grille_room_line(const Turned& column, const Met& least, double scan_bound_mm);
-CheckLine cone_travel_line(const Turned& column, const ConeNeeds& cone);
+CheckLine held_line(const std::string& what, const Turned& column, const parts::ConeNeeds& needs);
 
 }  // namespace geom::check

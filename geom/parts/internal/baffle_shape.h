@@ -26,8 +26,14 @@ struct BaffleForm {
     double boss_mm3() const;
 };
 
-/// Radius of the pocket that a flange is let into; 0: it sits on the face.
-double recess_radius_mm(const sound::Driver& driver);
+/// Radius of the pocket that a flange is let into; 0: it sits on the face, as every flange does on the inner one.
+double recess_radius_mm(const DriverMount& mount);
+/// Of the plane on which a driver's flange rests.
+double seat_depth_mm(const DriverMount& mount, const BaffleForm& form);
+/// About a driver's axis, of all that stands on or is let into the outer face, and of all that comes out of the inner
+/// one.
+double front_radius_mm(const DriverMount& mount, const BaffleForm& form);
+double back_radius_mm(const DriverMount& mount, const BaffleForm& form);
 
 /// Faults: BadJob      a ring or dish without a driver
 ///         Impossible  a top or floor that does not hold the flange, an edge that leaves nothing of the ring's wall

@@ -8,22 +8,23 @@
 namespace geom::parts {
 
 struct DriverPlan {
+    DriverMount mount;
     Point2 centre;
     BaffleForm form;
     double cutout_radius_mm = 0.0;
-    double seat_depth_mm = 0.0;  ///< of the plane the flange rests on: the form's face, or the floor of a recess in it
+    double seat_depth_mm = 0.0;  ///< of the plane the flange rests on: the form's face, the floor of a recess in it, or
+                                 ///< the inner face
+    double under_seat_mm = 0.0;  ///< of the baffle, from the seat to where the cut-out comes out on its other side
     double recess_radius_mm = 0.0;  ///< 0: none
     double flange_radius_mm = 0.0;
-    double basket_radius_mm = 0.0;
-    std::vector<Hole> bolts;  ///< from the seat
+    double basket_radius_mm = 0.0;  ///< behind the baffle; 0 of a driver that is turned
+    std::vector<Hole> bolts;        ///< from the seat
     std::vector<std::string> notes;
     double groove_radius_mm = 0.0;  ///< of a round cord's groove in the seat, to its inner edge; 0: none
     JointMade joint{};
 
-    /// Of all that stands on or is let into the outer face.
-    double front_radius_mm() const { return std::max({flange_radius_mm, recess_radius_mm, form.foot_radius_mm()}); }
-    /// Of all that comes out of the inner face.
-    double back_radius_mm() const { return std::max(cutout_radius_mm, form.boss_radius_mm()); }
+    double front_radius_mm() const { return parts::front_radius_mm(mount, form); }
+    double back_radius_mm() const { return parts::back_radius_mm(mount, form); }
 };
 
 /// Every driver of the request. `flat`: the flat of the outer face. `back`: the plane region that holes across the
@@ -40,12 +41,11 @@ struct Drilled {
     TopoDS_Face front, back;
     std::vector<TopoDS_Face> more;
     bool pierces = false;  ///< some hole goes through
-    // What closes the air, up to the drivers' seats; empty without a driver.
+    // What closes the air, up to the drivers' seats; empty without a driver in front.
     std::vector<TopoDS_Wire> out_of_back;  ///< of each in the back's plane: the cut-out, or the dish's back
-    std::vector<TopoDS_Wire> cutouts_at_seat;
-    std::vector<TopoDS_Face> air_side;  ///< the dish's back and the cut-outs' walls
+    std::vector<TopoDS_Face> air_side;     ///< the dish's back, the cut-outs' walls, and a lid in each seat
 };
-/// `screws` start in the front face.
+/// `screws` start in the front face. A driver from behind adds no air: the air ends at its seat, the inner face.
 Drilled drill(const Site& site, const TopoDS_Face& front, const TopoDS_Face& back, double back_depth_mm,
               const DriverPlans& drivers, const std::vector<Hole>& screws);
 
