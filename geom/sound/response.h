@@ -23,6 +23,13 @@ struct ResponseOptions {
     Air air{};
 };
 
+/// How far one of several unlike drivers goes, peak, at options.watts.
+struct ConeCurve {
+    std::string title;
+    std::optional<Length> xmax;
+    std::vector<double> excursion_mm;
+};
+
 /// One value a frequency in each list; a list is empty when the driver lacks what it needs.
 struct Response {
     std::vector<double> f_hz;
@@ -37,6 +44,9 @@ struct Response {
     std::vector<double> watts_most;    ///< into re: the least of both
     std::vector<double> impedance_ohm, impedance_phase_deg;
     std::vector<std::string> left_out;  ///< "excursion: wants sd"
+    // Of unlike drivers alone (mixed_drivers.h), whose `excursion_mm` is empty:
+    std::vector<ConeCurve> each_cone{};
+    std::vector<std::size_t> limited_by{};  ///< which of them sets watts_most
 };
 
 /// No box: in a baffle without end.
