@@ -1,5 +1,5 @@
-// What the driver does in the finished box: told for the measured net volume. What its port does is judged in
-// port_check.cpp.
+// What the driver, or all of them, do in the finished box: told for the measured net volume. What its port does is
+// judged in port_check.cpp.
 #include "geom/check/internal/case.h"
 #include "geom/parts/port.h"
 
@@ -16,8 +16,9 @@ void tell_sound(const Case& c, Verdict& verdict) {
         box.port_area = port->port.area();
     }
     if (c.request.lining) box.lining_gain = c.request.lining->gain;
-    verdict.sound = sound::box_sound(sound::as_one(sound::derived(c.request.driver->driver), c.request.wiring), box,
-                                     c.enclosure().uncertainty_rel, port);
+    std::vector<sound::SmallSignal> drivers;
+    for (const parts::DriverMount& mount : c.request.drivers()) drivers.push_back(sound::derived(mount.driver));
+    verdict.sound = sound::box_sound(drivers, c.request.wiring, box, c.enclosure().uncertainty_rel, port);
 }
 
 }  // namespace geom::check

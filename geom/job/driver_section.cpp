@@ -5,6 +5,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <string_view>
+
 namespace geom::job {
 
 namespace {
@@ -242,36 +245,59 @@ sound::Wiring wiring_of(const Table& section, std::size_t count) {
     return wiring;
 }
 
-/// The places of the drivers after the first, which are of its kind.
-void read_more_drivers(const std::vector<Table>& several, Job& job) {
+/// What the driver is: in a file of its own, or in the same table. `place` goes before its keys in `resolved`.
+Result<sound::Driver> driver_in(const Table& section, const std::string& place, const std::string& default_name,
+                                Job& job) {
+    section.known("file");
+    for (const char* key : kDriverKeys) section.known(key);
+    if (!section.has("file")) return driver_of(section, default_name);
+    for (const char* key : kDriverKeys)
+        if (section.has(key))
+            section.refuse(key, "stands beside file; wanted the driver's keys in one place",
+                           "take the key into the driver's file, or take file out and write all keys here");
+    const std::string name = section.text("file");
+    const std::filesystem::path path = section.file().folder() / name;
+    if (std::find(job.input_files.begin(), job.input_files.end(), path) == job.input_files.end())
+        job.input_files.push_back(path);
+    GAPWRIGHT_TRY(file, read_driver_file(path));
+    for (const auto& [key, text] : file.resolved)
+        job.resolved.emplace(place + key.substr(std::string_view("driver").size()), text);
+    return file.driver;
+}
+
+/// Whether a driver after the first is one of its own, or only another place for the first.
+bool says_what_it_is(const Table& section, const Table& first) {
+    if (section.has("file") && (!first.has("file") || section.text("file") != first.text("file"))) return true;
+    return std::any_of(std::begin(kDriverKeys), std::end(kDriverKeys), [&](const char* k) { return section.has(k); });
+}
+
+/// The drivers after the first. A fault of one does not keep the others from being read.
+Status read_more_drivers(const std::vector<Table>& several, Job& job) {
+    Status status = Done{};
     for (std::size_t i = 1; i < several.size(); ++i) {
         const Table& section = several[i];
-        for (const char* key : kDriverKeys)
-            if (section.has(key)) {
-                section.known(key);
-                section.refuse(key,
-                               "stands in another [[driver]] than the first; drivers of two kinds in one box are "
-                               "not built yet",
-                               "write the driver's values once, in the first [[driver]]", FaultCode::NotBuilt);
-            }
-        section.known("file");
-        if (section.has("file") && section.text("file") != several.front().text("file", ""))
-            section.refuse("file",
-                           "is another than that of the first [[driver]]; drivers of two kinds in one box are "
-                           "not built yet",
-                           "name the same file, or leave it out", FaultCode::NotBuilt);
         for (const char* key : {"wired", "plays_to", "seal", "tool"}) {
             section.known(key);
             if (section.has(key))
                 section.refuse(key, "is said of all drivers in the first [[driver]]", "leave it out here");
         }
         const Stance stance = stance_of(section, job);
-        job.enclosure.more_drivers.push_back({.centre = section.point("centre"),
-                                              .turn = section.angle("turn", Angle::deg(0)),
-                                              .driver = {},
-                                              .from_behind = stance.from_behind,
-                                              .is_turned = stance.is_turned});
+        parts::DriverPlace place{.centre = section.point("centre"),
+                                 .turn = section.angle("turn", Angle::deg(0)),
+                                 .driver = {},
+                                 .from_behind = stance.from_behind,
+                                 .is_turned = stance.is_turned};
+        section.known("file");
+        if (says_what_it_is(section, several.front())) {
+            auto own = driver_in(section, fmt::format("driver[{}]", i + 1), fmt::format("driver {}", i + 1), job);
+            if (own)
+                place.driver = *own;
+            else if (status)
+                status = std::move(own).error();
+        }
+        job.enclosure.more_drivers.push_back(std::move(place));
     }
+    return status;
 }
 
 }  // namespace
@@ -317,28 +343,13 @@ Status read_driver_section(const Table& top, Job& job) {
         mount.is_turned = stance.is_turned;
     }
     if (!job.ring) job.enclosure.wiring = wiring_of(section, std::max<std::size_t>(1, several.size()));
-    if (several.size() > 1) read_more_drivers(several, job);
-    section.known("file");
-    for (const char* key : kDriverKeys) section.known(key);
-    if (!section.has("file")) {
-        mount.driver = driver_of(section, "driver");
-        job.enclosure.driver = mount;
-        check_flanges(several, section, job);
-        return Done{};
-    }
-    for (const char* key : kDriverKeys)
-        if (section.has(key))
-            section.refuse(key, "stands beside file; wanted the driver's keys in one place",
-                           "take the key into the driver's file, or take file out and write all keys here");
-    const std::string name = section.text("file");
-    const std::filesystem::path path = section.file().folder() / name;
-    job.input_files.push_back(path);
-    GAPWRIGHT_TRY(file, read_driver_file(path));
-    mount.driver = file.driver;
-    job.resolved.insert(file.resolved.begin(), file.resolved.end());
+    const auto driver = driver_in(section, "driver", "driver", job);
+    const Status more = read_more_drivers(several, job);
+    if (!driver) return driver.error();
+    mount.driver = *driver;
     job.enclosure.driver = mount;
     check_flanges(several, section, job);
-    return Done{};
+    return more;
 }
 
 }  // namespace geom::job

@@ -117,7 +117,7 @@ struct DriverMount {
 struct DriverPlace {
     Point3 centre;  ///< taken to the baffle plane along its normal
     Angle turn;
-    std::optional<sound::Driver> driver{};  ///< none: as the first
+    std::optional<sound::Driver> driver{};  ///< none: the same as the first
     bool from_behind = false, is_turned = false;
 };
 

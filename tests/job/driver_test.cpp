@@ -2,7 +2,6 @@
 #include "geom/job/driver_file.h"
 #include "tests/job/read_jobs.h"
 
-
 using namespace geom;
 using namespace job_test;
 
@@ -117,4 +116,48 @@ TEST_CASE("a fault in the driver's file names that file and its line", "[job][dr
     folder.write("d.toml", "cutout_diameter = 143\nflange_diameter = 166\nbolt_thread = \"M45\"\n");
     CHECK(require_fault(job).what ==
           "d.toml:3: bolt_thread is \"M45\": unknown thread; wanted M3, M4, M5, M6, M8 or M10");
+}
+
+TEST_CASE("further drivers are copies of the first, or drivers of their own", "[job][driver]") {
+    const support::TempFolder folder;
+    folder.write("mid.toml", "cutout_diameter = 76\nflange_diameter = 96\nfs = 110\n");
+    const auto file = folder.write(
+        "job.toml", support::read_bytes(kCorpus / "box_gap.toml") +
+                        "[[driver]]\nname = \"woofer\"\ncentre = [0, 0, 60]\nwired = { series = 2, parallel = 2 }\n"
+                        "cutout_diameter = 140\nflange_diameter = 166\nfs = 40\n"
+                        "[[driver]]\ncentre = [0, 0, 120]\nturn = \"30 deg\"\n"
+                        "[[driver]]\ncentre = [0, 0, 180]\nfile = \"mid.toml\"\n"
+                        "[[driver]]\ncentre = [0, 0, 250]\ncutout_diameter = 60\nflange_diameter = 80\nfs = 150\n");
+    const auto job = require_job(file);
+    const auto& more = job.enclosure.more_drivers;
+    REQUIRE(more.size() == 3);
+    CHECK_FALSE(more[0].driver);
+    CHECK(more[1].driver->name == "mid");
+    CHECK(more[2].driver->name == "driver 4");
+    const auto drivers = job.enclosure.drivers();
+    REQUIRE(drivers.size() == 4);
+    const double fs[] = {40.0, 40.0, 110.0, 150.0}, z[] = {60.0, 120.0, 180.0, 250.0};
+    for (std::size_t i = 0; i < 4; ++i) {
+        CHECK(*drivers[i].driver.fs_hz == fs[i]);
+        CHECK(drivers[i].centre.z == z[i]);
+    }
+    CHECK(drivers[1].turn.deg() == Approx(30.0));
+    CHECK(job.input_files.back() == folder.path() / "mid.toml");
+    CHECK(job.resolved.at("driver[3].fs") == "110 Hz");
+    CHECK(job.resolved.at("driver[4].fs") == "150 Hz");
+    // What is wrong in another driver's file is told of that file.
+    folder.write("mid.toml", "cutout_diameter = 76\n");
+    CHECK(require_fault(file).what == "mid.toml: flange_diameter is missing");
+}
+
+TEST_CASE("a further driver that names the first one's file is a copy of it", "[job][driver]") {
+    const support::TempFolder folder;
+    folder.write("d.toml", "cutout_diameter = 76\nflange_diameter = 96\n");
+    const auto job = require_job(
+        folder.write("job.toml", support::read_bytes(kCorpus / "box_gap.toml") +
+                                     "[[driver]]\nfile = \"d.toml\"\ncentre = [0, 0, 100]\nwired = { parallel = 2 }\n"
+                                     "[[driver]]\nfile = \"d.toml\"\ncentre = [0, 0, 200]\n"));
+    REQUIRE(job.enclosure.more_drivers.size() == 1);
+    CHECK_FALSE(job.enclosure.more_drivers[0].driver);
+    CHECK(std::count(job.input_files.begin(), job.input_files.end(), folder.path() / "d.toml") == 1);
 }
