@@ -109,7 +109,8 @@ Options of response
   --watts W        into re, for levels, excursion and air speed; default: the
                    driver's power, or 1 W
   --series N, --parallel N
-                   several drivers in one box: strings of N in series, N strings
+                   several drivers in one box: strings of N in series, N strings;
+                   of a job's unlike drivers, which fill them in their order
   --lining G       apparent over net volume, 1 to 1.4; default 1: no lining
   --leak Q, --absorption Q
                    losses of the box; default: no losses, with a port leak Q 7

@@ -48,8 +48,8 @@ Result<double> quantity(const std::string& text, geom::job::QuantityKind kind, c
 }
 
 struct Sheet {
-    sound::Driver driver;
-    std::optional<Volume> volume;  ///< of the job
+    std::vector<sound::SmallSignal> drivers;  ///< of a job all of them, else one
+    std::optional<Volume> volume;             ///< of the job
     std::optional<sound::CabinGain> cabin{};
     sound::Wiring wiring{};
     double lining_gain = 1.0;
@@ -60,13 +60,14 @@ Result<Sheet> read_sheet(const fs::path& file) {
     GAPWRIGHT_TRY(is_job, geom::job::is_job_file(file));
     if (!is_job) {
         GAPWRIGHT_TRY(driver, geom::job::read_driver_file(file));
-        return Sheet{driver.driver, {}};
+        return Sheet{{sound::derived(driver.driver)}, {}};
     }
     GAPWRIGHT_TRY(job, geom::job::read_job(file, {}));
     if (!job.enclosure.driver)
         return bad_argument(fmt::format("{}: names no driver; wanted [driver]", file.filename().string()),
                             "name the driver's file in the job, or give the driver's file itself");
-    Sheet sheet{job.enclosure.driver->driver, {}};
+    Sheet sheet;
+    for (const auto& mount : job.enclosure.drivers()) sheet.drivers.push_back(sound::derived(mount.driver));
     if (job.enclosure.asks_volume) sheet.volume = job.enclosure.net_volume;
     sheet.wiring = job.enclosure.wiring;
     if (job.enclosure.lining) sheet.lining_gain = job.enclosure.lining->gain;
@@ -147,16 +148,42 @@ std::string label_of(const SoundCase& c) {
     const int count = c.wiring.count();
     const sound::SmallSignal& driver = c.driver;
     const sound::Box& box = c.box;
-    return fmt::format("{}{} in {} L{}", count > 1 ? fmt::format("{} x ", count) : "", driver.name,
+    return fmt::format("{}{} in {} L{}", count > 1 && !c.unlike ? fmt::format("{} x ", count) : "", driver.name,
                        geom::plain_number(box.net.litres()),
                        box.has_port() ? fmt::format(" at {} Hz", geom::plain_number(geom::rounded(box.fb_hz, 2))) : "");
 }
 
-Result<SoundCase> case_of(const ResponseArguments& arguments, const Sheet& sheet, Volume volume) {
-    SoundCase c;
+/// The wiring as said, or as the job has it; several drivers as one where they are alike.
+geom::Status add_drivers(const ResponseArguments& arguments, const Sheet& sheet, SoundCase& c) {
     c.wiring = {.in_series = arguments.in_series, .in_parallel = arguments.in_parallel};
     if (c.wiring.count() == 1) c.wiring = sheet.wiring;
-    c.driver = sound::as_one(sound::derived(sheet.driver), c.wiring);
+    if (sound::are_alike(sheet.drivers)) {
+        c.driver = sound::as_one(sheet.drivers.front(), c.wiring);
+        return geom::Done{};
+    }
+    if (static_cast<std::size_t>(c.wiring.count()) != sheet.drivers.size())
+        return bad_argument(
+            fmt::format("--series {} and --parallel {} make {} drivers, and the job has {}, which are unlike; wanted "
+                        "as many",
+                        c.wiring.in_series, c.wiring.in_parallel, c.wiring.count(), sheet.drivers.size()),
+            "leave both out: the job says how its drivers are wired");
+    GAPWRIGHT_TRY(unlike, sound::mixed_drivers(sheet.drivers, c.wiring));
+    c.driver = unlike.together;
+    c.unlike = std::move(unlike);
+    return geom::Done{};
+}
+
+/// Figures, curves and table of unlike drivers.
+void add_mixed(SoundCase& c, const std::vector<double>& curve_hz, std::vector<double> row_hz) {
+    const sound::ResponseOptions options{.watts = c.watts, .air = {}};
+    c.mixed = sound::mixed_figures(*c.unlike, c.box);
+    c.curves = sound::response(*c.unlike, c.box, curve_hz, options);
+    c.rows = sound::response(*c.unlike, c.box, std::move(row_hz), options);
+}
+
+Result<SoundCase> case_of(const ResponseArguments& arguments, const Sheet& sheet, Volume volume) {
+    SoundCase c;
+    GAPWRIGHT_CHECK(add_drivers(arguments, sheet, c));
     c.box.net = volume;
     c.box.lining_gain = arguments.lining_gain > 1.0 ? arguments.lining_gain : sheet.lining_gain;
     const bool takes_job =
@@ -169,6 +196,14 @@ Result<SoundCase> case_of(const ResponseArguments& arguments, const Sheet& sheet
     c.box.losses = losses;
     c.label = label_of(c);
     c.watts = arguments.watts > 0.0 ? arguments.watts : c.driver.power_w ? c.driver.power_w->value : 1.0;
+    const std::vector<double> curve_hz = sound::frequencies(arguments.from_hz, arguments.to_hz, kCurvePoints);
+    std::vector<double> rows;
+    std::copy_if(kRows.begin(), kRows.end(), std::back_inserter(rows),
+                 [&](double f) { return f >= arguments.from_hz && f <= arguments.to_hz; });
+    if (c.unlike) {
+        add_mixed(c, curve_hz, std::move(rows));
+        return c;
+    }
     if (c.box.has_port()) {
         GAPWRIGHT_TRY(figures, sound::vented_figures(c.driver, c.box));
         c.vented = figures;
@@ -178,13 +213,8 @@ Result<SoundCase> case_of(const ResponseArguments& arguments, const Sheet& sheet
     }
     add_flattest(c);
     const sound::ResponseOptions options{.watts = c.watts, .air = {}};
-    GAPWRIGHT_TRY(curves,
-                  sound::response(c.driver, c.box, sound::frequencies(arguments.from_hz, arguments.to_hz, kCurvePoints),
-                                  options));
+    GAPWRIGHT_TRY(curves, sound::response(c.driver, c.box, curve_hz, options));
     c.curves = std::move(curves);
-    std::vector<double> rows;
-    std::copy_if(kRows.begin(), kRows.end(), std::back_inserter(rows),
-                 [&](double f) { return f >= arguments.from_hz && f <= arguments.to_hz; });
     GAPWRIGHT_TRY(table, sound::response(c.driver, c.box, std::move(rows), options));
     c.rows = std::move(table);
     return c;

@@ -3,6 +3,7 @@
 
 #include "exports/response_plots.h"
 #include "geom/sound/closed_box.h"
+#include "geom/sound/mixed_drivers.h"
 #include "geom/sound/port.h"
 #include "geom/sound/response.h"
 #include "geom/sound/vented_box.h"
@@ -15,10 +16,12 @@
 
 namespace cli {
 
-/// One driver, or several as one, in one box.
+/// One driver, several as one, or several unlike ones, in one box.
 struct SoundCase {
-    std::string label;  ///< "woofer 165 in 9.5 L"
-    geom::sound::SmallSignal driver;
+    std::string label;                ///< "woofer 165 in 9.5 L"
+    geom::sound::SmallSignal driver;  ///< of unlike ones what they are together
+    std::optional<geom::sound::MixedDrivers> unlike{};
+    std::optional<geom::sound::MixedFigures> mixed{};  ///< of unlike ones alone, instead of `closed` or `vented`
     geom::sound::Wiring wiring;
     geom::sound::Box box;
     double watts = 1.0;

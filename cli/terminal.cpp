@@ -274,6 +274,9 @@ std::string sound_text(const geom::sound::BoxSound& heard) {
         line("sound",
              fmt::format("{} with a port tuned to {} Hz: -3 dB at {} Hz, -10 dB at {} Hz, {}", heard.driver.name,
                          told("tuning_hz", 2), told("f3_hz", 1), told("f10_hz", 1), peak_text));
+    else if (!heard.unlike.empty())
+        line("sound", fmt::format("{} closed: -3 dB at {} Hz, -10 dB at {} Hz, {}", heard.driver.name, told("f3_hz", 1),
+                                  told("f10_hz", 1), peak_text));
     else
         line("sound",
              fmt::format("{} closed: Qtc {}, resonance {} Hz, -3 dB at {} Hz, -10 dB at {} Hz, {}", heard.driver.name,
@@ -288,11 +291,13 @@ std::string sound_text(const geom::sound::BoxSound& heard) {
                  "{} dB at 1 W{}", told("level_1w_db", 1),
                  heard.figure("level_2v83_db") ? fmt::format(", {} dB at 2.83 V", told("level_2v83_db", 1)) : ""));
     if (heard.figure("xmax_level_40_hz_db"))
-        line("  at 40 Hz", fmt::format("{} dB and {} W are all that xmax allows", told("xmax_level_40_hz_db", 1),
-                                       told("xmax_watts_40_hz", 0)));
+        line("  at 40 Hz", fmt::format("{} dB and {} W are all that xmax{} allows", told("xmax_level_40_hz_db", 1),
+                                       told("xmax_watts_40_hz", 0),
+                                       heard.xmax_limited_by.empty() ? "" : " of " + heard.xmax_limited_by));
     for (const std::string& note : heard.driver.notes) line("  disagrees", note);
     for (const std::string& what : heard.left_out) line("  left out", what);
     out += wrapped(geom::sound::kFreeField, 100, std::string(13, ' '));
+    if (!heard.unlike.empty()) out += wrapped(geom::sound::kOneSignal, 100, std::string(13, ' '));
     return out;
 }
 

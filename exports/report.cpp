@@ -327,13 +327,17 @@ Json sound(const ReportInput& in) {
     j["volume_bound_rel"] = relative(heard.volume_rel);
     j["lining"] = lining(in.request.lining);
     j["driver_values"] = driver_values(heard.driver);
+    for (const auto& each : heard.unlike)
+        j["unlike_drivers"].push_back({{"driver", each.name}, {"values", driver_values(each)}});
     j["disagreements"] = heard.driver.notes;
     for (const auto& f : heard.figures) j[f.name] = spread(f);
+    if (!heard.xmax_limited_by.empty()) j["xmax_limited_by"] = heard.xmax_limited_by;
     j["peak_at_hz"] = heard.peak_at_hz ? Json(rounded(*heard.peak_at_hz, 2)) : Json(nullptr);
     j["port"] = port(in, heard);
     j["left_out"] = heard.left_out;
     j["cabin_measured"] = in.request.cabin ? Json(in.request.cabin->name) : Json(nullptr);
     j["note"] = {geom::sound::kFreeField, geom::sound::kSmallSignals};
+    if (!heard.unlike.empty()) j["note"].push_back(geom::sound::kOneSignal);
     return j;
 }
 

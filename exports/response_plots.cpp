@@ -43,12 +43,17 @@ Plot plot_of(const std::string& title, const char* label, const std::vector<Hear
     const auto& f = cases.front().curves.f_hz;
     plot.x = {.label = "frequency (Hz)", .lo = f.front(), .hi = f.back(), .is_log = true};
     plot.y = {.label = label, .lo = {}, .hi = {}, .is_log = false};
-    for (const Heard& c : cases) {
-        const auto& list = c.curves.*curve;
-        if (list.empty()) continue;
-        PlotLine line{.name = c.label, .points = {}, .on_right = false, .is_dashed = false};
+    const auto add = [&](const std::string& name, const Heard& c, const std::vector<double>& list) {
+        if (list.empty()) return;
+        PlotLine line{.name = name, .points = {}, .on_right = false, .is_dashed = false};
         for (std::size_t i = 0; i < list.size(); ++i) line.points.push_back({c.curves.f_hz[i], list[i] * factor});
         plot.lines.push_back(std::move(line));
+    };
+    for (const Heard& c : cases) {
+        add(c.label, c, c.curves.*curve);
+        if (curve == &sound::Response::excursion_mm)
+            for (const sound::ConeCurve& cone : c.curves.each_cone)
+                add(fmt::format("{}: {}", c.label, cone.title), c, cone.excursion_mm);
     }
     if (cabin == nullptr || !is_level(curve)) return plot;
     for (std::size_t i = 0, n = plot.lines.size(); i < n; ++i)
@@ -61,6 +66,18 @@ std::string same_watts(const std::vector<Heard>& cases) {
     const bool is_same =
         std::all_of(cases.begin(), cases.end(), [&](const Heard& c) { return c.watts == cases.front().watts; });
     return is_same ? fmt::format("{:.4g} W", cases.front().watts) : "each driver's power";
+}
+
+/// Of the first three: more cannot be read.
+void add_xmax(Plot& plot, const std::vector<Heard>& cases) {
+    const auto add = [&](const std::string& name, const geom::Length& xmax) {
+        if (plot.rules.size() < 3) plot.rules.push_back({PlotRule::Along::Y, xmax.mm(), fmt::format("xmax, {}", name)});
+    };
+    for (const Heard& c : cases) {
+        if (c.driver.xmax) add(c.driver.name, c.driver.xmax->value);
+        for (const sound::ConeCurve& cone : c.curves.each_cone)
+            if (cone.xmax) add(cone.title, *cone.xmax);
+    }
 }
 
 void add_port_limits(Plot& plot) {
@@ -95,11 +112,7 @@ std::vector<std::pair<std::string, Plot>> response_plots(const std::vector<Heard
     add("port", "Air speed in the port, peak, " + watts, "m/s", &R::port_m_s, 1.0);
     add("impedance", "Electrical impedance", "ohm", &R::impedance_ohm, 1.0);
     for (auto& [name, plot] : plots) {
-        if (name == "excursion")
-            for (const Heard& c : cases)
-                if (c.driver.xmax && plot.rules.size() < 3)
-                    plot.rules.push_back(
-                        {PlotRule::Along::Y, c.driver.xmax->value.mm(), fmt::format("xmax, {}", c.driver.name)});
+        if (name == "excursion") add_xmax(plot, cases);
         if (name == "port") add_port_limits(plot);
     }
     return plots;

@@ -74,7 +74,7 @@ std::vector<Picture> plots(const EnclosureRequest& request, const Verdict& verdi
     if (!verdict.sound || verdict.sound->curves.f_hz.empty()) return out;
     const geom::sound::BoxSound& heard = *verdict.sound;
     const int count = request.wiring.count();
-    const std::string label = (count > 1 ? fmt::format("{} x ", count) : "") +
+    const std::string label = (count > 1 && heard.unlike.empty() ? fmt::format("{} x ", count) : "") +
                               fmt::format("{} in {:.2f} L{}", heard.driver.name, heard.box.net.litres(),
                                           heard.box.has_port() ? fmt::format(" at {:.1f} Hz", heard.box.fb_hz) : "");
     const auto all =
