@@ -118,7 +118,7 @@ Status remedies(const AsBuiltArguments& arguments, AsBuilt& out) {
 }
 
 Result<SoundRow> row_of(const AsBuilt& built, const std::string& name, Volume net, double gain, bool in_plot) {
-    const sound::SmallSignal driver = sound::derived(*built.report.driver);
+    const sound::SmallSignal driver = sound::as_one(sound::derived(*built.report.driver), built.report.wiring);
     SoundRow row;
     row.name = name;
     row.box.net = net;
@@ -148,6 +148,10 @@ Result<SoundRow> row_of(const AsBuilt& built, const std::string& name, Volume ne
 Status add_sound(AsBuilt& out) {
     if (!out.report.driver) {
         out.no_sound = "the report knows no driver";
+        return geom::Done{};
+    }
+    if (out.report.has_unlike_drivers) {
+        out.no_sound = "the box has unlike drivers; gapwright response tells their sound at another volume";
         return geom::Done{};
     }
     struct Case {

@@ -69,7 +69,9 @@ private:
         line("taken as", words + "; all else of the report's ledger in its place, no lining");
         const auto is_out = [&](const char* name) { return std::find(out.begin(), out.end(), name) != out.end(); };
         std::vector<std::string> closed;
-        if (has_cutout && is_out("driver")) closed.emplace_back("the cut-out flush with the driver's seat");
+        if (has_cutout && is_out("driver"))
+            closed.emplace_back(is_out("driver 2") ? "the cut-outs flush with their drivers' seats"
+                                                   : "the cut-out flush with the driver's seat");
         if (has_terminal && is_out("terminal")) closed.emplace_back("the terminal's hole flush with the outside");
         if (has_port) closed.emplace_back("the port at its inner end");
         if (!closed.empty()) line("", "closed: " + geom::listed(closed));
@@ -151,7 +153,9 @@ private:
             return;
         }
         const bool ported = b_.report.fb_hz > 0.0;
-        line("driver", fmt::format("{}, {}", b_.report.driver->name.empty() ? "unnamed" : b_.report.driver->name,
+        const int count = b_.report.wiring.count();
+        line("driver", fmt::format("{}{}, {}", count > 1 ? fmt::format("{} x ", count) : "",
+                                   b_.report.driver->name.empty() ? "unnamed" : b_.report.driver->name,
                                    ported ? "port as it is" : "closed"));
         out_ += fmt::format("  {:<14} {:>10} {:>7} {:>10} {:>10} {:>10}\n", "", "net L", "Qtc",
                             ported ? "tuning Hz" : "reson. Hz", "-3 dB Hz", "peak dB");

@@ -71,7 +71,9 @@ geom::Result<std::vector<LedgerEntry>> ledger_of(const Json& json, const std::fi
         const auto litres = line.is_object() ? number_at(line, "litres") : std::nullopt;
         if (!litres) return no_report(file, "has a ledger line without litres");
         LedgerEntry entry{text_at(line, "name"), Volume::litres(*litres), false};
-        entry.comes_out = *litres < 0.0 && std::find(kComesOut.begin(), kComesOut.end(), entry.name) != kComesOut.end();
+        entry.comes_out =
+            *litres < 0.0 && (std::find(kComesOut.begin(), kComesOut.end(), entry.name) != kComesOut.end() ||
+                              entry.name.starts_with("driver "));
         out.push_back(std::move(entry));
     }
     return out;
@@ -110,6 +112,10 @@ geom::Result<MadeReport> read_made_report(const std::filesystem::path& file) {
         if (value.is_string()) resolved[key] = value.get<std::string>();
     out.driver = geom::job::driver_of_resolved(resolved);
     const Json& sound = part_of(json, "sound");
+    const Json& drivers = part_of(sound, "drivers");
+    out.wiring.in_series = static_cast<int>(std::clamp(number_at(drivers, "in_series").value_or(1.0), 1.0, 1e3));
+    out.wiring.in_parallel = static_cast<int>(std::clamp(number_at(drivers, "in_parallel").value_or(1.0), 1.0, 1e3));
+    out.has_unlike_drivers = sound.is_object() && sound.contains("unlike_drivers");
     const double gain = number_at(part_of(sound, "lining"), "gain").value_or(1.0);
     out.lining_gain = std::clamp(gain, geom::sound::kLeastGain, geom::sound::kMostGain);
     out.fb_hz = std::max(0.0, number_at(part_of(sound, "port"), "tuning_hz").value_or(0.0));

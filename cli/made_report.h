@@ -5,6 +5,7 @@
 #include "geom/core/units.h"
 #include "geom/sound/box.h"
 #include "geom/sound/driver.h"
+#include "geom/sound/wiring.h"
 
 #include <filesystem>
 #include <optional>
@@ -26,7 +27,9 @@ struct MadeReport {
     geom::Volume net_off;   ///< bound of the report on its net volume, the driver's displacement contained
     geom::Volume tolerance;
     std::vector<LedgerEntry> ledger;
-    std::optional<geom::sound::Driver> driver;
+    std::optional<geom::sound::Driver> driver;  ///< the first
+    geom::sound::Wiring wiring;                 ///< of several
+    bool has_unlike_drivers = false;
     double lining_gain = 1.0;
     double fb_hz = 0.0;                   ///< of a port, with the reported net volume; 0: closed
     std::optional<geom::Area> flat_wall;  ///< its widest flat wall

@@ -10,7 +10,8 @@ using Resolved = std::map<std::string, std::string>;
 
 /// "48 Hz (default)" without its remark; nothing where the key is missing.
 std::optional<std::string> value_of(const Resolved& resolved, const std::string& key) {
-    const auto it = resolved.find("driver." + key);
+    auto it = resolved.find("driver." + key);
+    if (it == resolved.end()) it = resolved.find("driver[1]." + key);
     if (it == resolved.end()) return std::nullopt;
     const std::string text = it->second.substr(0, it->second.find(" ("));
     if (text.starts_with("not given")) return std::nullopt;

@@ -10,7 +10,7 @@
 namespace geom::job {
 
 /// Name, displacement and what curves need: fs, qts, qes, qms, vas, sd, xmax, re, le, power, mms, cms, rms, bl. What is
-/// not given, or not understood, is left out; none at all: the job had no driver.
+/// not given, or not understood, is left out; none at all: the job had no driver. Of several the first.
 std::optional<sound::Driver> driver_of_resolved(const std::map<std::string, std::string>& resolved);
 
 }  // namespace geom::job

@@ -121,6 +121,23 @@ TEST_CASE("asbuilt: several fillings, and a port that stays as it is", "[cli][as
     CHECK_THAT(box.run({"--water", "9.60 kg"}).out, Contains("the port at its inner end"));
 }
 
+TEST_CASE("asbuilt: several drivers come out all, and sound as one; unlike ones are left out", "[cli][asbuilt]") {
+    const Json one = report();
+    Json two = one;
+    two["resolved"] = Json::object();
+    for (const auto& [key, value] : one["resolved"].items()) two["resolved"]["driver[1]" + key.substr(6)] = value;
+    two["ledger"].push_back({{"name", "driver 2"}, {"litres", -0.6}});
+    two["ledger"][0]["litres"] = 10.508;
+    two["sound"] = {{"drivers", {{"count", 2}, {"in_series", 1}, {"in_parallel", 2}}}};
+    const Json j = Json::parse(Box(two).run({"--water", "10.702 L", "--json"}).out);
+    CHECK(j["expected"]["litres"].get<double>() == Approx(9.5 + 1.2 + 0.002));
+    CHECK(j["sound"][2]["qtc"].get<double>() == Approx(0.46 * std::sqrt(1.0 + 22.0 / 9.5)).epsilon(1e-5));
+    CHECK_THAT(Box(two).run({"--water", "10.702 L"}).out,
+               Contains("2 x woofer 165") && Contains("the cut-outs flush with their drivers' seats"));
+    two["sound"]["unlike_drivers"] = Json::array({{{"driver", "woofer 165"}}, {{"driver", "mid"}}});
+    CHECK_THAT(Box(two).run({"--water", "10.702 L"}).out, Contains("left out: the box has unlike drivers"));
+}
+
 TEST_CASE("asbuilt: what makes no sense is named", "[cli][asbuilt][fault]") {
     const Box box;
     const auto fault = [&](std::vector<std::string> options, int exit, const char* told) {
