@@ -304,10 +304,10 @@ Status read_more_drivers(const std::vector<Table>& several, Job& job) {
 
 Status read_driver_section(const Table& top, Job& job) {
     const std::vector<Table> several = top.is_list("driver") ? top.tables("driver") : std::vector<Table>{};
-    if (several.size() > 1 && (job.ring || job.box)) {
+    if (several.size() > 1 && job.ring) {
         for (const Table& each : several) each.judge_no_keys();
-        top.refuse("driver", fmt::format("stands {} times; more than one driver is not built yet here", several.size()),
-                   "keep one [driver]", FaultCode::NotBuilt);
+        top.refuse("driver", fmt::format("stands {} times; a ring holds one driver", several.size()),
+                   "keep one [driver]");
         return Done{};
     }
     const Table section = several.empty() ? top.table("driver") : several.front();

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <set>
 
 namespace geom::parts {
 
@@ -36,13 +37,21 @@ FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline&
         if (driver->recess_radius_mm > 0.0) circle(Operation::Pocket, driver->centre, driver->recess_radius_mm);
         if (!driver->form.front.empty()) circle(Operation::Pocket, driver->centre, driver->form.foot_radius_mm());
     }
+    std::set<std::string> said;  // of several drivers once
+    for (const DriverPlan* driver : drivers) {
+        std::vector<std::string> words;
+        if (!driver->bolts.empty() && !driver->bolts.front().is_through)
+            words.push_back(fmt::format(
+                "driver's holes of {} mm: {} mm deep from {}", plain_number(2.0 * driver->bolts.front().radius_mm),
+                plain_number(driver->bolts.front().depth_mm), driver->mount.from_behind ? "behind" : "its seat"));
+        if (driver->recess_radius_mm > 0.0)
+            words.push_back(fmt::format("recess of {} mm: {} mm deep", tenths(2.0 * driver->recess_radius_mm),
+                                        plain_number(driver->seat_depth_mm - driver->form.face_mm)));
+        for (const std::string& each : words)
+            if (said.insert(each).second) text(each);
+    }
     if (!drivers.empty()) {
         const DriverPlan& driver = *drivers.front();
-        if (!driver.bolts.empty() && !driver.bolts.front().is_through)
-            text(fmt::format("driver's holes: {} mm deep from {}", plain_number(driver.bolts.front().depth_mm),
-                             driver.mount.from_behind ? "behind" : "its seat"));
-        if (driver.recess_radius_mm > 0.0)
-            text(fmt::format("recess: {} mm deep", plain_number(driver.seat_depth_mm - driver.form.face_mm)));
         if (!driver.form.front.empty())
             text(driver.form.face_mm > 0.0
                      ? fmt::format("dish: {} mm deep; its back stands out of the plate behind",

@@ -107,7 +107,8 @@ DriverDepth DriverRoom::depth_at(double t_mm) const {
 std::string DriverRoom::what() const {
     if (!request_.driver) return "behind the bare outer face, over the middle of the air's section; no driver is given";
     const bool has_magnet = request_.driver->driver.magnet_diameter.has_value();
-    return fmt::format("behind the seat plane, least over the {} section of {} mm",
+    return fmt::format("behind {}seat plane, least over the {} section of {} mm",
+                       request_.more_drivers.empty() ? "the " : "the first driver's ",
                        request_.driver->is_turned ? "cone's"
                        : has_magnet               ? "magnet's"
                                                   : "basket's",

@@ -1,4 +1,5 @@
-// A driver from behind, and one that is turned round, as a user makes them: boxes whose air is worked by hand.
+// A driver from behind, one that is turned round, and two unlike ones, as a user makes them: boxes whose air is worked
+// by hand.
 #include "tests/cli/run_program.h"
 
 #include <catch2/catch.hpp>
@@ -106,4 +107,54 @@ TEST_CASE("a driver that is turned round gives the box the hollow of its cone", 
     CHECK(mass == Approx(inside.at("solid").at("mass_kg").get<double>()));
     const auto centre = [](const json& r) { return r.at("solid").at("centre_of_mass_mm").at(1).get<double>(); };
     CHECK(centre(inside) - centre(report) == Approx(1.3 / mass * (5 + 68 - 14 + 68 - 14)).epsilon(1e-3));
+}
+
+TEST_CASE("a box from numbers holds drivers of two kinds", "[cli][stance][drivers][oracle]") {
+    const TempFolder folder;
+    std::string text = job("centre = [100, 0, 130]\nwired = { series = 1, parallel = 2 }");
+    for (const auto& [from, into] :
+         {std::pair<std::string, std::string>{"[driver]", "[[driver]]"}, {"width = 300", "width = 340"}})
+        text.replace(text.find(from), from.size(), into);
+    text += R"(
+[[driver]]
+name = "small"
+centre = [255, 0, 130]
+cutout_diameter = 92
+flange_diameter = 114
+flange_thickness = 4
+mounting_depth = 50
+magnet_diameter = 60
+magnet_depth = 20
+displacement = "0.15 L"
+mass = 0.5
+fs = 90
+qes = 0.7
+qms = 4
+vas = "3 L"
+re = 3.6
+sd = "55 cm2"
+xmax = 3
+power = 40
+)";
+    folder.write("job.toml", text);
+    const Ran ran = run_program({"box", (folder.path() / "job.toml").string(), "--json"});
+    INFO(ran.err << ran.out);
+    REQUIRE(ran.exit == 0);
+    const json report = json::parse(ran.out);
+    CHECK(ledger(report, "driver") == Approx(-0.5));
+    CHECK(ledger(report, "driver 2") == Approx(-0.15));
+    CHECK(ledger(report, "cut-out behind the driver's seat, driver 2") ==
+          Approx(kPi * 46 * 46 * 15 / 1e6).margin(1e-6));
+    const double cutouts = kPi * (46.0 * 46 + 72.5 * 72.5) * 15 / 1e6, inside = 310.0 * 230 * 210 / 1e6;
+    CHECK(report.at("net_volume").at("litres").get<double>() ==
+          Approx(inside + ledger(report, "rim flange") + cutouts - 0.65).epsilon(1e-6));
+    std::size_t bodies = 0;
+    for (const auto& line : report.at("checks")) {
+        INFO(line.dump());
+        CHECK(line.at("ok").get<bool>());
+        const auto name = line.at("name").get<std::string>();
+        bodies += name.ends_with("air behind the magnet");
+    }
+    CHECK(bodies == 2);
+    CHECK(report.at("sound").at("drivers").at("count") == 2);
 }

@@ -90,6 +90,45 @@ TEST_CASE("two drivers hold as much as two boxes' worth of one", "[parts][featur
     CHECK(planned == Approx(done).epsilon(1e-12));
 }
 
+TEST_CASE("drivers of two kinds each have their own holes, seats, screws and displacement",
+          "[parts][features][drivers][oracle]") {
+    const bool is_separate = GENERATE(false, true);
+    CAPTURE(is_separate);
+    sound::Driver tiny = small();
+    tiny.name = "tiny";
+    tiny.cutout_diameter = Length::mm(50), tiny.flange_diameter = Length::mm(66), tiny.basket_diameter = Length::mm(48);
+    tiny.bolt_circle = Length::mm(59), tiny.bolt_count = 3;
+    tiny.flange_thickness = Length::mm(3), tiny.recess = Length::mm(2);
+    tiny.magnet_diameter = Length::mm(40), tiny.mounting_depth = Length::mm(35);
+    tiny.displacement = Volume::litres(0.04);
+    for (Case box : {rounded_box(), bulging_loft()}) {
+        CAPTURE(box.name);
+        box.request.driver = mounted(small(), {-45, 0, 0});
+        box.request.more_drivers = {{.centre = {50, 0, 5}, .turn = Angle::deg(0), .driver = tiny}};
+        box.request.baffle.separate = is_separate;
+        const Enclosure enclosure = made(box);
+        check_sound(box, enclosure, is_separate ? 2 : 1);
+        const Brep& baffle = enclosure.products[is_separate ? 1 : 0].solid;
+        CHECK(cylinders(baffle, 38.0).size() == 1);
+        REQUIRE(cylinders(baffle, 25.0).size() == 1);
+        CHECK(cylinders(baffle, 25.0)[0].area_mm2 == Approx(2 * kPi * 25 * 10).epsilon(1e-9));
+        CHECK(cylinders(baffle, 33.5).size() == 1);  // its flange's pocket, 1 mm of fit
+        CHECK(ledger(enclosure, "driver") == -0.11);
+        CHECK(ledger(enclosure, "driver 2") == -0.04);
+        CHECK(ledger(enclosure, "cut-out behind the driver's seat, driver 2") ==
+              Approx(kPi * 25 * 25 * 10 / 1e6).epsilon(1e-12));
+        REQUIRE(enclosure.driver_seats.size() == 2);
+        CHECK(distance(enclosure.driver_seats[1].point, {50, 2, 5}) < 1e-9);
+        std::size_t first = 0, second = 0;
+        for (const BoltMade& screw : enclosure.screws) {
+            first += screw.name.starts_with("driver screw");
+            second += screw.name.starts_with("driver 2 screw");
+        }
+        CHECK(first == 4);
+        CHECK(second == 3);
+    }
+}
+
 TEST_CASE("drivers that meet, or sit on a ring, are refused by name", "[parts][features][drivers][fault]") {
     Case box = with_two(rounded_box());
     SECTION("flanges over each other") {
