@@ -81,7 +81,7 @@ void judge_body(const TriMesh& wall, const parts::DriverBody& body, const std::s
         if (side.value - kSide_mm < tightest)
             tightest = side.value - kSide_mm, fit.wall_gap_mm = side.value, fit.at = side.at;
         verdict.lines.push_back(
-            at_least(who + ", room of its cone in the box", Kind::Fit, side.value, kSide_mm, "mm",
+            at_least(who + ", its cone's room in the box", Kind::Fit, side.value, kSide_mm, "mm",
                      place(side.at) +
                          "; a cylinder as wide as the cut-out, as deep as its front comes at full travel, and a free "
                          "flange, against the inner surface, baffle left out; limit is common practice"));
@@ -130,7 +130,7 @@ void check_driver(const Case& c, Verdict& verdict) {
     for (std::size_t i = 0; i < bodies.size(); ++i)
         if (bodies[i])
             judge_body(wall, *bodies[i], parts::driver_title(i), fit, tightest, verdict);
-        else
+        else if (!mounts[i].is_turned)  // else nothing of it comes into the box
             verdict.lines.push_back({parts::driver_title(i) + ", body against the wall", Kind::Fit, true, 0.0, kSide_mm,
                                      "mm", "not judged: the driver file gives no mounting_depth"});
 }

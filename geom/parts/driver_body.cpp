@@ -93,8 +93,9 @@ std::optional<DriverBody> driver_body(const DriverMount& mount, const Plane& sea
     }
     body.is_cone = true;
     body.from_mm = mount.from_behind ? 0.0 : back_mm;
-    const double radius = driver.cutout_diameter.mm() / 2.0,
-                 to = std::max(body.from_mm, cone_needs(driver).mm - flange_mm(mount));
+    const double radius = driver.cutout_diameter.mm() / 2.0, reach = cone_needs(driver).mm - flange_mm(mount);
+    if (reach <= body.from_mm && !mount.from_behind) return std::nullopt;
+    const double to = std::max(body.from_mm, reach);
     body.profile = {{{radius, body.from_mm}, {radius, body.from_mm}, {radius, to}, {0.0, to}}};
     return body;
 }

@@ -37,7 +37,8 @@ struct DriverBody {
 };
 
 /// In the box. `seat_plane`: where its flange rests, outward as the baffle. `back_mm`: depth behind that plane where
-/// the cut-out comes out of the baffle; 0 of a driver from behind. None without a mounting depth, unless it is turned.
+/// the cut-out comes out of the baffle; 0 of a driver from behind. None without a mounting depth;
+/// of a driver that is turned none where its cone at full travel stays in the baffle's hole.
 /// EXPECTS: a flange's thickness of a driver from behind or turned.
 std::optional<DriverBody> driver_body(const DriverMount& mount, const Plane& seat_plane, double back_mm);
 
