@@ -125,6 +125,9 @@ public:
                 const bool inside = std::all_of(entry.begin(), entry.end(), [&](std::uint64_t e) {
                     const Vec3 d = crossing_point(e) - o.plane.point;
                     const double h = dot(d, plane.outward), reach = o.radius_mm + kSlack_mm;
+                    if (o.half_width_mm > 0.0 &&
+                        std::abs(dot(d, cross(plane.outward, o.along))) > o.half_width_mm + kSlack_mm)
+                        return false;
                     return norm2(d) - h * h <= reach * reach;
                 });
                 if (!inside) continue;

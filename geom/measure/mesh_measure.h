@@ -52,6 +52,10 @@ struct Opening {
     Plane plane;             ///< the cap lies here; outward away from the air
     double radius_mm = 0.0;  ///< the opening lies within this distance of plane.point (in the plane)
     bool joins = false;      ///< no cap: two products touch here, and the air goes on beyond the plane in the other one
+    /// Of a narrow opening: it lies within half_width_mm of the line through plane.point along this, unit, too. 0:
+    /// round.
+    Vec3 along{};
+    double half_width_mm = 0.0;
 };
 
 /// Volume of the air that holds `air` inside the mesh of a finished part, each opening capped at its plane.
