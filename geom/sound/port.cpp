@@ -37,16 +37,17 @@ PortSection PortSection::round(Length diameter) {
     return s;
 }
 
-PortSection PortSection::slot(Length width, Length height) {
+PortSection PortSection::slot(Length width, Length height, Length corner_radius) {
     EXPECTS(width.mm() > 0.0 && height.mm() > 0.0);
+    EXPECTS(corner_radius.mm() >= 0.0 && corner_radius * 2.0 <= std::min(width, height));
     PortSection s;
     s.is_round_ = false;
-    s.width_ = width, s.height_ = height;
+    s.width_ = width, s.height_ = height, s.corner_ = corner_radius;
     return s;
 }
 
 Area PortSection::area() const {
-    return is_round_ ? width_ * width_ * (kPi / 4.0) : width_ * height_;
+    return is_round_ ? width_ * width_ * (kPi / 4.0) : width_ * height_ - corner_ * corner_ * (4.0 - kPi);
 }
 
 double slot_end_factor(Length width, Length height) {
