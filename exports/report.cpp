@@ -297,8 +297,27 @@ Json port(const ReportInput& in, const geom::sound::BoxSound& heard) {
     const auto& made = in.made.enclosure.port;
     if (!made || !heard.port) return nullptr;
     Json j;
-    j["diameter_mm"] = mm(made->diameter_mm);
+    const auto& inside = made->inside;
+    const auto& path = made->path;
+    j["section"] = inside.is_round() ? "round" : "slot";
+    j["diameter_mm"] = inside.is_round() ? Json(mm(made->diameter_mm)) : Json(nullptr);
+    j["slot"] = nullptr;
+    if (!inside.is_round())
+        j["slot"] = {{"width_mm", mm(2.0 * inside.half_width_mm)},
+                     {"height_mm", mm(2.0 * inside.half_height_mm)},
+                     {"corner_radius_mm", mm(inside.corner_mm)},
+                     {"turn_deg", rounded(geom::Angle::rad(inside.turn_rad).deg(), 3)}};
+    j["area_cm2"] = rounded(inside.area_mm2() / 100.0, 4);
+    j["wall_mm"] = mm(made->wall_mm);
     j["length_mm"] = mm(made->length_mm);
+    j["bend"] = nullptr;
+    if (!path.is_straight())
+        j["bend"] = {{"after_mm", mm(path.before_mm)},
+                     {"radius_mm", mm(path.radius_mm)},
+                     {"angle_deg", rounded(geom::Angle::rad(path.angle_rad).deg(), 3)},
+                     {"towards", direction(path.towards)}};
+    j["inner_end"] = point(path.end().at);
+    j["inner_way"] = direction(path.end().along);
     j["mouth"] = point(made->mouth);
     j["inward"] = direction(made->inward);
     j["asked_hz"] = made->asked_hz > 0.0 ? Json(rounded(made->asked_hz, 4)) : Json(nullptr);

@@ -29,9 +29,12 @@ Turned front_column(Point3 seat, Vec3 outward, double needs_mm, Length across,
 }
 
 Met free_height(const std::vector<Standing>& round, const Turned& column) {
-    const auto least = [&](double height) {
+    return free_height([&](double height) {
         return least_left(round, Turned::cylinder(column.base, column.out, radius_of(column), height), kTold);
-    };
+    });
+}
+
+Met free_height(const std::function<Met(double)>& least) {
     Met met = least(kFarthest_mm);
     if (met.mm >= 0.0) return {kFarthest_mm, met.at, {}, {}};
     double lo = 0.0, hi = kFarthest_mm;

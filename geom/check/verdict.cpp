@@ -54,12 +54,8 @@ bool Case::is_on_baffle(Point3 p) const {
     constexpr double kNear_mm = 0.05;
     const double depth = -enclosure().baffle_plane.height(p);
     if (depth <= request.baffle.thickness.mm() + kNear_mm) return true;
-    if (const auto& port = enclosure().port) {
-        const Vec3 d = p - port->mouth;
-        if (depth <= port->length_mm + kNear_mm &&
-            norm(d - port->inward * depth) <= port->diameter_mm / 2.0 + port->wall_mm + kNear_mm)
-            return true;
-    }
+    if (const auto& port = enclosure().port)
+        if (port->path.distance_to(port->inside.grown(port->wall_mm), 0.0, port->length_mm, p) <= kNear_mm) return true;
     const auto& seat = enclosure().seat;
     if (!seat || seat->boss_radius_mm <= 0.0 || depth > seat->back_mm + kNear_mm) return false;
     const Vec3 d = p - seat->centre;

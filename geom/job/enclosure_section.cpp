@@ -4,11 +4,14 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace geom::job {
 
 namespace {
 
 constexpr double kLeastTuning_hz = 5.0, kMostTuning_hz = 500.0;
+constexpr Length kSlotCorner = Length::mm(3);  // of a slot, where its lesser side is twice that or more
 
 /// What walls of a material given by its density swing with.
 void read_elasticity(const Table& table, parts::Material& material) {
@@ -277,12 +280,60 @@ void read_terminal(const Table& table, Job& job) {
     job.enclosure.terminal = terminal;
 }
 
+/// A circle, or a rectangle with rounded corners instead.
+void read_section(const Table& table, parts::Port& port) {
+    if (table.has("diameter") == table.has("slot")) {
+        table.refuse(table.has("slot") ? "slot" : "diameter",
+                     table.has("slot") ? "stands beside diameter; wanted one of them"
+                                       : "is missing, and so is slot; wanted one of them",
+                     "diameter = 50 makes a round tube, slot = [120, 18] one as wide and as high as that");
+        for (const char* key : {"diameter", "slot", "corner_radius", "turn"}) table.known(key);
+        return;
+    }
+    if (!table.has("slot")) {
+        table.known("slot");
+        for (const char* key : {"corner_radius", "turn"}) {
+            table.known(key);
+            if (table.has(key))
+                table.refuse(key, "is of a slot, and a diameter is given", "leave it out, or give slot");
+        }
+        port.diameter = table.length("diameter", Allowed::Positive);
+        return;
+    }
+    table.known("diameter");
+    const std::vector<double> sides = table.lengths("slot", 2, "[width, height] of its inside");
+    parts::PortSlot slot;
+    if (sides.size() == 2) {
+        slot.width = Length::mm(sides[0]), slot.height = Length::mm(sides[1]);
+        if (sides[0] <= 0.0 || sides[1] <= 0.0)
+            table.refuse("slot", fmt::format("is {} x {} mm; wanted sides above 0", plain_number(sides[0]),
+                                             plain_number(sides[1])));
+    }
+    const Length most = std::min(slot.width, slot.height) * 0.5;
+    slot.corner_radius =
+        table.length("corner_radius", Allowed::NotNegative, std::min(kSlotCorner, std::max(Length(), most)));
+    if (sides.size() == 2 && slot.corner_radius > most)
+        table.refuse("corner_radius", fmt::format("is {} mm; wanted at most half the slot's lesser side, {} mm",
+                                                  plain_number(slot.corner_radius.mm()), plain_number(most.mm())));
+    slot.turn = table.angle("turn", Angle());
+    port.slot = slot;
+}
+
+void read_bend(const Table& table, parts::Port& port) {
+    parts::PortBend bend;
+    bend.towards = table.direction("towards");
+    bend.after = table.maybe_length("after", Allowed::Positive, "as near behind the baffle as it goes");
+    bend.radius = table.maybe_length("radius", Allowed::Positive, "as much as the inside is high in the bend's plane");
+    bend.angle = table.angle("angle", bend.angle);
+    port.bend = bend;
+}
+
 void read_port(const Table& table, parts::EnclosureRequest& request) {
-    for (const char* later : {"slot", "bend", "made"})
-        table.not_built(later, "leave it out: a round tube straight into the box is built so far");
+    table.not_built("made", "leave it out: the tube is of the baffle's own material, or glued in where that is board");
     parts::Port port;
-    port.diameter = table.length("diameter", Allowed::Positive);
+    read_section(table, port);
     port.at = table.point("at");
+    if (const Table bend = table.table("bend"); bend.is_there()) read_bend(bend, port);
     if (table.has("tuning") == table.has("length"))
         table.refuse(table.has("tuning") ? "length" : "tuning",
                      table.has("tuning") ? "stands beside tuning; wanted one of them"
@@ -300,7 +351,8 @@ void read_port(const Table& table, parts::EnclosureRequest& request) {
     }
     port.wall = table.length("wall", Allowed::Positive, port.wall);
     port.mouth = table.length("mouth", Allowed::NotNegative, port.mouth);
-    port.free_way = table.maybe_length("free_way", Allowed::NotNegative, "its diameter");
+    port.free_way =
+        table.maybe_length("free_way", Allowed::NotNegative, "its diameter, of a slot four areas over the border");
     port.walls = table.count("walls", 0, 0);
     if (port.walls > 2)
         table.refuse("walls", fmt::format("is {}; wanted 0, 1 or 2", port.walls),

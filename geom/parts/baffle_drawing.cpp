@@ -59,11 +59,8 @@ FlatDrawing baffle_drawing(const Site& site, const Outline& flat, const Outline&
                      : fmt::format("ring: stands {} mm before the face", plain_number(-driver.form.face_mm)));
     }
     if (port != nullptr) {
-        circle(Operation::ThroughHole, port->centre, port->is_glued_in ? port->tube_mm : port->bore_mm);
-        text(fmt::format("port: a tube {} mm across outside stands {} mm out of the plate behind",
-                         plain_number(2.0 * port->tube_mm), tenths(port->length_mm - port->back_mm)));
-        if (port->mouth_mm > 0.0)
-            text(fmt::format("port: its edge in front rounded by {} mm", plain_number(port->mouth_mm)));
+        draw_port(drawing, *port);
+        for (const std::string& line : port_lines(*port)) text(line);
     }
     if (const double rounded = site.request.baffle.rim_radius.mm(); rounded > 0.0 && &border == &back)
         text(fmt::format("front edge rounded by {} mm", plain_number(rounded)));

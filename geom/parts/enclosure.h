@@ -8,6 +8,7 @@
 #include "geom/fixings/wood_screws.h"
 #include "geom/measure/mesh_measure.h"
 #include "geom/parts/board.h"
+#include "geom/parts/duct.h"
 #include "geom/parts/flat_drawing.h"
 #include "geom/scan/surface.h"
 #include "geom/skin/skin.h"
@@ -208,16 +209,36 @@ struct Lining {
     double gain = 1.0;  ///< apparent over net volume; 1 of sheet
 };
 
-/// A round tube of the baffle's own material, straight from the baffle's outer face into the box, open at both ends.
+/// A rectangle with rounded corners instead of a port's circle, sizes of the inside.
+struct PortSlot {
+    Length width, height;  ///< to the right and up for one who looks at the baffle from the front, before it is turned
+    Length corner_radius;
+    Angle turn{};  ///< about the port's axis, counter-clockwise for one who looks at the baffle from the front
+};
+
+/// Where a port turns, once: sizes of its centre line.
+struct PortBend {
+    Vec3 towards;                   ///< the way that it turns; what of it lies along the baffle counts
+    std::optional<Length> after{};  ///< from the baffle's outer face; none: as near behind the baffle as it goes
+    /// None: as much as the inside is high in the bend's plane [common practice], or more where the outside wants it.
+    std::optional<Length> radius{};
+    Angle angle = Angle::deg(90);
+};
+
+/// A tube of the baffle's own material from the baffle's outer face into the box, open at both ends: round or a slot,
+/// straight or with one bend.
 struct Port {
-    Length diameter;                 ///< inside
+    Length diameter;                 ///< inside; of no account with a slot
     Point3 at;                       ///< taken to the baffle plane along its normal
     double tuning_hz = 0.0;          ///< its length follows from it and the net volume; 0: the length is given
-    std::optional<Length> length{};  ///< from the baffle's outer face to its inner end; with a tuning: as solved
+    std::optional<Length> length{};  ///< along its middle, from the baffle's outer face; with a tuning: as solved
     Length wall = Length::mm(3);
-    Length mouth{};                    ///< radius of its rounded outer end; 0: sharp
-    std::optional<Length> free_way{};  ///< from its inner end to what it looks at; none: a diameter [common practice]
-    int walls = 0;                     ///< walls that its inner end lies along, for its length: 0, 1 or 2
+    Length mouth{};  ///< radius of its rounded outer end; 0: sharp
+    /// From its inner end straight on; none: a diameter, of a slot four areas over the border [common practice].
+    std::optional<Length> free_way{};
+    int walls = 0;  ///< walls that its inner end lies along, for its length: 0, 1 or 2; a slot by its width
+    std::optional<PortSlot> slot{};
+    std::optional<PortBend> bend{};
 };
 
 /// What is changed until the box holds the asked volume: one thing, all else stays as asked.
@@ -377,13 +398,16 @@ struct PortMade {
     bool is_glued_in = false;  ///< a tube of its own, in a hole of its outside through the baffle
     Point3 mouth;              ///< on its axis, in the baffle's outer face
     Vec3 inward;               ///< unit
-    double diameter_mm = 0.0, wall_mm = 0.0, mouth_radius_mm = 0.0;
-    double length_mm = 0.0;    ///< from the outer face to the inner end
+    double diameter_mm = 0.0;  ///< 0: a slot
+    double wall_mm = 0.0, mouth_radius_mm = 0.0;
+    double length_mm = 0.0;    ///< along its middle, from the outer face to the inner end
     double behind_mm = 0.0;    ///< of that behind the baffle's inner face
     double tube_mm3 = 0.0;     ///< air that the tube takes, its inside contained
     double free_way_mm = 0.0;  ///< asked before its inner end
     double asked_hz = 0.0;     ///< 0: its length was given
     double tuning_hz = 0.0;    ///< by its length and the measured net volume
+    DuctSection inside{};
+    DuctPath path{};  ///< from the mouth to the inner end
 };
 
 /// An edge of two limits that was left sharp.

@@ -52,7 +52,7 @@ Result<BaffleRoom> baffle_room(const Work& work, double outside_mm) {
             room.driver_front_mm = std::max(room.driver_front_mm, front_radius_mm(mount, form));
         }
     }
-    if (work.port) room.port_mm = [&work](Point3 p) { return work.port->keeps_free_mm(work.site, p); };
+    if (work.port) room.port_mm = [&work](Point3 p) { return work.port->keeps_free_mm(p); };
     return room;
 }
 
@@ -143,7 +143,7 @@ Status put_terminal(Work& work) {
                     "move [enclosure] terminal.at or the fixing", plan.at);
     if (work.port)
         for (double in = 0.0; in <= kCableRoom_mm; in += 2.0)
-            if (work.port->keeps_free_mm(work.site, plan.at - plan.outward * in) < plan.radius_mm + kCapOver_mm + 2.0)
+            if (work.port->keeps_free_mm(plan.at - plan.outward * in) < plan.radius_mm + kCapOver_mm + 2.0)
                 return impossible(fmt::format("terminal: its hole at {} meets the port or the way before its inner "
                                               "end, wanted {} mm free behind it",
                                               place_text(plan.at), plain_number(kCableRoom_mm)),
@@ -279,35 +279,12 @@ Status make_plates(Work& work) {
 /// The tube out of the air that is kept for the checks, and what was made.
 Status finish_port(Work& work) {
     if (!work.port) return Done{};
-    const Site& site = work.site;
     const PortPlan& plan = *work.port;
-    const Port& asked = *site.request.port;
-    GAPWRIGHT_TRY(face, face_in_plane("cavity", work.air, site.plane(site.thickness_mm())));
-    GAPWRIGHT_TRY(air, shaped("port", site, plan.centre, {{plan.tube_mm, plan.back_mm}, {plan.tube_mm, plan.length_mm}},
-                              work.air, face));
+    GAPWRIGHT_TRY(face, face_in_plane("cavity", work.air, work.site.plane(plan.back_mm)));
+    GAPWRIGHT_TRY(air, without_port(plan, work.air, face));
     work.air = air;
-    work.made.port = PortMade{.is_glued_in = plan.is_glued_in,
-                              .mouth = site.at(plan.centre, 0.0),
-                              .inward = -site.outward(),
-                              .diameter_mm = 2.0 * plan.bore_mm,
-                              .wall_mm = plan.tube_mm - plan.bore_mm,
-                              .mouth_radius_mm = plan.mouth_mm,
-                              .length_mm = plan.length_mm,
-                              .behind_mm = plan.length_mm - plan.back_mm,
-                              .tube_mm3 = plan.tube_volume_mm3(),
-                              .free_way_mm = plan.free_way_mm,
-                              .asked_hz = asked.tuning_hz};
-    if (plan.is_glued_in)
-        work.note(
-            {fmt::format("port: glue in a tube {} mm across outside and {} mm inside, {:.1f} mm long, flush with "
-                         "the outer face, in a hole of its outside; seal it all round",
-                         plain_number(2.0 * plan.tube_mm), plain_number(2.0 * plan.bore_mm), plan.length_mm)});
-    else
-        work.note({fmt::format(
-            "port: a tube of {} mm with a wall of {} mm stands on the baffle's inner face; {:.1f} mm "
-            "from the outer face to its inner end{}",
-            plain_number(2.0 * plan.bore_mm), plain_number(plan.tube_mm - plan.bore_mm), plan.length_mm,
-            plan.mouth_mm > 0.0 ? fmt::format(", its mouth rounded by {} mm", plain_number(plan.mouth_mm)) : "")});
+    work.made.port = port_made(plan, *work.site.request.port);
+    work.note({port_note(plan)});
     return Done{};
 }
 

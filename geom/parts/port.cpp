@@ -1,99 +1,70 @@
-#include "geom/parts/internal/port_plan.h"
-
-#include "geom/core/text.h"
-#include "geom/measure/brep_measure.h"
-#include "geom/measure/clearance.h"
-#include "geom/parts/driver_body.h"
+// The port planned by the request alone, modelled, and put into words.
 #include "geom/parts/port.h"
 
+#include "geom/core/text.h"
+#include "geom/parts/internal/duct_faces.h"
+#include "geom/parts/internal/port_plan.h"
+
 #include <fmt/format.h>
-#include <BRepBuilderAPI_Copy.hxx>
-#include <BRepBuilderAPI_MakeEdge.hxx>
-#include <BRepBuilderAPI_MakeWire.hxx>
-#include <GC_MakeArcOfCircle.hxx>
-#include <Geom_TrimmedCurve.hxx>
 
 #include <algorithm>
+#include <cmath>
 #include <numbers>
 
 namespace geom::parts {
 namespace {
 
-constexpr double kEdge_mm = 0.3;      // between a hole and the edge of the face it comes out of
-constexpr double kLigament_mm = 1.0;  // between two holes
-constexpr double kBeside_mm = 2.0;    // air beside the tube: to see and to clean it
-constexpr double kOnFront_mm = 0.05;  // what lies no deeper is the inner face itself
+constexpr double kLigament_mm = 1.0;  // of the baffle behind a rounded mouth
 constexpr double kLeastWall_mm = 0.8;
-constexpr double kLeastDiameter_mm = 15.0;
+constexpr double kLeastFlareCorner_mm = 0.5;
+constexpr double kOpening_mm = 0.1;  // an opening is looked for this much beyond its border
 
-/// Signed distance to a cylinder about the axis in the half-plane of radius and depth.
-double to_cylinder(double r, double depth, double radius, double from, double to) {
-    const double out = r - radius, along = std::max(from - depth, depth - to);
-    if (out > 0.0 && along > 0.0) return std::hypot(out, along);
-    return std::max(out, along);
+/// What a tube of its own, cut from a bought pipe, cannot be.
+Status check_glued_in(const PortPlan& plan, const Port& port, Point3 at) {
+    if (port.slot || port.bend)
+        return impossible(
+            fmt::format("port: {} in a baffle of board or one that is milled, wanted a straight round tube that is "
+                        "glued in",
+                        port.slot ? (port.bend ? "a slot with a bend" : "a slot") : "a tube with a bend"),
+            port.slot ? "give [enclosure] port.diameter instead of slot and bend, or [make] method = \"print\""
+                      : "leave [enclosure] port.bend out, or give [make] method = \"print\"",
+            at);
+    if (plan.mouth_mm > 0.0)
+        return impossible(fmt::format("port: a mouth rounded by {} mm on a tube that is glued in flush, wanted none",
+                                      plain_number(plan.mouth_mm)),
+                          "leave [enclosure] port.mouth out, and round the edge by hand", at);
+    return Done{};
 }
 
-/// The air's bounds without the baffle's inner face.
-Result<TriMesh> inner_walls(const Site& site, double front_mm, const TopoDS_Solid& air) {
-    // A copy: meshing writes to the shape.
-    const TopoDS_Shape copy = BRepBuilderAPI_Copy(air).Shape();
-    GAPWRIGHT_TRY(mesh, measure::tessellate(to_brep(copy), Length::mm(0.1), site.context));
-    std::erase_if(mesh.triangles, [&](const auto& t) {
-        return std::all_of(t.begin(), t.end(),
-                           [&](std::uint32_t v) { return site.depth(mesh.vertices[v]) < front_mm + kOnFront_mm; });
-    });
-    return std::move(mesh);
-}
-
-/// The widest tube whose length with a diameter's way behind it comes no deeper than `depth_mm`, in words.
-std::string shorter_port(const Site& site, double depth_mm) {
-    EnclosureRequest request = site.request;
-    if (request.port->tuning_hz <= 0.0) return "make it shorter, or move [enclosure] port.at";
-    const auto reach = [&](double diameter_mm) -> double {
-        request.port->diameter = Length::mm(diameter_mm);
-        request.port->length.reset();
-        const auto length = port_length(request, request.net_volume);
-        return (length ? length->mm() : request.baffle.thickness.mm()) + diameter_mm;
-    };
-    double lo = kLeastDiameter_mm, hi = site.request.port->diameter.mm();
-    if (reach(lo) > depth_mm) return "move [enclosure] port.at to where the box is deeper, or tune it higher";
-    for (int i = 0; i < 40; ++i) {
-        const double mid = (lo + hi) / 2.0;
-        (reach(mid) <= depth_mm ? lo : hi) = mid;
-    }
-    const double d = std::floor(lo * 2.0) / 2.0, l = reach(d) - d;
-    return fmt::format("a port of {} mm, {:.0f} mm long, would fit there; its air is faster by {:.2g} times",
-                       plain_number(d), l, std::pow(site.request.port->diameter.mm() / d, 2.0));
+std::string mm_text(double mm) {
+    return plain_number(rounded(mm, 1)) + " mm";
 }
 
 }  // namespace
 
-double PortPlan::tube_volume_mm3() const {
-    return std::numbers::pi * tube_mm * tube_mm * (length_mm - back_mm);
+double PortPlan::way_mm(Point3 p, double long_mm) const {
+    return path.way_on(long_mm).distance_to(inside, 0.0, long_mm, p);
 }
 
-double PortPlan::solid_mm(const Site& site, Point3 p) const {
-    return to_cylinder(distance(site.flat(p), centre), site.depth(p), tube_mm, back_mm, length_mm);
-}
-
-double PortPlan::keeps_free_mm(const Site& site, Point3 p) const {
-    const double way =
-        to_cylinder(distance(site.flat(p), centre), site.depth(p), bore_mm, length_mm, length_mm + free_way_mm);
-    return std::min(solid_mm(site, p), way);
+double PortPlan::keeps_free_mm(Point3 p) const {
+    const double solid = solid_mm(p);
+    return free_way_mm > 0.0 ? std::min(solid, way_mm(p, free_way_mm)) : solid;
 }
 
 Result<PortPlan> port_plan(const Site& site) {
     const Port& port = *site.request.port;
+    GAPWRIGHT_CHECK(check_port_form(site.request));
+    const bool is_solved = port.length && port.tuning_hz > 0.0;
     GAPWRIGHT_TRY(length,
-                  port.length ? Result<Length>(*port.length) : port_length(site.request, site.request.net_volume));
+                  is_solved ? Result<Length>(*port.length) : port_length(site.request, site.request.net_volume));
     PortPlan plan;
     plan.centre = site.flat(port.at);
-    plan.bore_mm = port.diameter.mm() / 2.0;
-    plan.tube_mm = plan.bore_mm + port.wall.mm();
+    plan.inside = port_inside(port);
+    plan.outside = plan.inside.grown(port.wall.mm());
+    plan.path = port_path(site.request, site.plane(0.0), length);
     plan.mouth_mm = port.mouth.mm();
-    plan.length_mm = length.mm();
     plan.back_mm = site.thickness_mm();
-    plan.free_way_mm = port.free_way.value_or(port.diameter).mm();
+    plan.free_way_mm = port.free_way.value_or(Length::mm(plan.inside.hydraulic_mm())).mm();
     const Point3 at = site.at(plan.centre, 0.0);
     const Method method = site.request.make.method;
     if (method == Method::Layup && !site.request.baffle.separate)
@@ -101,10 +72,7 @@ Result<PortPlan> port_plan(const Site& site) {
                      "port: a tube that stands on the inner face of a laid-up baffle, wanted a printed or a sawn one",
                      "give [enclosure] baffle.made = \"separate\"", at, "part"};
     plan.is_glued_in = method == Method::Cnc || site.baffle_material().is_board;
-    if (plan.is_glued_in && plan.mouth_mm > 0.0)
-        return impossible(fmt::format("port: a mouth rounded by {} mm on a tube that is glued in flush, wanted none",
-                                      plain_number(plan.mouth_mm)),
-                          "leave [enclosure] port.mouth out, and round the edge by hand", at);
+    if (plan.is_glued_in) GAPWRIGHT_CHECK(check_glued_in(plan, port, at));
     if (port.wall.mm() < kLeastWall_mm)
         return impossible(fmt::format("port: a wall of {} mm, wanted at least {} mm", plain_number(port.wall.mm()),
                                       plain_number(kLeastWall_mm)),
@@ -114,108 +82,135 @@ Result<PortPlan> port_plan(const Site& site) {
                                       plain_number(plan.mouth_mm), plain_number(plan.back_mm),
                                       plain_number(plan.back_mm - kLigament_mm)),
                           "make the baffle thicker or the mouth's rounding smaller", at);
+    if (plan.mouth_mm > 0.0 && plan.inside.corner_mm < kLeastFlareCorner_mm)
+        return impossible(fmt::format("port: a rounded mouth on a slot whose corners have a radius of {} mm, wanted {} "
+                                      "mm at least",
+                                      plain_number(plan.inside.corner_mm), plain_number(kLeastFlareCorner_mm)),
+                          "give [enclosure] port.corner_radius, or leave port.mouth out", at);
     return plan;
 }
 
-Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, const Outline& back,
-                  const std::string& back_name, const Outline& inner, const DriverPlans& drivers,
-                  const std::vector<Hole>& screws, const TopoDS_Solid& air) {
-    const Point3 at = site.at(plan.centre, 0.0);
-    const std::string move = "move [enclosure] port.at, or take a smaller diameter";
-    const auto inside = [&](const Outline& outline, double radius, double wanted, const std::string& what,
-                            const std::string& of) -> Status {
-        const double left = outline.depth(plan.centre) - radius;
-        if (left >= wanted) return Done{};
-        return impossible(fmt::format("port: {} of {} mm leaves {:.1f} mm to the edge of {}, wanted {}", what,
-                                      tenths(2.0 * radius), left, of, plain_number(wanted)),
-                          move, at);
-    };
-    GAPWRIGHT_CHECK(inside(flat, plan.front_radius_mm(), kEdge_mm, "its mouth", "the flat of the baffle"));
-    GAPWRIGHT_CHECK(inside(back, plan.tube_mm, kEdge_mm, "its tube", "the " + back_name));
-    GAPWRIGHT_CHECK(inside(inner, plan.tube_mm, kBeside_mm, "its tube", "what it goes in through"));
-    const auto beside = [&](Point2 other, double radius, double own, double wanted, const std::string& what) -> Status {
-        const double left = distance(plan.centre, other) - radius - own;
-        if (left >= wanted) return Done{};
-        return impossible(fmt::format("port: it leaves {:.1f} mm to {}, wanted {}", left, what, plain_number(wanted)),
-                          move, at);
-    };
-    const std::vector<DriverMount> mounts = site.request.drivers();
-    for (std::size_t i = 0; i < drivers.size(); ++i) {
-        const DriverPlan* driver = drivers[i];
-        GAPWRIGHT_CHECK(beside(driver->centre, driver->front_radius_mm(), plan.front_radius_mm(), kLigament_mm,
-                               "the driver's flange"));
-        GAPWRIGHT_CHECK(
-            beside(driver->centre, driver->back_radius_mm(), plan.tube_mm, kLigament_mm, "the driver's cut-out"));
-        for (const Hole& bolt : driver->bolts)
-            GAPWRIGHT_CHECK(beside(bolt.centre, bolt.radius_mm, plan.tube_mm, kLigament_mm, "a driver's screw"));
-        const double seat_mm = driver->seat_depth_mm;
-        if (const auto body = driver_body(mounts[i], site.plane(seat_mm), driver->form.back_mm - seat_mm)) {
-            const double from_mm = site.depth(body->seat);  // where its depths begin
-            double widest = 0.0;
-            for (const auto& [radius, depth] : body->profile)
-                if (from_mm + depth <= plan.length_mm || depth <= body->from_mm) widest = std::max(widest, radius);
-            GAPWRIGHT_CHECK(beside(driver->centre, widest, plan.tube_mm, kBesideDriver_mm, "the driver's body"));
-            if (from_mm + body->depth_mm() > plan.length_mm)
-                GAPWRIGHT_CHECK(beside(driver->centre, body->magnet_radius_mm(), plan.bore_mm, 0.0,
-                                       "the driver's magnet, before its inner end"));
-        }
-    }
-    // Heads stand on the outer face.
-    for (const Hole& screw : screws)
-        GAPWRIGHT_CHECK(
-            beside(screw.centre, 2.0 * screw.radius_mm, plan.front_radius_mm(), kLigament_mm, "a screw of the baffle"));
-    GAPWRIGHT_TRY(walls, inner_walls(site, plan.back_mm, air));
-    if (const auto least = measure::least_on_mesh(walls, [&](Point3 p) { return plan.solid_mm(site, p); });
-        least.value < kBeside_mm)
-        return impossible(fmt::format("port: its tube leaves {:.1f} mm to the inner wall or what stands in the box, "
-                                      "wanted {}",
-                                      least.value, plain_number(kBeside_mm)),
-                          least.value < -plan.bore_mm / 2.0 ? shorter_port(site, site.depth(least.at)) : move,
-                          least.at);
-    const auto left_with = [&](double way) {
-        return measure::least_on_mesh(walls, [&](Point3 p) {
-            return to_cylinder(distance(site.flat(p), plan.centre), site.depth(p), plan.bore_mm, plan.length_mm,
-                               plan.length_mm + way);
-        });
-    };
-    if (const auto least = left_with(plan.free_way_mm); least.value < 0.0) {
-        double lo = 0.0, hi = plan.free_way_mm;
-        while (hi - lo > 0.1) {
-            const double mid = (lo + hi) / 2.0;
-            (left_with(mid).value >= 0.0 ? lo : hi) = mid;
-        }
-        return impossible(fmt::format("port: before its inner end {:.1f} mm are free, wanted {}{}", lo,
-                                      plain_number(plan.free_way_mm),
-                                      site.request.port->free_way ? "" : " (its diameter, common practice)"),
-                          shorter_port(site, plan.length_mm + lo) + "; [enclosure] port.free_way asks for less",
-                          least.at);
-    }
-    return Done{};
-}
-
-PortFaces port_faces(const Site& site, const PortPlan& plan) {
-    // Outer end to inner end: a quarter of a circle that begins square to the axis, and the bore.
-    const auto point = [&](double radius, double depth) {
-        return to_occt(site.at(plan.centre + Point2{radius, 0.0}, depth));
-    };
-    BRepBuilderAPI_MakeWire line;
+Result<PortFaces> port_faces(const PortPlan& plan) {
+    std::vector<TopoDS_Face> solid;
+    TopoDS_Wire mouth, bore_from;
     if (plan.mouth_mm > 0.0) {
-        const double r = plan.mouth_mm, middle = r * (1.0 - std::sqrt(0.5));
-        const GC_MakeArcOfCircle arc(point(plan.front_radius_mm(), 0.0), point(plan.bore_mm + middle, middle),
-                                     point(plan.bore_mm, r));
-        line.Add(BRepBuilderAPI_MakeEdge(arc.Value()).Edge());
+        GAPWRIGHT_TRY(rounded_mouth, flare(plan.path, plan.inside, plan.mouth_mm));
+        solid = rounded_mouth.faces;
+        mouth = rounded_mouth.from, bore_from = rounded_mouth.to;
+    } else {
+        mouth = bore_from = border_wire(plan.path, plan.inside, 0.0);
     }
-    line.Add(BRepBuilderAPI_MakeEdge(point(plan.bore_mm, plan.mouth_mm), point(plan.bore_mm, plan.length_mm)).Edge());
-    const Turned bore = turned(site, plan.centre, line.Wire(), 0.0, plan.length_mm);
-    const Turned tube = turned(site, plan.centre, {{plan.tube_mm, plan.back_mm}, {plan.tube_mm, plan.length_mm}});
-    const Plane end = site.plane(plan.length_mm, plan.centre);
+    const Swept bore = swept(plan.path, bore_from, plan.mouth_mm, plan.length_mm());
+    const Swept tube =
+        swept(plan.path, border_wire(plan.path, plan.outside, plan.back_mm), plan.back_mm, plan.length_mm());
+    const Plane end = port_opening(plan).plane;
     const TopoDS_Face rim = with_holes(disc(end, tube.to), {bore.to});
-    PortFaces made{.mouth = bore.from, .foot = tube.from, .solid = bore.faces, .air = tube.faces};
+    PortFaces made{.mouth = mouth, .foot = tube.from, .solid = std::move(solid), .air = tube.faces};
+    made.solid.insert(made.solid.end(), bore.faces.begin(), bore.faces.end());
     made.solid.insert(made.solid.end(), tube.faces.begin(), tube.faces.end());
     made.solid.push_back(rim);
     made.air.push_back(rim);
     made.air.push_back(disc(end, bore.to));
     return made;
+}
+
+Result<TopoDS_Solid> without_port(const PortPlan& plan, const TopoDS_Solid& air, const TopoDS_Face& front) {
+    return guard_occt("port", [&]() -> Result<TopoDS_Solid> {
+        const Swept tube =
+            swept(plan.path, border_wire(plan.path, plan.outside, plan.back_mm), plan.back_mm, plan.length_mm());
+        std::vector<TopoDS_Face> faces = replaced(faces_of(air), front, with_holes(front, {tube.from}));
+        faces.insert(faces.end(), tube.faces.begin(), tube.faces.end());
+        faces.push_back(disc(port_opening(plan).plane, tube.to));
+        return solid_of_faces("port", faces);
+    });
+}
+
+measure::Opening port_opening(const PortPlan& plan) {
+    const DuctPath::Place end = plan.path.end();
+    const DuctSection& s = plan.inside;
+    measure::Opening opening{
+        .name = "port", .plane = {end.at, -end.along}, .radius_mm = s.farthest_mm() + kOpening_mm, .joins = false};
+    if (s.is_round()) return opening;
+    // The circle round a slot holds more than the slot: what stands beside it is no part of it.
+    const bool is_wide = s.half_width_mm >= s.half_height_mm;
+    const double turn = s.turn_rad + (is_wide ? 0.0 : std::numbers::pi / 2.0);
+    opening.along = end.right * std::cos(turn) + end.up * std::sin(turn);
+    opening.half_width_mm = std::min(s.half_width_mm, s.half_height_mm) + kOpening_mm;
+    return opening;
+}
+
+PortMade port_made(const PortPlan& plan, const Port& asked) {
+    return {.is_glued_in = plan.is_glued_in,
+            .mouth = plan.path.start,
+            .inward = plan.path.along,
+            .diameter_mm = plan.inside.is_round() ? 2.0 * plan.inside.half_width_mm : 0.0,
+            .wall_mm = plan.outside.half_width_mm - plan.inside.half_width_mm,
+            .mouth_radius_mm = plan.mouth_mm,
+            .length_mm = plan.length_mm(),
+            .behind_mm = plan.length_mm() - plan.back_mm,
+            .tube_mm3 = plan.tube_volume_mm3(),
+            .free_way_mm = plan.free_way_mm,
+            .asked_hz = asked.tuning_hz,
+            .inside = plan.inside,
+            .path = plan.path};
+}
+
+std::string port_note(const PortPlan& plan) {
+    if (plan.is_glued_in)
+        return fmt::format(
+            "port: glue in a tube {} across outside and {} inside, {:.1f} mm long, flush with the outer "
+            "face, in a hole of its outside; seal it all round",
+            size_text(plan.outside), size_text(plan.inside), plan.length_mm());
+    std::string note = fmt::format(
+        "port: a {} of {} with a wall of {} stands on the baffle's inner face; {:.1f} mm from the outer "
+        "face to its inner end",
+        plan.inside.is_round() ? "tube" : "slot", size_text(plan.inside),
+        mm_text(plan.outside.half_width_mm - plan.inside.half_width_mm), plan.length_mm());
+    if (!plan.path.is_straight())
+        note += fmt::format(
+            " along its middle: straight for {}, a bend of {} degrees about a radius of {}, straight "
+            "for {}",
+            mm_text(plan.path.before_mm), plain_number(rounded(Angle::rad(plan.path.angle_rad).deg(), 1)),
+            mm_text(plan.path.radius_mm), mm_text(plan.length_mm() - plan.path.bend_end_mm()));
+    if (plan.mouth_mm > 0.0) note += ", its mouth rounded by " + mm_text(plan.mouth_mm);
+    return note;
+}
+
+void draw_port(FlatDrawing& drawing, const PortPlan& plan) {
+    const DuctSection hole = plan.is_glued_in ? plan.outside : plan.inside;
+    if (hole.is_round()) {
+        drawing.circles.push_back({Operation::ThroughHole, plan.centre.x, plan.centre.y, hole.half_width_mm});
+        return;
+    }
+    // Counter-clockwise from the lower end of the right side; a corner's quarter is one arc.
+    const double w = hole.half_width_mm, h = hole.half_height_mm, r = hole.corner_mm;
+    const double c = std::cos(hole.turn_rad), s = std::sin(hole.turn_rad);
+    const double bulge = r > 0.0 ? bulge_of(std::numbers::pi / 2.0) : 0.0;
+    FlatPath path{Operation::ThroughHole, {}, true};
+    const auto add = [&](double x, double y, double b) {
+        const FlatPoint p{plan.centre.x + c * x - s * y, plan.centre.y + s * x + c * y, b};
+        // Sides of no length leave one point, from which the arc goes on.
+        if (!path.points.empty() && std::hypot(p.x - path.points.back().x, p.y - path.points.back().y) < 1e-9)
+            path.points.back().bulge = b;
+        else
+            path.points.push_back(p);
+    };
+    add(w, -h + r, 0.0), add(w, h - r, bulge);
+    add(w - r, h, 0.0), add(-w + r, h, bulge);
+    add(-w, h - r, 0.0), add(-w, -h + r, bulge);
+    add(-w + r, -h, 0.0), add(w - r, -h, bulge);
+    if (r <= 0.0) path.points.pop_back();  // where it began
+    drawing.paths.push_back(std::move(path));
+}
+
+std::vector<std::string> port_lines(const PortPlan& plan) {
+    std::vector<std::string> lines{fmt::format("port: a {} {} across outside stands {} mm out of the plate behind{}",
+                                               plan.inside.is_round() ? "tube" : "slot", size_text(plan.outside),
+                                               tenths(plan.length_mm() - plan.back_mm),
+                                               plan.path.is_straight() ? "" : ", along its bent middle")};
+    if (plan.mouth_mm > 0.0)
+        lines.push_back(fmt::format("port: its edge in front rounded by {} mm", plain_number(plan.mouth_mm)));
+    return lines;
 }
 
 }  // namespace geom::parts

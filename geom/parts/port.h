@@ -1,4 +1,4 @@
-// The length of an enclosure's port: from its tuning and the air that it meets.
+// The length of an enclosure's port: from its tuning and the air that it meets. And its form by the request alone.
 #pragma once
 
 #include "geom/parts/enclosure.h"
@@ -6,12 +6,35 @@
 
 namespace geom::parts {
 
-/// The port as the sound room counts it: its outer end flush in the baffle, its inner end free in the box.
+/// The port as the sound room counts it: its outer end flush in the baffle, its inner end free in the box. A bend
+/// counts by the length of its middle [common practice].
 sound::Port port_air(const Port& port);
 
-/// From the baffle's outer face to the inner end: as given, or by the tuning with `net` behind it and the box's lining.
+/// The section of its inside about its own axis.
+DuctSection port_inside(const Port& port);
+/// The same port so many times as wide; a bend's radius stays where it is given.
+Port scaled(const Port& port, double times);
+/// "34 mm" or "120 x 18 mm"
+std::string size_text(const DuctSection& section);
+/// "a port of 34 mm", "a slot of 120 x 18 mm"
+std::string port_text(const Port& port);
+
+/// Its middle from the outer face in, in the baffle plane given; what a bend leaves open is filled in.
+DuctPath port_path(const EnclosureRequest& request, const Plane& baffle, Length length);
+
+/// Whether section and bend can be made at all.
+/// Faults: Impossible  a slot that is too flat or whose corners are too round; a bend that turns towards nowhere along
+///                     the baffle, by too much, so near that the tube would meet itself or the baffle
+/// EXPECTS: request.port
+Status check_port_form(const EnclosureRequest& request);
+
+/// What the baffle or the bend asks of the length at least.
+double least_port_mm(const EnclosureRequest& request);
+
+/// From the baffle's outer face to the inner end, along its middle: as given, or by the tuning with `net` behind it and
+/// the box's lining.
 /// Faults: BadJob      neither is given
-///         Impossible  the tuning asks for a tube no longer than the baffle is thick
+///         Impossible  the tuning asks for a tube that would end in the baffle or in its bend: what would fit
 /// EXPECTS: request.port; with a tuning, net positive.
 Result<Length> port_length(const EnclosureRequest& request, Volume net);
 

@@ -5,29 +5,89 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace geom::parts {
 
 namespace {
 
-constexpr double kLeastTube_mm = 1.0;  // behind the baffle
-
 Volume apparent(const EnclosureRequest& request, Volume net) {
     return net * (request.lining ? request.lining->gain : 1.0);
 }
 
-Fault no_length(const EnclosureRequest& request, std::string what) {
-    return {FaultCode::Impossible, std::move(what), "take a larger diameter, tune it lower, or make the baffle thinner",
-            request.port->at, "part"};
+/// By its tuning, whether or not it can be made as short as that.
+Result<Length> tuned_length(const EnclosureRequest& request, Volume net) {
+    auto length = sound::port_length(port_air(*request.port), request.port->tuning_hz, apparent(request, net));
+    if (length) return length;
+    Fault fault = std::move(length).error();
+    fault.where = request.port->at, fault.stage = "part";
+    return fault;
+}
+
+bool is_long_enough(const EnclosureRequest& request, Volume net) {
+    const auto length = tuned_length(request, net);
+    return length && length->mm() >= least_port_mm(request);
+}
+
+/// The least widening that makes its tuning ask for as much as its bend does, in words; empty where there is none.
+std::string wider_port(EnclosureRequest request, Volume net) {
+    constexpr double kMost = 4.0;
+    const Port asked = *request.port;
+    const auto fits = [&](double times) {
+        request.port = scaled(asked, times);
+        return is_long_enough(request, net);
+    };
+    double lo = 1.0, hi = kMost;
+    if (!fits(hi)) return {};
+    for (int i = 0; i < 40; ++i) {
+        const double mid = (lo + hi) / 2.0;
+        (fits(mid) ? hi : lo) = mid;
+    }
+    // Up to half a millimetre more across.
+    const double across = asked.slot ? std::min(asked.slot->width, asked.slot->height).mm() : asked.diameter.mm();
+    return port_text(scaled(asked, std::ceil(2.0 * hi * across) / (2.0 * across)));
+}
+
+/// What would make a tuned port with a bend long enough, in words; `short_mm`: what is missing.
+std::string would_fit(const EnclosureRequest& request, Volume net, double short_mm) {
+    const double least = least_port_mm(request);
+    std::vector<std::string> ways{fmt::format(
+        "a tuning of {} Hz", plain_number(std::floor(10.0 * port_tuning_hz(request, Length::mm(least), net)) / 10.0))};
+    if (const std::string wider = wider_port(request, net); !wider.empty()) ways.push_back(wider);
+    EnclosureRequest nearer = request;
+    nearer.port->bend->after.reset();
+    const double after = port_path(request, request.baffle.plane, Length::mm(least)).before_mm;
+    if (least - least_port_mm(nearer) >= short_mm)
+        ways.push_back(fmt::format("[enclosure] port.bend.after of {} mm",
+                                   plain_number(std::floor(10.0 * (after - short_mm)) / 10.0)));
+    nearer.port->bend->radius.reset();
+    if (ways.size() < 3 && is_long_enough(nearer, net))
+        ways.push_back("leaving [enclosure] port.bend.after and radius out");
+    return listed(ways, "or") + " would do";
+}
+
+Fault no_length(const EnclosureRequest& request, std::string what, std::string hint) {
+    return {FaultCode::Impossible, std::move(what), std::move(hint), request.port->at, "part"};
+}
+
+/// What asks for the least length, in words.
+std::string asks_for(const EnclosureRequest& request) {
+    const double least = least_port_mm(request);
+    if (!request.port->bend)
+        return fmt::format("a baffle of {} mm asks for {} mm at least", plain_number(request.baffle.thickness.mm()),
+                           plain_number(least));
+    const DuctPath path = port_path(request, request.baffle.plane, Length::mm(least));
+    return fmt::format("its bend ends after {:.1f} mm ({} and an arc of {:.1f}), which asks for {:.1f} mm at least",
+                       path.bend_end_mm(), plain_number(rounded(path.before_mm, 1)), path.arc_mm(), least);
 }
 
 }  // namespace
 
 sound::Port port_air(const Port& port) {
     sound::Port air;
-    air.section = sound::PortSection::round(port.diameter);
+    air.section = port.slot ? sound::PortSection::slot(port.slot->width, port.slot->height, port.slot->corner_radius)
+                            : sound::PortSection::round(port.diameter);
     air.outer = {.is_flush = true, .rounding = port.mouth, .walls = 0};
     air.inner = {.is_flush = false, .rounding = {}, .walls = port.walls};
     return air;
@@ -36,30 +96,28 @@ sound::Port port_air(const Port& port) {
 Result<Length> port_length(const EnclosureRequest& request, Volume net) {
     EXPECTS(request.port.has_value());
     const Port& port = *request.port;
-    const double least_mm = request.baffle.thickness.mm() + kLeastTube_mm;
+    GAPWRIGHT_CHECK(check_port_form(request));
+    const double least_mm = least_port_mm(request);
     if (port.tuning_hz <= 0.0) {
         if (!port.length)
             return Fault{FaultCode::BadJob, "port: neither tuning nor length is given, wanted one of them",
                          "give [enclosure] port.tuning in Hz", port.at, "part"};
         if (port.length->mm() < least_mm)
-            return no_length(request, fmt::format("port: a length of {} mm ends in a baffle of {} mm, wanted {} mm at "
-                                                  "least",
-                                                  plain_number(port.length->mm()),
-                                                  plain_number(request.baffle.thickness.mm()), plain_number(least_mm)));
+            return no_length(
+                request,
+                fmt::format("port: it is {} mm long, and {}", plain_number(port.length->mm()), asks_for(request)),
+                port.bend ? "give [enclosure] port.length that, or a bend nearer to the baffle or tighter"
+                          : "give [enclosure] port.length that, or make the baffle thinner");
         return *port.length;
     }
-    auto length = sound::port_length(port_air(port), port.tuning_hz, apparent(request, net));
-    if (!length) {
-        Fault fault = std::move(length).error();
-        fault.where = port.at, fault.stage = "part";
-        return fault;
-    }
-    if (length->mm() < least_mm)
+    GAPWRIGHT_TRY(length, tuned_length(request, net));
+    if (length.mm() < least_mm)
         return no_length(
-            request, fmt::format("port: {} mm tuned to {} Hz by {:.2f} L is {:.1f} mm long, and a baffle "
-                                 "of {} mm asks for {} mm at least",
-                                 plain_number(port.diameter.mm()), plain_number(port.tuning_hz), net.litres(),
-                                 length->mm(), plain_number(request.baffle.thickness.mm()), plain_number(least_mm)));
+            request,
+            fmt::format("port: {} tuned to {} Hz by {:.2f} L is {:.1f} mm long, and {}", size_text(port_inside(port)),
+                        plain_number(port.tuning_hz), net.litres(), length.mm(), asks_for(request)),
+            port.bend ? would_fit(request, net, least_mm - length.mm())
+                      : "take a larger diameter, tune it lower, or make the baffle thinner");
     return length;
 }
 
@@ -86,8 +144,8 @@ double port_tube_mm3(const EnclosureRequest& request) {
         if (!solved) return 0.0;
         length = *solved;
     }
-    const double r = request.port->diameter.mm() / 2.0 + request.port->wall.mm();
-    return std::numbers::pi * r * r * std::max(0.0, length->mm() - request.baffle.thickness.mm());
+    return port_inside(*request.port).grown(request.port->wall.mm()).area_mm2() *
+           std::max(0.0, length->mm() - request.baffle.thickness.mm());
 }
 
 }  // namespace geom::parts

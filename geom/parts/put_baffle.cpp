@@ -39,7 +39,7 @@ std::vector<TopoDS_Face> without(std::vector<TopoDS_Face> faces, const TopoDS_Fa
 /// Where the air is certainly found: the middle of the cut-out, or just behind the deepest place of the outline.
 Point3 point_of_air(const Work& work, const Outline& front, double front_depth_mm) {
     // Inside the port's bore the air is not the box's.
-    if (!work.driver && work.port) return work.site.at(work.port->centre, work.port->length_mm + 1.0);
+    if (!work.driver && work.port) return work.port->path.at(work.port->length_mm() + 1.0).at;
     const Point2 deepest = greatest([&](Point2 p) { return front.depth(p); }, front.lo(), front.hi()).at;
     return work.site.at(work.driver ? work.driver->centre : deepest, front_depth_mm + 1.0);
 }
@@ -63,7 +63,7 @@ Result<std::optional<PortFaces>> put_port(Work& work, Drilled& drilled, const Ou
                                           const std::vector<Hole>& screws) {
     if (!work.port) return std::optional<PortFaces>();
     GAPWRIGHT_CHECK(check_port(work.site, *work.port, flat, back, back_name, inner, work.drivers(), screws, work.air));
-    PortFaces port = port_faces(work.site, *work.port);
+    GAPWRIGHT_TRY(port, port_faces(*work.port));
     drilled.front = with_holes(drilled.front, {port.mouth});
     drilled.back = with_holes(drilled.back, {port.foot});
     drilled.more.insert(drilled.more.end(), port.solid.begin(), port.solid.end());
@@ -116,9 +116,7 @@ Status put_integral_baffle(Work& work) {
                                                  site.plane(back_mm, bolt.centre), bolt.radius_mm));
         }
     }
-    if (work.port)
-        piece.openings.push_back(
-            opening("port", site.plane(work.port->length_mm, work.port->centre), work.port->bore_mm));
+    if (work.port) piece.openings.push_back(port_opening(*work.port));
     work.made.air_pieces.push_back(std::move(piece));
     return Done{};
 }

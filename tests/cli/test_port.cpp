@@ -161,3 +161,61 @@ TEST_CASE("a box from numbers has a port too, whether its volume is asked or onl
     CHECK(made.check("port, tuning").at("value").get<double>() < 0.1);
     CHECK(made.ledger(kTube) == Approx(-kPi * 21 * 21 * (length - 8) / 1e6).margin(1e-6));
 }
+
+TEST_CASE("a printed box gets a slot that turns and passes every check", "[cli][port]") {
+    const std::string separate = GENERATE(as<std::string>{}, "", ", made = \"separate\"");
+    const Made made(
+        job("port = { slot = [56, 14], turn = \"90 deg\", corner_radius = 4, at = [-46, 0, 190], tuning = 60, "
+            "mouth = 4, bend = { towards = [1, 0, 0], radius = 20 } }\n",
+            separate));
+    for (const auto& line : made.report.at("checks")) {
+        INFO(line.dump());
+        CHECK(line.at("ok").get<bool>());
+    }
+    const json port = made.report.at("sound").at("port"), net = made.report.at("net_volume");
+    CHECK(port.at("section") == "slot");
+    CHECK(port.at("diameter_mm").is_null());
+    CHECK(port.at("slot").at("width_mm") == 56.0);
+    CHECK(port.at("bend").at("radius_mm") == 20.0);
+    CHECK(port.at("bend").at("after_mm") == 14.0);
+    const double length = port.at("length_mm").get<double>(), litres = net.at("litres").get<double>();
+    // The slot's outside, 62 x 20 with corners of 7, from the baffle's inner face on.
+    const double outside = 62 * 20 - (4 - kPi) * 49, inside = 56 * 14 - (4 - kPi) * 16;
+    CHECK(made.ledger(kTube) == Approx(-outside * (length - 12) / 1e6).margin(1e-6));
+    CHECK(port.at("area_cm2").get<double>() == Approx(inside / 100).epsilon(1e-4));
+    CHECK(litres == Approx(6.0).epsilon(0.002));
+    // Helmholtz with the ends that the report tells.
+    const double ends = port.at("outer_end_mm").get<double>() + port.at("inner_end_mm").get<double>();
+    const double hz = 343.21 / (2 * kPi) * std::sqrt(inside * 1e-6 / (litres * 1e-3 * (length + ends) * 1e-3));
+    CHECK(hz == Approx(60.0).epsilon(1e-3));
+    CHECK(made.check("port, tuning").at("value").get<double>() < 0.1);
+    CHECK_THAT(made.check("port, tuning").at("note").get<std::string>(), Contains("turned by 90.0 degrees"));
+    // The inner end lies where a straight piece, a quarter circle and the rest lead, and looks to the right.
+    const double y = port.at("mouth")[1].get<double>(), rest = length - 14 - 20 * kPi / 2;
+    CHECK(port.at("inner_end")[0].get<double>() == Approx(-46 + 20 + rest).margin(2e-3));
+    CHECK(port.at("inner_end")[1].get<double>() == Approx(y + 34).margin(2e-3));
+    CHECK(port.at("inner_way")[0].get<double>() == Approx(1.0));
+    CHECK_THAT(made.report.at("notes").dump(), Contains("a slot of 56 x 14 mm with a wall of 3 mm") &&
+                                                   Contains("a bend of 90 degrees about a radius of 20 mm"));
+    if (separate.empty()) return;
+    // The baffle's drawing has the slot's outline: four lines and four quarters of a circle.
+    const std::string dxf = support::read_bytes(made.folder.path() / "box-gap" / "box-gap-baffle.dxf");
+    CHECK_THAT(dxf, Contains("62 x 20 mm across outside"));
+}
+
+TEST_CASE("a port's keys that do not go together are refused", "[cli][port][fault]") {
+    const auto refused = [](const std::string& port) {
+        support::TempFolder folder;
+        folder.write("job.toml", job("port = { at = [45, 0, 190], tuning = 60, " + port + " }\n"));
+        folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
+        const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string()});
+        CHECK(ran.exit == 3);
+        return ran.err;
+    };
+    CHECK_THAT(refused("diameter = 34, slot = [60, 14]"), Contains("slot stands beside diameter"));
+    CHECK_THAT(refused("wall = 3"), Contains("diameter is missing, and so is slot"));
+    CHECK_THAT(refused("diameter = 34, turn = 90"), Contains("turn is of a slot"));
+    CHECK_THAT(refused("slot = [60, 14], corner_radius = 8"), Contains("at most half the slot's lesser side, 7 mm"));
+    CHECK_THAT(refused("slot = [60, -14]"), Contains("wanted sides above 0"));
+    CHECK_THAT(refused("diameter = 34, bend = { after = 20 }"), Contains("towards is missing"));
+}

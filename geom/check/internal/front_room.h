@@ -22,7 +22,10 @@ TriMesh before_own_front(const Case& c);
 Turned front_column(Point3 seat, Vec3 outward, double needs_mm, Length across,
                     const std::optional<parts::GrilleRoom>& asked);
 
-/// How high the column may be among all that stands round it; 500 when nothing is met.
+/// How high a column may be, 500 when nothing is met, and what is met: `least(height)` is what is left round one that
+/// high.
+Met free_height(const std::function<Met(double)>& least);
+/// The same among all that stands round it.
 Met free_height(const std::vector<Standing>& round, const Turned& column);
 
 /// Diameter, free height, and what the cone needs.

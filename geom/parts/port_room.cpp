@@ -1,0 +1,311 @@
+// Whether a port has room: in the planes of the baffle by its sections, behind it by the signed distance to the duct,
+// whose least over walls and over what the driver takes is sought on their triangles.
+#include "geom/parts/port.h"
+
+#include "geom/core/text.h"
+#include "geom/measure/brep_measure.h"
+#include "geom/measure/clearance.h"
+#include "geom/parts/driver_body.h"
+#include "geom/parts/internal/port_plan.h"
+
+#include <fmt/format.h>
+#include <BRepBuilderAPI_Copy.hxx>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace geom::parts {
+namespace {
+
+constexpr double kEdge_mm = 0.3;         // between a hole and the edge of the face it comes out of
+constexpr double kLigament_mm = 1.0;     // between two holes
+constexpr double kBeside_mm = 2.0;       // air beside the tube: to see and to clean it
+constexpr double kOnFront_mm = 0.05;     // what lies no deeper is the inner face itself
+constexpr double kStep_mm = 1.0;         // between places of a bent tube that are held against the mouth
+constexpr double kBehindBolt_mm = 15.0;  // nut and end of a driver's bolt behind the baffle [common practice]
+constexpr double kUnknownDepth_mm = 1000.0;
+constexpr double kLeastDiameter_mm = 15.0;
+constexpr double kSlack_mm = 0.02;
+
+const char* const kMove = "move [enclosure] port.at, or take a smaller diameter";
+const char* const kMoveSlot = "move [enclosure] port.at, or take a smaller slot";
+
+/// The air's bounds without the baffle's inner face.
+Result<TriMesh> inner_walls(const Site& site, double front_mm, const TopoDS_Solid& air) {
+    // A copy: meshing writes to the shape.
+    const TopoDS_Shape copy = BRepBuilderAPI_Copy(air).Shape();
+    GAPWRIGHT_TRY(mesh, measure::tessellate(to_brep(copy), Length::mm(0.1), site.context));
+    std::erase_if(mesh.triangles, [&](const auto& t) {
+        return std::all_of(t.begin(), t.end(),
+                           [&](std::uint32_t v) { return site.depth(mesh.vertices[v]) < front_mm + kOnFront_mm; });
+    });
+    return std::move(mesh);
+}
+
+/// What radius and depth behind the bare outer face sweep about an axis across the baffle.
+TriMesh revolved(const Site& site, Point2 centre, const std::vector<std::array<double, 2>>& profile) {
+    constexpr std::uint32_t kRound = 128;
+    TriMesh mesh;
+    for (const auto& [radius, depth] : profile)
+        for (std::uint32_t i = 0; i < kRound; ++i) {
+            const double t = 2.0 * std::numbers::pi * i / kRound;
+            mesh.vertices.push_back(site.at(centre + Point2{radius * std::cos(t), radius * std::sin(t)}, depth));
+        }
+    for (std::uint32_t k = 0; k + 1 < profile.size(); ++k)
+        for (std::uint32_t i = 0; i < kRound; ++i) {
+            const std::uint32_t a = k * kRound + i, b = k * kRound + (i + 1) % kRound;
+            mesh.triangles.push_back({a, b, b + kRound});
+            mesh.triangles.push_back({a, b + kRound, a + kRound});
+        }
+    return mesh;
+}
+TriMesh cylinder(const Site& site, Point2 centre, double radius, double from_mm, double to_mm) {
+    return revolved(site, centre, {{0.0, from_mm}, {radius, from_mm}, {radius, to_mm}, {0.0, to_mm}});
+}
+
+/// What the port keeps off behind the baffle, beside the walls.
+struct Taken {
+    std::string what;
+    TriMesh surface;
+    double tube_mm = 0.0;     ///< wanted beside the tube
+    bool blocks_way = false;  ///< may not stand before the inner end either
+};
+
+std::vector<Taken> taken_by(const Site& site, const PortPlan& plan, const DriverPlan& driver,
+                            const DriverMount& mount) {
+    std::vector<Taken> taken;
+    const double seat_mm = driver.seat_depth_mm, back_mm = driver.form.back_mm;
+    if (!driver.form.back.empty()) {
+        std::vector<std::array<double, 2>> profile;
+        for (const ProfilePoint& p : driver.form.back) profile.push_back({p.radius_mm, p.depth_mm});
+        profile.push_back({0.0, driver.form.back.back().depth_mm});
+        taken.push_back({"the back of the driver's dish", revolved(site, driver.centre, profile), kLigament_mm, true});
+    }
+    if (const auto body = driver_body(mount, site.plane(seat_mm), back_mm - seat_mm)) {
+        std::vector<std::array<double, 2>> profile{{0.0, seat_mm + body->from_mm}};
+        for (const auto& [radius, depth] : body->profile) profile.push_back({radius, seat_mm + depth});
+        taken.push_back({"the driver's body", revolved(site, driver.centre, profile), kBesideDriver_mm, true});
+        const double rear = seat_mm + body->depth_mm();
+        taken.push_back({"what stays free behind the driver's magnet",
+                         cylinder(site, driver.centre, body->magnet_radius_mm(), rear, rear + kBehindMagnet_mm), 0.0,
+                         false});
+    } else if (!plan.path.is_straight()) {
+        taken.push_back({"the driver, whose mounting_depth is not given,",
+                         cylinder(site, driver.centre, driver.cutout_radius_mm, back_mm, kUnknownDepth_mm),
+                         kBesideDriver_mm, true});
+    }
+    for (const Hole& bolt : driver.bolts)
+        if (bolt.is_through && !plan.path.is_straight())
+            taken.push_back({"a driver's bolt behind the baffle",
+                             cylinder(site, bolt.centre, 2.0 * bolt.radius_mm, back_mm, back_mm + kBehindBolt_mm),
+                             kLigament_mm, false});
+    return taken;
+}
+
+/// The widest port whose length with the way behind it comes no farther than `station_mm`, in words.
+std::string shorter_port(const Site& site, double station_mm) {
+    const Port& asked = *site.request.port;
+    if (asked.tuning_hz <= 0.0) return "make it shorter, or move [enclosure] port.at";
+    EnclosureRequest request = site.request;
+    const auto reach = [&](double times) -> double {
+        request.port = scaled(asked, times);
+        request.port->length.reset();
+        const auto length = port_length(request, request.net_volume);
+        return (length ? length->mm() : least_port_mm(request)) + port_inside(*request.port).hydraulic_mm();
+    };
+    const DuctSection inside = port_inside(asked);
+    const double across = 2.0 * std::min(inside.half_width_mm, inside.half_height_mm);
+    double lo = std::min(1.0, (asked.slot ? kLeastDiameter_mm / 3.0 : kLeastDiameter_mm) / across), hi = 1.0;
+    if (reach(lo) > station_mm) return "move [enclosure] port.at to where the box is deeper, or tune it higher";
+    for (int i = 0; i < 40; ++i) {
+        const double mid = (lo + hi) / 2.0;
+        (reach(mid) <= station_mm ? lo : hi) = mid;
+    }
+    const double times = std::floor(lo * across * 2.0) / 2.0 / across, before = reach(times);
+    return fmt::format("{}, {:.0f} mm long, would fit there; its air is faster by {:.2g} times",
+                       port_text(*request.port), before - port_inside(*request.port).hydraulic_mm(),
+                       1.0 / (times * times));
+}
+
+/// How far along the port a place lies, seen from its inner end.
+double station_of(const PortPlan& plan, Point3 p) {
+    const DuctPath::Place end = plan.path.end();
+    return plan.length_mm() + dot(p - end.at, end.along);
+}
+
+/// What is left from a section about the port's axis to the edge of an outline that holds its middle.
+double left_to_edge(const Outline& outline, Point2 centre, const DuctSection& section) {
+    if (!outline.contains(centre))
+        return outline.depth(centre) - std::min(section.half_width_mm, section.half_height_mm);
+    // Along a straight piece the distance to a convex section is convex.
+    const Loop& loop = outline.loop();
+    double least = 1e300;
+    for (std::size_t i = 0; i < loop.size(); ++i) {
+        const Point2 a = loop[i] - centre, b = loop[(i + 1) % loop.size()] - centre;
+        const auto at = [&](double t) {
+            const Point2 p = a + (b - a) * t;
+            return section.distance_to(p.x, p.y);
+        };
+        double lo = 0.0, hi = 1.0;
+        if (std::min(at(lo), at(hi)) - norm(b - a) > least) continue;
+        for (int k = 0; k < 60; ++k) {
+            const double third = (hi - lo) / 3.0;
+            (at(lo + third) < at(hi - third) ? hi : lo) += at(lo + third) < at(hi - third) ? -third : third;
+        }
+        least = std::min({least, at(0.0), at(1.0), at((lo + hi) / 2.0)});
+    }
+    return least;
+}
+
+class PortRoom {
+public:
+    PortRoom(const Site& site, const PortPlan& plan) : site_(site), plan_(plan), at_(site.at(plan.centre, 0.0)) {}
+
+    Status inside(const Outline& outline, const DuctSection& section, double wanted, const std::string& what,
+                  const std::string& of) const {
+        const double left = left_to_edge(outline, plan_.centre, section);
+        if (left >= wanted) return Done{};
+        return impossible(fmt::format("port: {} of {} leaves {:.1f} mm to the edge of {}, wanted {}", what,
+                                      size_text(section), left, of, plain_number(wanted)),
+                          move(), at_);
+    }
+
+    /// Of a circle in the plane of a section.
+    Status beside(Point2 other, double radius, const DuctSection& own, double wanted, const std::string& what) const {
+        const Point2 d = other - plan_.centre;
+        return keeps(own.distance_to(d.x, d.y) - radius, wanted, what, at_);
+    }
+
+    /// The whole of a bent tube goes through the mouth with the baffle, seen along the baffle's normal.
+    Status goes_through(const Outline& mouth) const {
+        double least = 1e300;
+        Point3 at;
+        look_along(plan_.path, plan_.outside, plan_.back_mm, [&](Point3 p) {
+            if (const double left = mouth.depth(site_.flat(p)); left < least) least = left, at = p;
+        });
+        if (least >= kBeside_mm) return Done{};
+        return impossible(
+            fmt::format("port: its bent tube leaves {:.1f} mm to the edge of what it goes in through with the baffle, "
+                        "wanted {}",
+                        least, plain_number(kBeside_mm)),
+            "turn [enclosure] port.bend.towards along the mouth's longer way, move port.at back from there, or take a "
+            "wider and shorter port; an integral baffle lets it run past the mouth",
+            at);
+    }
+
+    /// The way before the inner end does not end at the flange, as deep as that is.
+    Status passes_flange(const Outline& mouth, double flange_back_mm) const {
+        const DuctPath way = plan_.path.way_on(plan_.free_way_mm);
+        double free = plan_.free_way_mm;
+        Point3 at;
+        look_along(way, plan_.inside, 0.0, [&](Point3 p) {
+            if (site_.depth(p) > flange_back_mm || mouth.depth(site_.flat(p)) >= 0.0) return;
+            if (const double on = dot(p - way.start, way.along); on < free) free = on, at = p;
+        });
+        return free >= plan_.free_way_mm ? Status(Done{}) : Status(little_way(std::max(0.0, free), at));
+    }
+
+    Status keeps_off(const Taken& thing) const {
+        const auto tube = measure::least_on_mesh(
+            thing.surface, [&](Point3 p) { return plan_.solid_mm(p); }, kSlack_mm);
+        GAPWRIGHT_CHECK(keeps(tube.value, thing.tube_mm, thing.what, tube.at));
+        if (!thing.blocks_way || plan_.free_way_mm <= 0.0) return Done{};
+        const auto way = measure::least_on_mesh(
+            thing.surface, [&](Point3 p) { return plan_.way_mm(p, plan_.free_way_mm); }, kSlack_mm);
+        return keeps(way.value, 0.0, thing.what + ", before its inner end", way.at);
+    }
+
+    Status within(const TriMesh& walls) const {
+        const auto least = measure::least_on_mesh(walls, [&](Point3 p) { return plan_.solid_mm(p); });
+        if (least.value < kBeside_mm)
+            return impossible(
+                fmt::format("port: its tube leaves {:.1f} mm to the inner wall or what stands in the "
+                            "box, wanted {}",
+                            least.value, plain_number(kBeside_mm)),
+                least.value < -least_half() / 2.0 ? shorter_port(site_, station_of(plan_, least.at)) : move(),
+                least.at);
+        if (plan_.free_way_mm <= 0.0) return Done{};
+        const auto left_with = [&](double way) {
+            return measure::least_on_mesh(walls, [&](Point3 p) { return plan_.way_mm(p, way); });
+        };
+        const auto met = left_with(plan_.free_way_mm);
+        if (met.value >= 0.0) return Done{};
+        double lo = 0.0, hi = plan_.free_way_mm;
+        while (hi - lo > 0.1) {
+            const double mid = (lo + hi) / 2.0;
+            (left_with(mid).value >= 0.0 ? lo : hi) = mid;
+        }
+        return little_way(lo, met.at);
+    }
+
+private:
+    std::string move() const { return plan_.inside.is_round() ? kMove : kMoveSlot; }
+    double least_half() const { return std::min(plan_.inside.half_width_mm, plan_.inside.half_height_mm); }
+
+    Status keeps(double left, double wanted, const std::string& what, Point3 at) const {
+        if (left >= wanted) return Done{};
+        return impossible(fmt::format("port: it leaves {:.1f} mm to {}, wanted {}", left, what, plain_number(wanted)),
+                          move(), at);
+    }
+
+    Fault little_way(double free_mm, Point3 at) const {
+        const std::string practice = plan_.inside.is_round() ? " (its diameter, common practice)"
+                                                             : " (four areas over its border, common practice)";
+        return impossible(
+            fmt::format("port: before its inner end {:.1f} mm are free, wanted {}{}", free_mm,
+                        plain_number(rounded(plan_.free_way_mm, 1)), site_.request.port->free_way ? "" : practice),
+            shorter_port(site_, plan_.length_mm() + free_mm) + "; [enclosure] port.free_way asks for less", at);
+    }
+
+    /// Places of the duct's border from a station to its end.
+    template <class Look>
+    void look_along(const DuctPath& path, const DuctSection& section, double from_mm, const Look& look) const {
+        const auto border = section.border(kStep_mm);
+        const int n = std::max(1, static_cast<int>(std::ceil((path.length_mm - from_mm) / kStep_mm)));
+        for (int i = 0; i <= n; ++i) {
+            const DuctPath::Place place = path.at(from_mm + (path.length_mm - from_mm) * i / n);
+            for (const auto& [x, y] : border) look(place.at + place.right * x + place.up * y);
+        }
+    }
+
+    const Site& site_;
+    const PortPlan& plan_;
+    Point3 at_;
+};
+
+}  // namespace
+
+Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, const Outline& back,
+                  const std::string& back_name, const Outline& inner, const DriverPlans& drivers,
+                  const std::vector<Hole>& screws, const TopoDS_Solid& air) {
+    const PortRoom room(site, plan);
+    GAPWRIGHT_CHECK(room.inside(flat, plan.front(), kEdge_mm, "its mouth", "the flat of the baffle"));
+    GAPWRIGHT_CHECK(room.inside(back, plan.outside, kEdge_mm, "its tube", "the " + back_name));
+    GAPWRIGHT_CHECK(room.inside(inner, plan.outside, kBeside_mm, "its tube", "what it goes in through"));
+    const std::vector<DriverMount> mounts = site.request.drivers();
+    for (std::size_t i = 0; i < drivers.size(); ++i) {
+        const DriverPlan& driver = *drivers[i];
+        GAPWRIGHT_CHECK(
+            room.beside(driver.centre, driver.front_radius_mm(), plan.front(), kLigament_mm, "the driver's flange"));
+        GAPWRIGHT_CHECK(
+            room.beside(driver.centre, driver.back_radius_mm(), plan.outside, kLigament_mm, "the driver's cut-out"));
+        for (const Hole& bolt : driver.bolts)
+            GAPWRIGHT_CHECK(room.beside(bolt.centre, bolt.radius_mm, plan.outside, kLigament_mm, "a driver's screw"));
+        for (const Taken& thing : taken_by(site, plan, driver, mounts[i])) GAPWRIGHT_CHECK(room.keeps_off(thing));
+    }
+    // Heads stand on the outer face.
+    for (const Hole& screw : screws)
+        GAPWRIGHT_CHECK(
+            room.beside(screw.centre, 2.0 * screw.radius_mm, plan.front(), kLigament_mm, "a screw of the baffle"));
+    if (site.request.baffle.separate && !plan.path.is_straight()) {
+        GAPWRIGHT_TRY(flange, rim_flange(site.request));
+        GAPWRIGHT_CHECK(room.goes_through(inner));
+        GAPWRIGHT_CHECK(room.passes_flange(inner, plan.back_mm + flange.thickness_mm));
+    }
+    GAPWRIGHT_TRY(walls, inner_walls(site, plan.back_mm, air));
+    return room.within(walls);
+}
+
+}  // namespace geom::parts
