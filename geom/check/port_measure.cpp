@@ -1,7 +1,7 @@
-// A section is the smallest closed loop of the plane round the place that is looked from. Its way on is that from the
-// middle before it, so that in a bend it lags by a step and cuts a little askew, which moves its middle by the second
-// order of that. The last section lies in the straight piece before the inner end, whose triangles reach to the rim:
-// how far is what is left of the length. Where a step leaves the bore, a shorter one is tried.
+// A section is the smallest closed loop of the plane round the place that is looked from. The way on is what the bore's
+// own triangles there are square to; each section is cut once across the way before it and once more across its own.
+// The last one lies in the straight piece before the inner end, whose triangles reach to the rim: how far is what is
+// left of the length. Where a step leaves the bore, a shorter one is tried.
 #include "geom/check/internal/port_measure.h"
 
 #include <algorithm>
@@ -31,6 +31,31 @@ struct Section {
     Point3 middle;
     double area_mm2 = 0.0;
     double reaches_mm = 0.0;  ///< how far its triangles go on along the plane's normal
+    Vec3 way;                 ///< that its triangles are square to, unit, on the plane's outward side
+};
+
+/// The way that is least along all normals: of the sum of n n^T, each times its weight, what the least eigenvalue
+/// belongs to. By powers of trace less that sum.
+class Square {
+public:
+    void add(Vec3 n, double weight) {
+        for (std::size_t i = 0; i < 3; ++i)
+            for (std::size_t k = 0; k < 3; ++k) sum_[i][k] += weight * n[i] * n[k];
+    }
+    Vec3 way(Vec3 near) const {
+        const double trace = sum_[0][0] + sum_[1][1] + sum_[2][2];
+        Vec3 v = near;
+        for (int round = 0; round < 200; ++round) {
+            Vec3 next = v * trace;
+            for (std::size_t i = 0; i < 3; ++i)
+                for (std::size_t k = 0; k < 3; ++k) next[i] -= sum_[i][k] * v[k];
+            v = unit(next);
+        }
+        return v;
+    }
+
+private:
+    std::array<std::array<double, 3>, 3> sum_{};
 };
 
 /// Loops of the mesh in a plane.
@@ -67,14 +92,18 @@ public:
             if (seen[start] != 0) continue;
             std::vector<Place2> loop;
             double reaches = 0.0;
+            Square square;
             std::size_t at = start;
             bool is_closed = false;
             while (seen[at] == 0) {
                 seen[at] = 1;
                 const Vec3 d = where(crossings[at].in) - plane.point;
                 loop.push_back({dot(d, x), dot(d, y)});
-                for (const std::uint32_t v : mesh_.triangles[crossings[at].triangle])
-                    reaches = std::max(reaches, heights_[v]);
+                const auto& t = mesh_.triangles[crossings[at].triangle];
+                for (const std::uint32_t v : t) reaches = std::max(reaches, heights_[v]);
+                const Vec3 normal = geom::cross(mesh_.vertices[t[1]] - mesh_.vertices[t[0]],
+                                                mesh_.vertices[t[2]] - mesh_.vertices[t[0]]);
+                square.add(unit(normal), distance(where(crossings[at].in), where(crossings[at].out)));
                 const auto next = entered.find(crossings[at].out);
                 if (next == entered.end()) break;
                 at = next->second;
@@ -84,6 +113,7 @@ public:
             Section section = told(loop);
             section.middle = plane.point + x * section.middle.x + y * section.middle.y;
             section.reaches_mm = reaches;
+            section.way = square.way(plane.outward);
             if (!least || section.area_mm2 < least->area_mm2) least = section;
         }
         return least;
@@ -108,9 +138,25 @@ private:
         return inside;
     }
 
-    /// Middle (in the plane's numbers) and area of a loop. An arc of chords c that turn by a at each corner holds
-    /// c^2 a / 12 more at each; where it meets a line, half as much, as the corner turns by half as much there.
-    static Section told(std::vector<Place2> loop) {
+    /// Middle (in the plane's numbers) and area of a loop.
+    static Section told(const std::vector<Place2>& loop) {
+        Section section;
+        double twice = 0.0, mx = 0.0, my = 0.0;
+        for (std::size_t i = 0; i < loop.size(); ++i) {
+            const Place2 p = loop[i], q = loop[(i + 1) % loop.size()];
+            const double c = cross(p, q);
+            twice += c;
+            mx += (p.x + q.x) * c, my += (p.y + q.y) * c;
+        }
+        if (twice == 0.0) return section;
+        section.middle = {mx / (3.0 * twice), my / (3.0 * twice), 0.0};
+        section.area_mm2 = std::abs(twice) / 2.0 + beyond_chords(loop);
+        return section;
+    }
+
+    /// What arcs hold beyond their chords: c^2 a / 12 at each corner of chords c that turns by a; where an arc meets a
+    /// line, half as much, as the corner turns by half as much there.
+    static double beyond_chords(std::vector<Place2> loop) {
         // Triangles that lie in one plane cut what is one chord; written numbers are not exact.
         std::erase_if(loop, [&, last = loop.back()](Place2 p) mutable {
             if (std::hypot(p.x - last.x, p.y - last.y) < kSame_mm) return true;
@@ -118,30 +164,22 @@ private:
             return false;
         });
         std::vector<Place2> corners;
-        for (std::size_t i = 0; i < loop.size(); ++i) {
-            if (loop.size() < 3) break;
+        for (std::size_t i = 0; i < loop.size() && loop.size() > 2; ++i) {
             const Place2 before = corners.empty() ? loop.back() : corners.back(), p = loop[i],
                          after = loop[(i + 1) % loop.size()];
             const Place2 u{p.x - before.x, p.y - before.y}, w{after.x - p.x, after.y - p.y};
             const double lengths = std::hypot(u.x, u.y) * std::hypot(w.x, w.y);
             if (std::abs(cross(u, w)) > kStraight_rad * lengths) corners.push_back(p);
         }
-        Section section;
-        if (corners.size() < 3) return section;
-        double twice = 0.0, beyond = 0.0, mx = 0.0, my = 0.0;
-        for (std::size_t i = 0; i < corners.size(); ++i) {
+        double beyond = 0.0;
+        for (std::size_t i = 0; i < corners.size() && corners.size() > 2; ++i) {
             const Place2 p = corners[i], q = corners[(i + 1) % corners.size()], r = corners[(i + 2) % corners.size()];
-            const double c = cross(p, q);
-            twice += c;
-            mx += (p.x + q.x) * c, my += (p.y + q.y) * c;
             const Place2 u{q.x - p.x, q.y - p.y}, w{r.x - q.x, r.y - q.y};
             const double turn = std::abs(std::atan2(cross(u, w), u.x * w.x + u.y * w.y));
             const double chord = std::min(std::hypot(u.x, u.y), std::hypot(w.x, w.y));
             if (turn < kCorner_rad) beyond += chord * chord * turn / 12.0;
         }
-        section.middle = {mx / (3.0 * twice), my / (3.0 * twice), 0.0};
-        section.area_mm2 = std::abs(twice) / 2.0 + beyond;
-        return section;
+        return beyond;
     }
 
     const TriMesh& mesh_;
@@ -152,29 +190,29 @@ private:
 
 std::optional<MeasuredPort> measure_port(const TriMesh& part, Point3 mouth, Vec3 inward, double flare_mm) {
     Sections sections(part);
+    const auto like = [](const Section& a, const Section& b) {
+        return a.area_mm2 < kWidens_rel * b.area_mm2 && b.area_mm2 < kWidens_rel * a.area_mm2;
+    };
     const double first_mm = flare_mm + kFirst_mm;
     auto last = sections.round({mouth + inward * first_mm, inward});
     if (!last) return std::nullopt;
     MeasuredPort port;
     port.length_mm = first_mm;
-    Vec3 way = inward;
     for (double step = kStep_mm; step >= kLeastStep_mm && port.length_mm < kFarthest_mm;) {
-        const auto next = sections.round({last->middle + way * step, way});
-        if (!next || next->area_mm2 > kWidens_rel * last->area_mm2 || next->area_mm2 < last->area_mm2 / kWidens_rel) {
+        auto next = sections.round({last->middle + last->way * step, last->way});
+        if (next && like(*next, *last)) next = sections.round({next->middle, next->way});
+        if (!next || !like(*next, *last)) {
             step /= 2.0;
             continue;
         }
-        const Vec3 on = next->middle - last->middle;
-        // Short steps at the end hang too much on where the triangles lie to tell a way.
-        if (step >= kStep_mm) way = unit(on);
-        port.length_mm += norm(on);
+        port.length_mm += distance(next->middle, last->middle);
         last = next;
     }
     port.length_mm += last->reaches_mm;
     port.area_mm2 = last->area_mm2;
-    port.end = last->middle + way * last->reaches_mm;
-    port.way = way;
-    port.turned_rad = std::acos(std::clamp(dot(way, inward), -1.0, 1.0));
+    port.end = last->middle + last->way * last->reaches_mm;
+    port.way = last->way;
+    port.turned_rad = std::acos(std::clamp(dot(last->way, inward), -1.0, 1.0));
     return port;
 }
 
