@@ -2,6 +2,7 @@
 // formula worked here, laws (a bend changes no tuning, a turned frame nothing); the meshes of every case (check_sound).
 #include "tests/parts/features_bodies.h"
 
+#include "geom/core/random.h"
 #include "geom/measure/brep_measure.h"
 #include "geom/parts/port.h"
 
@@ -235,6 +236,91 @@ TEST_CASE("what stands in a bent port's way is refused", "[parts][features][port
         CHECK_THAT(fault.what, Contains("its bent tube leaves") && Contains("goes in through with the baffle"));
         CHECK_THAT(fault.hint, Contains("integral"));
     }
+}
+
+TEST_CASE("what looks along the baffle over its flange has its way judged there too", "[parts][features][port]") {
+    // So low a slot runs on between the planes of the flange of a separate baffle.
+    Case box = rounded_box();
+    box.request.baffle.separate = true;
+    box.request.port = bent(slot(40, 5, 60, {0, 0, -40}));
+    box.request.port->wall = Length::mm(1);
+    const double flange = require(rim_flange(box.request)).thickness_mm;
+    box.request.port->slot->corner_radius = Length::mm(2);
+    // After 14 and a radius of 5.5 its inside begins 17 deep, the flange ends deeper.
+    REQUIRE(14 + 5.5 - 2.5 < kBaffle + flange);
+    // It ends 16 before the wall, and nearer to the flange.
+    box.request.port->free_way = Length::mm(14);
+    CHECK_THAT(fault_of(box).what, Contains("port: before its inner end") && Contains("are free, wanted 14"));
+    box.request.baffle.separate = false;
+    CHECK(made(box).port);
+}
+
+TEST_CASE("the drawing of a baffle shows a slot by lines and quarter circles", "[parts][features][port][oracle]") {
+    Case box = rounded_box();
+    box.request.baffle.separate = true;
+    box.request.port = bent(slot(40, 14, 80, {-10, 0, 20}));
+    box.request.port->slot->corner_radius = Length::mm(GENERATE(0.0, 3.0, 7.0));
+    box.request.port->slot->turn = Angle::deg(30);
+    const Enclosure enclosure = made(box);
+    REQUIRE(enclosure.flats.size() == 1);
+    int found = 0;
+    for (const FlatPath& path : enclosure.flats[0].paths) {
+        if (path.operation != Operation::ThroughHole) continue;
+        ++found;
+        CHECK(path.is_closed);
+        CHECK(area_mm2(path) == Approx(area(*box.request.port)).epsilon(1e-12));
+        double x = 0.0, y = 0.0;
+        for (const FlatPoint& p : path.points) x += p.x / path.points.size(), y += p.y / path.points.size();
+        CHECK(x == Approx(-10));
+        CHECK(y == Approx(20));
+        // Its longer way leans by the turn: the farthest corner of the middle line lies up to the right.
+        double most = 0.0;
+        for (const FlatPoint& p : path.points)
+            most = std::max(most, (p.x + 10) * std::cos(kPi / 6) + (p.y - 20) * std::sin(kPi / 6));
+        CHECK(most == Approx(20));
+    }
+    CHECK(found == 1);
+}
+
+TEST_CASE("ports by chance are made sound or refused with a way out", "[parts][features][port][property]") {
+    Random random(20);
+    int made_ones = 0;
+    for (int i = 0; i < 40; ++i) {
+        Case box = i % 2 == 0 ? rounded_box() : tapered_box();
+        box.request.driver = small_woofer();
+        box.request.baffle.separate = random.uniform() < 0.3;
+        const Point3 at{random.uniform(20, 80), 0, random.uniform(-70, 70)};
+        Port port = random.uniform() < 0.4 ? tube(random.uniform(15, 40), 0, at)
+                                           : slot(random.uniform(20, 70), random.uniform(8, 25), 0, at);
+        if (port.slot) {
+            port.slot->turn = Angle::deg(random.uniform(-90, 90));
+            port.slot->corner_radius =
+                std::min(port.slot->width, port.slot->height) * (0.5 * std::min(1.0, random.uniform(0, 1.3)));
+        }
+        port.length = Length::mm(random.uniform(40, 150));
+        port.free_way = Length::mm(random.uniform(0, 20));
+        port.wall = Length::mm(random.uniform(1, 4));
+        if (random.uniform() < 0.3) port.mouth = Length::mm(random.uniform(1, 10));
+        if (random.uniform() < 0.8) {
+            port.bend = PortBend{.towards = {random.uniform(-1, 1), random.uniform(-0.3, 0.3), random.uniform(-1, 1)}};
+            port.bend->angle = Angle::deg(random.uniform() < 0.5 ? 90.0 : random.uniform(1, 90));
+            if (random.uniform() < 0.4) port.bend->radius = Length::mm(random.uniform(15, 60));
+            if (random.uniform() < 0.4) port.bend->after = Length::mm(random.uniform(13, 50));
+        }
+        box.request.port = port;
+        CAPTURE(i, box.name, box.request.baffle.separate, at.x, at.z);
+        const auto enclosure = add_features(box.bodies, box.room, box.request, {}, nullptr);
+        if (!enclosure) {
+            CHECK(enclosure.error().code == FaultCode::Impossible);
+            CHECK_FALSE(enclosure.error().hint.empty());
+            continue;
+        }
+        ++made_ones;
+        check_sound(box, *enclosure, box.request.baffle.separate ? 2 : 1);
+        CHECK(enclosure->port->tube_mm3 ==
+              Approx(area(port, port.wall.mm()) * (port.length->mm() - kBaffle)).epsilon(1e-12));
+    }
+    CHECK(made_ones > 4);
 }
 
 TEST_CASE("a bend or slot that cannot be made is refused with what could", "[parts][features][port][fault]") {
