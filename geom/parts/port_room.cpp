@@ -84,14 +84,21 @@ std::vector<Taken> taken_by(const Site& site, const PortPlan& plan, const Driver
         taken.push_back({"the back of the driver's dish", revolved(site, driver.centre, profile), kLigament_mm, true});
     }
     if (const auto body = driver_body(mount, site.plane(seat_mm), back_mm - seat_mm)) {
-        std::vector<std::array<double, 2>> profile{{0.0, seat_mm + body->from_mm}};
-        for (const auto& [radius, depth] : body->profile) profile.push_back({radius, seat_mm + depth});
-        taken.push_back({"the driver's body", revolved(site, driver.centre, profile), kBesideDriver_mm, true});
-        const double rear = seat_mm + body->depth_mm();
-        taken.push_back({"what stays free behind the driver's magnet",
-                         cylinder(site, driver.centre, body->magnet_radius_mm(), rear, rear + kBehindMagnet_mm), 0.0,
-                         false});
-    } else if (!plan.path.is_straight()) {
+        const double from_mm = site.depth(body->seat);  // where its depths begin
+        std::vector<std::array<double, 2>> profile{{0.0, from_mm + body->from_mm}};
+        for (const auto& [radius, depth] : body->profile) profile.push_back({radius, from_mm + depth});
+        const char* what = body->is_cone ? "the room of the driver's cone" : "the driver's body";
+        taken.push_back({what, revolved(site, driver.centre, profile), kBesideDriver_mm, true});
+        if (body->flange_radius_mm > 0.0)
+            taken.push_back({"the driver's flange",
+                             cylinder(site, driver.centre, body->flange_radius_mm, from_mm - body->flange_mm, from_mm),
+                             kBesideDriver_mm, true});
+        const double rear = from_mm + body->depth_mm();
+        if (!body->is_cone)
+            taken.push_back({"what stays free behind the driver's magnet",
+                             cylinder(site, driver.centre, body->magnet_radius_mm(), rear, rear + kBehindMagnet_mm),
+                             0.0, false});
+    } else if (!mount.is_turned && !plan.path.is_straight()) {
         taken.push_back({"the driver, whose mounting_depth is not given,",
                          cylinder(site, driver.centre, driver.cutout_radius_mm, back_mm, kUnknownDepth_mm),
                          kBesideDriver_mm, true});
