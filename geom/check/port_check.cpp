@@ -73,8 +73,8 @@ void check_inner_end(const Case& c, const parts::PortMade& port, Verdict& verdic
 
 /// The tube's outside as it stands in the air that was kept, against what the drivers take.
 void check_beside_drivers(const Case& c, const parts::PortMade& port, Verdict& verdict) {
-    const auto bodies = bodies_of(c);
-    if (bodies.empty()) return;
+    const auto bodies = bodies_in_box(c);
+    if (std::none_of(bodies.begin(), bodies.end(), [](const auto& body) { return body.has_value(); })) return;
     const Plane& front = c.enclosure().baffle_plane;
     TriMesh tube{c.air_body.vertices, {}};
     for (const auto& t : c.air_body.triangles)
@@ -90,8 +90,9 @@ void check_beside_drivers(const Case& c, const parts::PortMade& port, Verdict& v
         });
     });
     measure::LeastOnMesh least;
-    for (const parts::DriverBody& body : bodies) {
-        const auto here = measure::least_on_mesh(tube, [&](Point3 p) { return body.distance_to(p); });
+    for (const auto& body : bodies) {
+        if (!body) continue;
+        const auto here = measure::least_on_mesh(tube, [&](Point3 p) { return body->distance_to(p); });
         if (here.value < least.value) least = here;
     }
     if (tube.triangles.empty()) return;
