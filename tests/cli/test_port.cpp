@@ -198,24 +198,6 @@ TEST_CASE("a printed box gets a slot that turns and passes every check", "[cli][
     CHECK_THAT(made.report.at("notes").dump(), Contains("a slot of 56 x 14 mm with a wall of 3 mm") &&
                                                    Contains("a bend of 90 degrees about a radius of 20 mm"));
     if (separate.empty()) return;
-    // The baffle's drawing has the slot's outline: four lines and four quarters of a circle.
     const std::string dxf = support::read_bytes(made.folder.path() / "box-gap" / "box-gap-baffle.dxf");
     CHECK_THAT(dxf, Contains("62 x 20 mm across outside"));
-}
-
-TEST_CASE("a port's keys that do not go together are refused", "[cli][port][fault]") {
-    const auto refused = [](const std::string& port) {
-        support::TempFolder folder;
-        folder.write("job.toml", job("port = { at = [45, 0, 190], tuning = 60, " + port + " }\n"));
-        folder.write("gap.ply", support::as_binary_ply(support::box_gap_points()));
-        const auto ran = support::run_program({"enclosure", (folder.path() / "job.toml").string()});
-        CHECK(ran.exit == 3);
-        return ran.err;
-    };
-    CHECK_THAT(refused("diameter = 34, slot = [60, 14]"), Contains("slot stands beside diameter"));
-    CHECK_THAT(refused("wall = 3"), Contains("diameter is missing, and so is slot"));
-    CHECK_THAT(refused("diameter = 34, turn = 90"), Contains("turn is of a slot"));
-    CHECK_THAT(refused("slot = [60, 14], corner_radius = 8"), Contains("at most half the slot's lesser side, 7 mm"));
-    CHECK_THAT(refused("slot = [60, -14]"), Contains("wanted sides above 0"));
-    CHECK_THAT(refused("diameter = 34, bend = { after = 20 }"), Contains("towards is missing"));
 }

@@ -273,6 +273,40 @@ TEST_CASE("a baffle may be shaped round the driver", "[job][baffle]") {
     CHECK_FALSE(flat.enclosure.baffle.grille_room);
 }
 
+TEST_CASE("a port's slot and bend are read with their defaults", "[job][port]") {
+    const support::TempFolder folder;
+    const auto with = [&](const std::string& keys) {
+        std::string text = support::read_bytes(kCorpus / "box_gap.toml");
+        text.replace(text.find("wall = 6"), 8, "wall = 6\nport = { at = [1, 2, 3], tuning = 40, " + keys + " }");
+        return require_job(folder.write("job.toml", text));
+    };
+    const auto all = with(
+        "slot = [\"12 cm\", 18], corner_radius = 5, turn = \"90 deg\", bend = { towards = [0, 0, 2], "
+        "after = 40, radius = 45, angle = \"60 deg\" }");
+    const parts::Port& port = *all.enclosure.port;
+    REQUIRE(port.slot);
+    CHECK(port.slot->width.mm() == 120.0);
+    CHECK(port.slot->height.mm() == 18.0);
+    CHECK(port.slot->corner_radius.mm() == 5.0);
+    CHECK(port.slot->turn.deg() == Approx(90.0));
+    REQUIRE(port.bend);
+    CHECK(port.bend->towards == Vec3{0, 0, 1});
+    CHECK(port.bend->after->mm() == 40.0);
+    CHECK(port.bend->radius->mm() == 45.0);
+    CHECK(port.bend->angle.deg() == Approx(60.0));
+    const auto bare = with("slot = [60, 4], bend = { towards = [1, 0, 0] }");
+    CHECK(bare.enclosure.port->slot->corner_radius.mm() == 2.0);
+    CHECK(bare.enclosure.port->slot->turn.deg() == 0.0);
+    CHECK_FALSE(bare.enclosure.port->bend->after);
+    CHECK_FALSE(bare.enclosure.port->bend->radius);
+    CHECK(bare.enclosure.port->bend->angle.deg() == Approx(90.0));
+    CHECK(bare.resolved.at("enclosure.port.bend.after") == "as near behind the baffle as it goes (default)");
+    const auto wide = with("slot = [60, 14]");
+    CHECK(wide.enclosure.port->slot->corner_radius.mm() == 3.0);
+    CHECK_FALSE(wide.enclosure.port->bend);
+    CHECK_FALSE(with("diameter = 50").enclosure.port->slot);
+}
+
 TEST_CASE("place takes scan numbers to a right-handed vehicle frame", "[job][place]") {
     // x = scan's y, z = scan's z, so y = z cross x = -x of the scan; the origin is in file units, inches here.
     const auto job = require_job(kCorpus / "every_key.toml");
