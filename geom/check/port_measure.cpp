@@ -14,6 +14,7 @@ namespace geom::check {
 namespace {
 
 constexpr double kStep_mm = 1.0, kLeastStep_mm = 0.02;
+constexpr double kAhead_mm = 40.0;
 constexpr double kFirst_mm = 0.25;    // behind the flare
 constexpr double kWidens_rel = 1.15;  // a section that is so much larger than the one before is no bore's
 constexpr double kFarthest_mm = 5000.0;
@@ -31,6 +32,7 @@ struct Section {
     Point3 middle;
     double area_mm2 = 0.0;
     double reaches_mm = 0.0;  ///< how far its triangles go on along the plane's normal
+    double widest_mm = 0.0;   ///< of the places of its loop from the one that it was looked for from
     Vec3 way;                 ///< that its triangles are square to, unit, on the plane's outward side
 };
 
@@ -61,11 +63,27 @@ private:
 /// Loops of the mesh in a plane.
 class Sections {
 public:
-    explicit Sections(const TriMesh& mesh) : mesh_(mesh), heights_(mesh.vertices.size()) {}
+    explicit Sections(const TriMesh& mesh) : mesh_(mesh), heights_(mesh.vertices.size()) {
+        for (std::uint32_t t = 0; t < mesh.triangles.size(); ++t) near_.push_back(t);
+    }
+
+    /// From now on only triangles that come this near to a place count.
+    void look_near(Point3 at, double within_mm) {
+        near_.clear();
+        for (std::uint32_t t = 0; t < mesh_.triangles.size(); ++t) {
+            Aabb box;
+            for (std::size_t k = 0; k < 3; ++k) box.grow(mesh_.corner(t, k));
+            bool is_near = true;
+            for (std::size_t a = 0; a < 3; ++a)
+                is_near = is_near && box.lo[a] <= at[a] + within_mm && box.hi[a] >= at[a] - within_mm;
+            if (is_near) near_.push_back(t);
+        }
+    }
 
     /// The smallest loop round the plane's own point.
     std::optional<Section> round(const Plane& plane) {
-        for (std::size_t i = 0; i < heights_.size(); ++i) heights_[i] = plane.height(mesh_.vertices[i]);
+        for (const std::uint32_t t : near_)
+            for (const std::uint32_t v : mesh_.triangles[t]) heights_[v] = plane.height(mesh_.vertices[v]);
         const Vec3 x = any_perpendicular(plane.outward), y = geom::cross(plane.outward, x);
         struct Crossing {
             std::uint64_t in, out;
@@ -73,7 +91,7 @@ public:
         };
         std::vector<Crossing> crossings;
         std::unordered_map<std::uint64_t, std::size_t> entered;  // asked by key only
-        for (std::uint32_t t = 0; t < mesh_.triangles.size(); ++t) {
+        for (const std::uint32_t t : near_) {
             const auto& v = mesh_.triangles[t];
             const bool a = heights_[v[0]] >= 0.0, b = heights_[v[1]] >= 0.0, c = heights_[v[2]] >= 0.0;
             if (a == b && b == c) continue;
@@ -91,7 +109,7 @@ public:
         for (std::size_t start = 0; start < crossings.size(); ++start) {
             if (seen[start] != 0) continue;
             std::vector<Place2> loop;
-            double reaches = 0.0;
+            double reaches = 0.0, widest = 0.0;
             Square square;
             std::size_t at = start;
             bool is_closed = false;
@@ -99,6 +117,7 @@ public:
                 seen[at] = 1;
                 const Vec3 d = where(crossings[at].in) - plane.point;
                 loop.push_back({dot(d, x), dot(d, y)});
+                widest = std::max(widest, norm(d));
                 const auto& t = mesh_.triangles[crossings[at].triangle];
                 for (const std::uint32_t v : t) reaches = std::max(reaches, heights_[v]);
                 const Vec3 normal = geom::cross(mesh_.vertices[t[1]] - mesh_.vertices[t[0]],
@@ -113,6 +132,7 @@ public:
             Section section = told(loop);
             section.middle = plane.point + x * section.middle.x + y * section.middle.y;
             section.reaches_mm = reaches;
+            section.widest_mm = widest;
             section.way = square.way(plane.outward);
             if (!least || section.area_mm2 < least->area_mm2) least = section;
         }
@@ -183,7 +203,8 @@ private:
     }
 
     const TriMesh& mesh_;
-    std::vector<double> heights_;
+    std::vector<std::uint32_t> near_;
+    std::vector<double> heights_;  ///< of the vertices of those
 };
 
 }  // namespace
@@ -198,7 +219,14 @@ std::optional<MeasuredPort> measure_port(const TriMesh& part, Point3 mouth, Vec3
     if (!last) return std::nullopt;
     MeasuredPort port;
     port.length_mm = first_mm;
+    // What is looked at goes along: the bore, and no more round it than a few steps need.
+    const auto look_round = [&](const Section& section) {
+        sections.look_near(section.middle, 2.0 * section.widest_mm + kAhead_mm);
+        return section.middle;
+    };
+    Point3 looked_from = look_round(*last);
     for (double step = kStep_mm; step >= kLeastStep_mm && port.length_mm < kFarthest_mm;) {
+        if (distance(last->middle, looked_from) > kAhead_mm / 2.0) looked_from = look_round(*last);
         auto next = sections.round({last->middle + last->way * step, last->way});
         if (next && like(*next, *last)) next = sections.round({next->middle, next->way});
         if (!next || !like(*next, *last)) {
