@@ -24,7 +24,8 @@ class PortSection {
 public:
     static PortSection round(Length diameter);
     /// A rectangle; which side is called what is of account only along walls: `width` lies on the first wall. Rounded
-    /// corners count by the area that they take; the end's shape stays the rectangle's, which is up to 1.3 % too little.
+    /// corners count by the area that they take; the end's shape stays the rectangle's, which is up to 1.3 % too
+    /// little.
     static PortSection slot(Length width, Length height, Length corner_radius = {});
 
     Area area() const;

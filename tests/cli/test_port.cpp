@@ -190,6 +190,9 @@ TEST_CASE("a printed box gets a slot that turns and passes every check", "[cli][
     CHECK(hz == Approx(60.0).epsilon(1e-3));
     CHECK(made.check("port, tuning").at("value").get<double>() < 0.1);
     CHECK_THAT(made.check("port, tuning").at("note").get<std::string>(), Contains("turned by 90.0 degrees"));
+    // The tube's outside comes down to 190 - 31; the driver's basket, 57.5 about 82, is the widest of its body.
+    CHECK(made.check("port, beside the driver").at("value").get<double>() >= 190 - 31 - (82 + 57.5) - 0.2);
+    CHECK(made.check("port, beside the driver").at("value").get<double>() < 40);
     // The inner end lies where a straight piece, a quarter circle and the rest lead, and looks to the right.
     const double y = port.at("mouth")[1].get<double>(), rest = length - 14 - 20 * kPi / 2;
     CHECK(port.at("inner_end")[0].get<double>() == Approx(-46 + 20 + rest).margin(2e-3));
