@@ -239,7 +239,6 @@ std::optional<MeasuredPort> measure_port(const TriMesh& part, Point3 mouth, Vec3
     port.length_mm += last->reaches_mm;
     port.area_mm2 = last->area_mm2;
     port.end = last->middle + last->way * last->reaches_mm;
-    port.way = last->way;
     port.turned_rad = std::acos(std::clamp(dot(last->way, inward), -1.0, 1.0));
     return port;
 }

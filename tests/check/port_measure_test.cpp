@@ -74,6 +74,9 @@ TEST_CASE("a port's length and area are those of its triangles, straight and ben
         REQUIRE(round);
         CHECK(round->length_mm == Approx(length).margin(0.05));
         CHECK(round->area_mm2 == Approx(kPi * 17 * 17).epsilon(1e-4));
+        const Point3 end{25 * (1 - std::cos(angle)) + rest * std::sin(angle),
+                         20 + 25 * std::sin(angle) + rest * std::cos(angle), 0};
+        CHECK(distance(round->end, end) < 0.1);
         const auto slot = check::measure_port(pipe(rectangle, 4, 20, 25, angle, rest, 30), {0, 0, 0}, {0, 1, 0}, 0.0);
         REQUIRE(slot);
         CHECK(slot->length_mm == Approx(length).margin(0.05));

@@ -14,7 +14,6 @@ struct MeasuredPort {
     double length_mm = 0.0;   ///< through the sections' middles, from the mouth's plane to that of the inner end
     double area_mm2 = 0.0;    ///< of the last section, with what arcs hold beyond their chords
     Point3 end;               ///< middle of the inner end
-    Vec3 way;                 ///< out of it, unit
     double turned_rad = 0.0;  ///< of the way, from the mouth to the inner end
 };
 
