@@ -11,6 +11,7 @@
 #include "geom/skin/brep.h"
 
 #include <array>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -33,6 +34,13 @@ struct PictureInput {
     const std::vector<geom::Point3>* scan_points = nullptr;
     const std::vector<geom::Vec3>* scan_normals = nullptr;
     double scan_spacing_mm = 1.0;
+    /// A second section, through what stands in the part out of sight: upright, along the baffle's normal, in place of
+    /// the view from the left, or level in place of the one from above.
+    struct Cut {
+        geom::Point3 through;
+        bool is_level = false;
+    };
+    std::optional<Cut> second_cut{};
     /// Lines for the title block, UTF-8: "net volume 9.50 L".
     std::vector<std::string> facts;
 };

@@ -4,6 +4,7 @@
 #include "exports/cut_list.h"
 #include "exports/dxf.h"
 #include "exports/internal/part_delivery.h"
+#include "exports/internal/view.h"
 #include "exports/report.h"
 #include "exports/response_plots.h"
 #include "exports/step.h"
@@ -34,6 +35,12 @@ PictureInput picture_input(const Made& made, const EnclosureRequest& request, co
         const geom::Vec3 up = geom::unit(request.up);
         const geom::Vec3 level = input.outward - up * dot(input.outward, up);
         input.outward = norm(level) > 0.1 ? geom::unit(level) : geom::Vec3{0, -1, 0};
+    }
+    if (const auto& port = made.enclosure.port; port && !port->is_glued_in) {
+        // Where its inner end looks sideways, a level section shows all of it.
+        const geom::Vec3 end = port->path.end().along;
+        const View front = look(input.outward, input.up);
+        input.second_cut = {.through = port->path.start, .is_level = std::abs(dot(end, front.right)) > 0.5};
     }
     input.scan_points = &surface.points;
     input.scan_normals = &surface.normals;

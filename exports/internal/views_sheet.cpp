@@ -1,6 +1,7 @@
 // Arrangement  ISO 5456-2, first angle: the view from above stands below the view from the front, the view from the
 //              left stands to its right. A level section through the largest round opening of the baffle (the middle of
-//              the part when there is none) stands beside the view from above. All have one scale.
+//              the part when there is none) stands beside the view from above. A second section, where one is asked,
+//              takes the place of the view that looks the same way. All have one scale.
 // Lines        ISO 128-2 in spirit: 0.5 mm for edges and outlines, 0.18 mm grey for smooth transitions, 0.18 mm for
 //              dimension lines and hatching, chain lines for axes and the cut, letters 3.5 mm (2.8 mm for labels).
 #include "exports/internal/views_sheet.h"
@@ -10,6 +11,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -196,6 +198,25 @@ void size_up(Sheet& sheet, double y0, double y1, double x_from, double x, double
                 {.anchor = Sheet::Anchor::Middle, .runs_up = true});
 }
 
+/// Where a section is cut: strong ends, arrows along the look, letters. `ends`: on the front view, upper or left first.
+void mark_cut(Sheet& sheet, const std::array<Point, 2>& ends, const std::string& letter) {
+    const bool is_level = ends[0].y == ends[1].y;
+    for (const Point& end : ends) {
+        const double inward = &end == &ends[0] ? 3.0 : -3.0;
+        if (is_level) {
+            sheet.draw({{end, {end.x + inward, end.y}}}, kThick);
+            sheet.draw_line(end, {end.x, end.y + 5.0}, kThin);
+            arrow(sheet, {end.x, end.y + 6.5}, 0, 1);
+        } else {
+            sheet.draw({{end, {end.x, end.y + inward}}}, kThick);
+            sheet.draw_line(end, {end.x + 5.0, end.y}, kThin);
+            arrow(sheet, {end.x + 6.5, end.y}, 1, 0);
+        }
+        const Point at = is_level ? Point{end.x, end.y - 1.5} : Point{end.x - 3.0, end.y + 1.5};
+        sheet.write(at, letter, {.size_mm = 4.0, .anchor = Sheet::Anchor::Middle, .is_bold = true});
+    }
+}
+
 }  // namespace
 
 Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::vector<EdgeLine>& edges) {
@@ -241,15 +262,28 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
     views[3].corner = {x2, kMargin_mm + 0.5 * (kHeight_mm - 2 * kMargin_mm - kTitle_mm - views[3].extent.height() / n)};
     views[4].corner = {x1 + 0.5 * (second - w) / n, y1};
 
+    const std::size_t second_is = !input.second_cut ? 5 : input.second_cut->is_level ? 2 : 1;
     for (std::size_t k = 0; k < 4; ++k) {
+        if (k == second_is) continue;
         const OnPaper paper = on_paper(views[k], n);
         const DepthBuffer buffer(mesh, paper.view);
         draw_lines(sheet, paper, visible_lines(mesh, edges, paper.view, buffer));
         if (k < 3) draw_axes(sheet, paper, buffer, k == 0 ? circles : facing_circles(edges, paper.view), n);
     }
     draw_section(sheet, views[4], n, input, mesh, edges, plane);
+    if (input.second_cut) {
+        Placed& second_view = views[second_is];
+        second_view.label = "section B-B";
+        draw_section(sheet, second_view, n, input, mesh, edges, {input.second_cut->through, second_view.view.toward});
+        const double x = x0 + (dot(input.second_cut->through, front.right) - views[0].extent.left) / n,
+                     y = y0 + (views[0].extent.top - dot(input.second_cut->through, front.up)) / n;
+        if (input.second_cut->is_level)
+            mark_cut(sheet, {Point{x0 - 5.0, y}, {x0 + w / n + 7.0, y}}, "B");
+        else
+            mark_cut(sheet, {Point{x, y0 - 5.0}, {x, y0 + h / n + 3.5}}, "B");
+    }
 
-    // Where the section is cut: a chain line with strong ends, arrows along the look.
+    // The chain line of the first one runs through the opening that it is cut for.
     const double cut_y = y0 + (views[0].extent.top - cut_height) / n;
     const double cut_left = x0 - 5.0, cut_right = x0 + w / n + 7.0;
     if (largest == circles.end()) {
@@ -260,13 +294,7 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
         sheet.draw({{{middle - reach, cut_y}, {cut_left, cut_y}}, {{middle + reach, cut_y}, {cut_right, cut_y}}},
                    kChain);
     }
-    for (const double end : {cut_left, cut_right}) {
-        const double inward = end == cut_left ? 3.0 : -3.0;
-        sheet.draw({{{end, cut_y}, {end + inward, cut_y}}}, kThick);
-        sheet.draw_line({end, cut_y}, {end, cut_y + 5.0}, kThin);
-        arrow(sheet, {end, cut_y + 6.5}, 0, 1);
-        sheet.write({end, cut_y - 1.5}, "A", {.size_mm = 4.0, .anchor = Sheet::Anchor::Middle, .is_bold = true});
-    }
+    mark_cut(sheet, {Point{cut_left, cut_y}, {cut_right, cut_y}}, "A");
 
     const double side_x = views[1].corner.x;
     size_across(sheet, x0, x0 + w / n, y0 + h / n + 2.0, y0 + h / n + 10.0, w);

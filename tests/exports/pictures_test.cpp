@@ -298,6 +298,44 @@ TEST_CASE("a section through a box with a void shows the wall and nothing else",
     CHECK(static_cast<double>(buffer.depth(450, 350)) == Approx(6.0 - 50.0).margin(1e-3));
 }
 
+TEST_CASE("a second section takes the place of the view that looks the same way", "[exports][pictures][oracle]") {
+    // A solid box is hatched all over where it is cut: the hatching's length times its spacing is the cut's area.
+    const auto hatched_mm2 = [](const std::string& svg) {
+        const std::regex number("-?[0-9.]+"), path("<path[^>]* d=\"([^\"]*)\"");
+        double sum = 0.0;
+        for (auto p = std::sregex_iterator(svg.begin(), svg.end(), path); p != std::sregex_iterator(); ++p) {
+            const std::string line = (*p)[1].str();
+            std::vector<double> at;
+            for (auto n = std::sregex_iterator(line.begin(), line.end(), number); n != std::sregex_iterator(); ++n)
+                at.push_back(std::stod(n->str()));
+            for (std::size_t k = 0; k + 3 < at.size(); k += 4) {
+                const double dx = at[k + 2] - at[k], dy = at[k + 3] - at[k + 1];
+                if (std::abs(std::abs(dx) - std::abs(dy)) < 0.02) sum += 1.8 * std::hypot(dx, dy);
+            }
+        }
+        return sum;
+    };
+    PictureInput input = input_of(test_parts::plain_box(200, 150, 100));
+    const std::string plain = by_name(input).at("views.svg");
+    input.second_cut = PictureInput::Cut{{40, 30, 20}, false};
+    const std::string upright = by_name(input).at("views.svg");
+    input.second_cut->is_level = true;
+    const std::string level = by_name(input).at("views.svg");
+    std::smatch m;
+    REQUIRE(std::regex_search(plain, m, std::regex("scale 1:([0-9.]+)")));
+    const double n = std::stod(m[1]);
+    CHECK(hatched_mm2(plain) == Approx(200 * 150 / (n * n)).epsilon(0.03));
+    CHECK(hatched_mm2(upright) == Approx((200 * 150 + 150 * 100) / (n * n)).epsilon(0.03));
+    CHECK(hatched_mm2(level) == Approx(2 * 200 * 150 / (n * n)).epsilon(0.03));
+    for (const std::string* svg : {&upright, &level}) {
+        CHECK(xml_fault(*svg) == "");
+        CHECK(svg->find("section B-B") != std::string::npos);
+    }
+    CHECK(upright.find("from the left") == std::string::npos);
+    CHECK(level.find("from above") == std::string::npos);
+    CHECK(plain.find("section B-B") == std::string::npos);
+}
+
 TEST_CASE("a section hides what lies under the cut material and shows what lies in the open", "[exports][pictures]") {
     const auto solid = test_parts::hollow_box(240, 260, 330, 6, 24);
     const auto input = input_of(solid);
