@@ -57,7 +57,7 @@ private:
         std::vector<std::string> in, out, sum{"net " + litres(b_.report.net)};
         bool has_cutout = false, has_terminal = false, has_port = b_.report.fb_hz > 0.0;
         for (const LedgerEntry& entry : b_.report.ledger) {
-            has_cutout = has_cutout || entry.name == "driver" || entry.name.starts_with("cut-out");
+            has_cutout = has_cutout || is_driver(entry.name) || entry.name.starts_with("cut-out");
             has_terminal = has_terminal || entry.name == "terminal";
             if (!entry.comes_out) continue;
             const bool is_in = std::find(b_.fitted.begin(), b_.fitted.end(), entry.name) != b_.fitted.end();
@@ -69,9 +69,11 @@ private:
         line("taken as", words + "; all else of the report's ledger in its place, no lining");
         const auto is_out = [&](const char* name) { return std::find(out.begin(), out.end(), name) != out.end(); };
         std::vector<std::string> closed;
-        if (has_cutout && is_out("driver"))
-            closed.emplace_back(is_out("driver 2") ? "the cut-outs flush with their drivers' seats"
-                                                   : "the cut-out flush with the driver's seat");
+        const auto drivers = std::count_if(out.begin(), out.end(), is_driver);
+        if (has_cutout && drivers == 1)
+            closed.emplace_back("the cut-out flush with the seat of the " +
+                                *std::find_if(out.begin(), out.end(), is_driver));
+        if (has_cutout && drivers > 1) closed.emplace_back("the cut-outs flush with their drivers' seats");
         if (has_terminal && is_out("terminal")) closed.emplace_back("the terminal's hole flush with the outside");
         if (has_port) closed.emplace_back("the port at its inner end");
         if (!closed.empty()) line("", "closed: " + geom::listed(closed));

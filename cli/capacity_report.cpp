@@ -65,7 +65,7 @@ std::string remark(const CapacityReport& report, const CapacityPlace& place) {
     } else {
         if (place.pieces > 1) words.push_back(fmt::format("{} pieces, the largest counts", place.pieces));
         if (place.basket_depth_mm && *place.basket_depth_mm <= 0.0)
-            words.push_back("the basket meets the wall");
+            words.push_back(report.request.driver->is_turned ? "the cone meets the wall" : "the basket meets the wall");
         else if (const auto wanted = depth_wanted(report); wanted && place.depth_mm < *wanted)
             words.push_back("too shallow for the driver");
     }
@@ -75,7 +75,8 @@ std::string remark(const CapacityReport& report, const CapacityPlace& place) {
 std::string table(const CapacityReport& report) {
     const bool has_driver = report.request.driver.has_value();
     std::string out = fmt::format("  {:>12} {:>12} {:>13} {:>12}", "baffle at", "net volume", "front section", "depth");
-    if (has_driver) out += fmt::format(" {:>15}", "over the basket");
+    if (has_driver)
+        out += fmt::format(" {:>15}", report.request.driver->is_turned ? "over the cone" : "over the basket");
     out += "\n";
     for (const CapacityPlace* place : rows(report)) {
         std::string line;

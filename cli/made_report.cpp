@@ -22,7 +22,7 @@ using geom::FaultCode;
 using geom::Volume;
 
 /// Ledger lines of what a shop fits at the end.
-constexpr std::array<std::string_view, 4> kComesOut{"driver", "terminal", "heads of the screws into plates",
+constexpr std::array<std::string_view, 3> kComesOut{"terminal", "heads of the screws into plates",
                                                     "to be filled by hand"};
 
 Fault no_report(const std::filesystem::path& file, const std::string& why) {
@@ -71,15 +71,20 @@ geom::Result<std::vector<LedgerEntry>> ledger_of(const Json& json, const std::fi
         const auto litres = line.is_object() ? number_at(line, "litres") : std::nullopt;
         if (!litres) return no_report(file, "has a ledger line without litres");
         LedgerEntry entry{text_at(line, "name"), Volume::litres(*litres), false};
-        entry.comes_out =
-            *litres < 0.0 && (std::find(kComesOut.begin(), kComesOut.end(), entry.name) != kComesOut.end() ||
-                              entry.name.starts_with("driver "));
+        // A driver that is turned round adds air where its cone is hollow; what else comes out takes some.
+        entry.comes_out = is_driver(entry.name) ? *litres != 0.0
+                                                : *litres < 0.0 && std::find(kComesOut.begin(), kComesOut.end(),
+                                                                             entry.name) != kComesOut.end();
         out.push_back(std::move(entry));
     }
     return out;
 }
 
 }  // namespace
+
+bool is_driver(const std::string& ledger_name) {
+    return ledger_name == "driver" || ledger_name.starts_with("driver ");
+}
 
 geom::Result<MadeReport> read_made_report(const std::filesystem::path& file) {
     GAPWRIGHT_TRY(json, read_json(file));

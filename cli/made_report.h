@@ -35,6 +35,9 @@ struct MadeReport {
     std::optional<geom::Area> flat_wall;  ///< its widest flat wall
 };
 
+/// Whether a ledger's line is that of a driver: "driver", "driver 2".
+bool is_driver(const std::string& ledger_name);
+
 /// Faults: Unreadable  missing, not JSON, no report of this program, cut off
 ///         BadJob      a report of a part without air in it
 geom::Result<MadeReport> read_made_report(const std::filesystem::path& file);

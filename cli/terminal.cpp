@@ -176,8 +176,9 @@ std::string value_text(double value, const std::string& unit) {
 std::string check_text(const geom::check::CheckLine& line) {
     std::string text =
         fmt::format("  {:<7} {:<34} {}", line.ok ? "ok" : "FAILED", line.name, value_text(line.value, line.unit));
-    text += fmt::format(", limit {}", value_text(line.limit, line.unit));
-    if (!line.ok && !line.note.empty()) text += fmt::format("\n          {}", line.note);
+    if (!line.is_judged) text = fmt::format("  {:<7} {:<34} not judged", "-", line.name);
+    if (line.is_judged) text += fmt::format(", limit {}", value_text(line.limit, line.unit));
+    if ((!line.ok || !line.is_judged) && !line.note.empty()) text += fmt::format("\n          {}", line.note);
     return text + "\n";
 }
 
@@ -241,10 +242,14 @@ std::string placing_notes(const std::vector<geom::scan::FilePlacing>& files) {
 }
 
 std::string verdict_line(const std::string& name, const geom::check::Verdict& verdict) {
-    const auto failed = std::count_if(verdict.lines.begin(), verdict.lines.end(), [](const auto& l) { return !l.ok; });
-    if (failed == 0) return fmt::format("{}: made, all {} checks passed", name, verdict.lines.size());
-    return fmt::format("{}: made, but {} of {} checks failed; the files are named .unproved.", name, failed,
-                       verdict.lines.size());
+    const auto& lines = verdict.lines;
+    const auto failed = std::count_if(lines.begin(), lines.end(), [](const auto& l) { return !l.ok; });
+    const auto judged = std::count_if(lines.begin(), lines.end(), [](const auto& l) { return l.is_judged; });
+    const auto left = static_cast<std::ptrdiff_t>(lines.size()) - judged;
+    const std::string more = left > 0 ? fmt::format(", {} not judged", left) : "";
+    if (failed == 0) return fmt::format("{}: made, all {} checks passed{}", name, judged, more);
+    return fmt::format("{}: made, but {} of {} checks failed{}; the files are named .unproved.", name, failed, judged,
+                       more);
 }
 
 namespace {
@@ -369,9 +374,10 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     out += cut_list(enclosure, request.material);
 
     line("\nchecks");
-    for (const bool ok : {false, true})
+    const auto rank = [](const auto& check) { return !check.ok ? 0 : check.is_judged ? 2 : 1; };
+    for (const int now : {0, 1, 2})
         for (const auto& check : verdict.lines)
-            if (check.ok == ok) out += check_text(check);
+            if (rank(check) == now) out += check_text(check);
     if (!enclosure.notes.empty()) {
         line("\nnotes");
         for (const auto& note : enclosure.notes) out += wrapped(note, 100, "  ");

@@ -245,12 +245,26 @@ Json driver_fit(const ReportInput& in) {
     const auto& fit = in.verdict.driver_fit;
     Json j;
     if (in.request.driver) j["driver"] = in.request.driver->driver.name;
-    if (fit.rear_gap_wanted_mm > 0.0) {
-        j["rear_gap_mm"] = mm(fit.rear_gap_mm);
-        j["rear_gap_wanted_mm"] = mm(fit.rear_gap_wanted_mm);
+    const auto tell = [&](const geom::check::BodyFit& body, Json& into) {
+        into["driver"] = body.name;
+        into["which"] = body.who;
+        if (body.rear_gap_mm) {
+            into["rear_gap_mm"] = mm(*body.rear_gap_mm);
+            into["rear_gap_wanted_mm"] = mm(fit.rear_gap_wanted_mm);
+        }
+        into["wall_gap_mm"] = mm(body.wall_gap_mm);
+        into["at"] = point(body.at);
+    };
+    // The tightest, then all where there are several.
+    if (fit.tightest) tell(fit.bodies[*fit.tightest], j);
+    if (fit.bodies.size() > 1) {
+        j["each"] = Json::array();
+        for (const auto& body : fit.bodies) {
+            Json one;
+            tell(body, one);
+            j["each"].push_back(std::move(one));
+        }
     }
-    j["wall_gap_mm"] = mm(fit.wall_gap_mm);
-    j["at"] = point(fit.at);
     const auto& front = fit.front;
     Json f;
     if (front.asked_mm > 0.0) {
@@ -456,6 +470,7 @@ Json checks_json(const std::vector<geom::check::CheckLine>& lines) {
     for (const auto& line : lines)
         j.push_back({{"name", line.name},
                      {"ok", line.ok},
+                     {"judged", line.is_judged},
                      {"value", rounded(line.value, 6)},
                      {"limit", rounded(line.limit, 6)},
                      {"unit", line.unit},

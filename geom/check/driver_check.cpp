@@ -73,34 +73,34 @@ std::vector<std::optional<parts::DriverBody>> bodies_before_box(const Case& c) {
 
 namespace {
 
-/// Of a driver in the box: how near the wall comes beside and behind.
-void judge_body(const TriMesh& wall, const parts::DriverBody& body, const std::string& who, DriverFit& fit,
-                double& tightest, Verdict& verdict) {
+/// Of a driver in the box: how near the wall comes beside and behind; and the least beyond what is wanted.
+double judge_body(const TriMesh& wall, const parts::DriverBody& body, BodyFit& fit, Verdict& verdict) {
     const measure::LeastOnMesh side = measure::least_on_mesh(wall, [&](Point3 p) { return body.distance_to(p); });
+    fit.wall_gap_mm = side.value, fit.at = side.at;
     if (body.is_cone) {
-        if (side.value - kSide_mm < tightest)
-            tightest = side.value - kSide_mm, fit.wall_gap_mm = side.value, fit.at = side.at;
         verdict.lines.push_back(
-            at_least(who + ", its cone's room in the box", Kind::Fit, side.value, kSide_mm, "mm",
+            at_least(fit.who + ", its cone's room in the box", Kind::Fit, side.value, kSide_mm, "mm",
                      place(side.at) +
                          "; a cylinder as wide as the cut-out, as deep as its front comes at full travel, and a free "
                          "flange, against the inner surface, baffle left out; limit is common practice"));
-        return;
+        return side.value - kSide_mm;
     }
-    Point3 rear_at;
-    const double rear = rear_gap(wall, body, rear_at);
-    if (const double left = std::min(side.value - kSide_mm, rear - kRear_mm); left < tightest) {
-        tightest = left;
-        fit.wall_gap_mm = side.value;
-        fit.rear_gap_mm = rear;
-        fit.at = side.value - kSide_mm < rear - kRear_mm ? side.at : rear_at;  // the tighter of the two
-    }
+    Point3 rear_at = body.seat + body.backward * body.depth_mm();
+    const double met = rear_gap(wall, body, rear_at);
+    const bool is_in_air = met < 1e300;
+    const double rear = is_in_air ? met : 0.0;
+    fit.rear_gap_mm = rear;
+    if (rear - kRear_mm < side.value - kSide_mm) fit.at = rear_at;
     verdict.lines.push_back(at_least(
-        who + ", body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
+        fit.who + ", body against the wall", Kind::Fit, side.value, kSide_mm, "mm",
         place(side.at) + "; frustum and magnet against the inner surface, baffle left out; limit is common practice"));
     verdict.lines.push_back(at_least(
-        who + ", air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
-        place(rear_at) + "; straight behind the rear face, for the vent in the pole piece; limit is common practice"));
+        fit.who + ", air behind the magnet", Kind::Fit, rear, kRear_mm, "mm",
+        place(rear_at) + (is_in_air
+                              ? "; straight behind the rear face, for the vent in the pole piece; limit is common "
+                                "practice"
+                              : "; its rear face lies outside the box; limit is common practice")));
+    return std::min(side.value - kSide_mm, rear - kRear_mm);
 }
 
 }  // namespace
@@ -110,9 +110,7 @@ void check_driver(const Case& c, Verdict& verdict) {
     DriverFit& fit = verdict.driver_fit;
     fit.has_driver = true;
     const std::vector<parts::DriverMount> mounts = c.request.drivers();
-    const bool has_magnet_inside =
-        std::any_of(mounts.begin(), mounts.end(), [](const parts::DriverMount& mount) { return !mount.is_turned; });
-    fit.rear_gap_wanted_mm = has_magnet_inside ? kRear_mm : 0.0;
+    fit.rear_gap_wanted_mm = kRear_mm;
     if (c.air_body.triangles.empty()) {
         verdict.lines.push_back({"driver, body against the wall", Kind::Fit, false, 0.0, kSide_mm, "mm",
                                  "no inner surface was kept to measure it on"});
@@ -127,12 +125,19 @@ void check_driver(const Case& c, Verdict& verdict) {
     wall = measure::in_single_precision(wall);
     double tightest = 1e300;
     const auto bodies = bodies_in_box(c);
-    for (std::size_t i = 0; i < bodies.size(); ++i)
-        if (bodies[i])
-            judge_body(wall, *bodies[i], parts::driver_title(i), fit, tightest, verdict);
-        else if (!mounts[i].is_turned)  // else nothing of it comes into the box
-            verdict.lines.push_back({parts::driver_title(i) + ", body against the wall", Kind::Fit, true, 0.0, kSide_mm,
-                                     "mm", "not judged: the driver file gives no mounting_depth"});
+    for (std::size_t i = 0; i < bodies.size(); ++i) {
+        const std::string who = parts::driver_title(i);
+        if (bodies[i]) {
+            BodyFit body{.who = who, .name = mounts[i].driver.name, .at = {}};
+            const double left = judge_body(wall, *bodies[i], body, verdict);
+            if (left < tightest) tightest = left, fit.tightest = fit.bodies.size();
+            fit.bodies.push_back(std::move(body));
+        } else if (!mounts[i].is_turned) {  // else nothing of it comes into the box
+            verdict.lines.push_back({who + ", body against the wall", Kind::Fit, true, 0.0, kSide_mm, "mm",
+                                     "not judged: the driver file gives no mounting_depth"});
+            verdict.lines.back().is_judged = false;
+        }
+    }
 }
 
 }  // namespace geom::check

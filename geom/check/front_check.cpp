@@ -81,22 +81,28 @@ Before before_of(const Case& c, const parts::DriverMount& mount, const Plane& se
 }
 
 /// A magnet before the box: whether it stands free, and whether its vent does.
-void check_magnet_outside(const parts::DriverBody& body, const std::vector<Standing>& all, const std::string& of_which,
-                          Verdict& verdict) {
+void check_magnet_outside(const std::optional<parts::DriverBody>& body, const std::vector<Standing>& all,
+                          const std::string& who, Verdict& verdict) {
+    const std::string magnet = who + ", its magnet before the box";
+    if (!body) {
+        verdict.lines.push_back({magnet, Kind::Fit, true, 0.0, parts::kBesideDriver_mm, "mm",
+                                 "not judged: the driver file gives no mounting_depth"});
+        verdict.lines.back().is_judged = false;
+        return;
+    }
     const auto judge = [&](const std::string& name, const Met& least, double wanted, const std::string& how) {
-        CheckLine line =
-            at_least(name + of_which, Kind::Fit, least.mm, wanted, "mm",
-                     fmt::format("{}: {}; {}, beyond the clearance that limits and keep-outs ask for; limit "
-                                 "is common practice",
-                                 place(least.at), least.what, how));
+        CheckLine line = at_least(name, Kind::Fit, least.told_mm(), wanted, "mm",
+                                  fmt::format("{}; {}, beyond the clearance that limits and keep-outs ask for; limit "
+                                              "is common practice",
+                                              least.where(), how));
         if (!line.ok) line.place = least.at;
         verdict.lines.push_back(std::move(line));
     };
-    judge("driver, its magnet before the box", DriverSolid(body).least_left(all), parts::kBesideDriver_mm,
+    judge(magnet, DriverSolid(*body).least_left(all), parts::kBesideDriver_mm,
           "flange, frustum and magnet against what stands round them");
-    judge("driver, air behind its magnet",
-          least_left(all, Turned::cylinder(body.seat + body.backward * body.depth_mm(), body.backward,
-                                           body.magnet_radius_mm(), parts::kBehindMagnet_mm)),
+    judge(who + ", air behind its magnet",
+          least_left(all, Turned::cylinder(body->seat + body->backward * body->depth_mm(), body->backward,
+                                           body->magnet_radius_mm(), parts::kBehindMagnet_mm)),
           0.0,
           fmt::format("left beside {:.0f} mm of air straight behind the rear face, for the vent in the pole piece",
                       parts::kBehindMagnet_mm));
@@ -123,7 +129,7 @@ void check_front_of(const Case& c, std::size_t index, const std::vector<Standing
         FrontFit& told = verdict.driver_fit.front;
         if (told.diameter_mm <= 0.0 || front.free_mm < told.free_mm) told = front;
     };
-    if (magnet) check_magnet_outside(*magnet, all, of_which, verdict);
+    if (mount.is_turned) check_magnet_outside(magnet, all, parts::driver_title(index), verdict);
     if (!asked) return tell();
 
     front.asked_mm = height;
@@ -131,7 +137,7 @@ void check_front_of(const Case& c, std::size_t index, const std::vector<Standing
     // A grille wider than the dish's floor stands in its flank.
     if (e.seat && e.seat->face_mm > 0.0 && radius > e.seat->face_radius_mm)
         least.take({e.seat->face_radius_mm - radius, column.base, "the dish's own flank", {}});
-    front.least_mm = least.mm;
+    front.least_mm = least.told_mm();
     tell();
     CheckLine line = grille_room_line(column, least, c.surface.bound_mm);
     line.name += of_which;

@@ -63,13 +63,13 @@ FrontFit told_front(const std::vector<Standing>& round, const Turned& column, co
 
 CheckLine grille_room_line(const Turned& column, const Met& least, double scan_bound_mm) {
     CheckLine line = at_least(
-        "grille room", Kind::Fit, least.mm, 0.0, "mm",
-        fmt::format(
-            "{}: {}; left beside a cylinder {:.1f} mm across and {:.1f} mm high on the driver's seat, beyond the "
-            "clearance that limits and keep-outs ask for{}",
-            place(least.at), least.what, 2.0 * radius_of(column), height_of(column),
-            scan_bound_mm > 0.0 ? fmt::format("; samples of the scan with a stated bound of {:.2f} mm", scan_bound_mm)
-                                : std::string()));
+        "grille room", Kind::Fit, least.told_mm(), 0.0, "mm",
+        fmt::format("{}; left beside a cylinder {:.1f} mm across and {:.1f} mm high on the driver's seat, beyond the "
+                    "clearance that limits and keep-outs ask for{}",
+                    least.where(), 2.0 * radius_of(column), height_of(column),
+                    scan_bound_mm > 0.0
+                        ? fmt::format("; samples of the scan with a stated bound of {:.2f} mm", scan_bound_mm)
+                        : std::string()));
     if (!line.ok) line.place = least.at;
     return line;
 }
@@ -77,7 +77,7 @@ CheckLine grille_room_line(const Turned& column, const Met& least, double scan_b
 CheckLine held_line(const std::string& what, const Turned& column, const parts::ConeNeeds& needs) {
     CheckLine line = at_least("grille room, " + what, Kind::Fit, height_of(column), needs.mm, "mm",
                               "height asked against what is needed: " + needs.how);
-    if (needs.is_estimated) line.ok = true, line.note += "; not judged";
+    if (needs.is_estimated) line.ok = true, line.is_judged = false, line.note += "; not judged";
     return line;
 }
 

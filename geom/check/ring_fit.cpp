@@ -93,6 +93,7 @@ void check_body(const parts::Ring& ring, const parts::RingRequest& request, cons
     if (!solid) {
         verdict.lines.push_back({"driver, body behind the ring", Kind::Fit, true, 0.0, 0.0, "mm",
                                  "not judged: the driver file gives no mounting_depth"});
+        verdict.lines.back().is_judged = false;
         return;
     }
     std::string frees;
@@ -215,7 +216,7 @@ void check_front_of(const parts::Ring& ring, const parts::RingRequest& request, 
         front.asked_mm = column.circles.back().height_mm;
         if (!round.empty()) {
             const Met least = least_left(round, column);
-            front.least_mm = least.mm;
+            front.least_mm = least.told_mm();
             CheckLine line = grille_room_line(column, least, bound_of(around.surface));
             if (!line.ok) line.note += lower();
             verdict.lines.push_back(std::move(line));
@@ -230,7 +231,7 @@ void check_front_of(const parts::Ring& ring, const parts::RingRequest& request, 
                               fmt::format("free before the driver's seat{}; the cone needs {}", met, cone.how));
     if (!line.ok) {
         if (cone.is_estimated)
-            line.ok = true, line.note += "; not judged";
+            line.ok = true, line.is_judged = false, line.note += "; not judged";
         else
             line.note += lower(), line.place = front.met_at;
     }

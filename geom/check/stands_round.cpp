@@ -1,9 +1,12 @@
 #include "geom/check/internal/stands_round.h"
 
+#include "geom/check/internal/case.h"
 #include "geom/check/internal/keep_out_distance.h"
 #include "geom/check/internal/least_along.h"
 #include "geom/core/parallel.h"
 #include "geom/measure/clearance.h"
+
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -37,6 +40,10 @@ OnWay nearest_on_way(const Convex& solid, Point3 p, Vec3 leg) {
 }
 
 }  // namespace
+
+std::string Met::where() const {
+    return mm > told_mm() ? fmt::format("nothing within {:.0f} mm", told_mm()) : place(at) + ": " + what;
+}
 
 Standing::Standing(const space::Limit& limit)
     : what_("limit \"" + limit.name + "\""), asked_mm_(limit.clearance.mm()), limit_(&limit) {}

@@ -21,6 +21,7 @@ struct CheckLine {
     std::string unit;                 ///< "mm", "L", "%", ""
     std::string note;                 ///< how measured, where
     std::optional<Point3> place{};    ///< where it fails, when that is one place
+    bool is_judged = true;            ///< else what it wants to know is missing, which the note says; ok then
 };
 
 struct WallFigures {
@@ -57,10 +58,19 @@ struct FrontFit {
     bool is_magnet = false;  ///< of a driver that is turned round: the magnet, and air for its vent, in place of a cone
     double before_baffle_mm = 0;  ///< how far grille room (or what the cone needs) stands before the outer face
 };
+/// How a driver, or its cone, stands in the box.
+struct BodyFit {
+    std::string who;   ///< "driver 2"
+    std::string name;  ///< of its file
+    double wall_gap_mm = 0;
+    std::optional<double> rear_gap_mm{};  ///< behind a magnet; none of a cone
+    Point3 at;                            ///< the tighter of the two
+};
 struct DriverFit {
     bool has_driver = false;
-    double rear_gap_mm = 0, rear_gap_wanted_mm = 0, wall_gap_mm = 0;
-    Point3 at;
+    double rear_gap_wanted_mm = 0;
+    std::vector<BodyFit> bodies{};  ///< of all that are judged
+    std::optional<std::size_t> tightest{};
     FrontFit front;
 };
 

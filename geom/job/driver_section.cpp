@@ -5,6 +5,9 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+#include <numbers>
+
 #include <algorithm>
 #include <string_view>
 
@@ -70,6 +73,29 @@ std::optional<double> number_up_to(const Table& table, const char* key, const Mo
     return value;
 }
 
+/// Sizes that no driver of these dimensions has: slips of a unit or a point.
+void check_sizes(const Table& table, const sound::Driver& driver) {
+    const double flange = driver.flange_diameter.mm(), across = flange * flange * std::numbers::pi / 4.0;
+    if (flange <= 0.0) return;
+    if (driver.flange_thickness && driver.flange_thickness->mm() > flange / 4.0)
+        table.refuse("flange_thickness",
+                     fmt::format("is {} mm; wanted at most a quarter of flange_diameter, {} mm",
+                                 plain_number(driver.flange_thickness->mm()), plain_number(flange / 4.0)),
+                     "it is what stands on the baffle beside the screws' heads");
+    const auto most = [&](const char* key, const std::optional<Volume>& value, double deep, const std::string& how) {
+        if (!value || std::abs(value->mm3()) <= across * deep) return;
+        table.refuse(key,
+                     fmt::format("is {} L; wanted at most {} L, {}", plain_number(value->litres()),
+                                 plain_number(rounded(across * deep / 1e6, 3)), how),
+                     "check its unit; 550 cm3 is \"0.55 L\"");
+    };
+    const double deep = driver.mounting_depth ? driver.mounting_depth->mm() : flange;
+    most("displacement", driver.displacement, deep,
+         driver.mounting_depth ? "a cylinder as wide as its flange and as deep as mounting_depth"
+                               : "a cylinder as wide and as deep as its flange");
+    most("front_volume", driver.front_volume, flange / 2.0, "a cylinder as wide as its flange and half as deep");
+}
+
 sound::Driver driver_of(const Table& table, const std::string& default_name) {
     const std::string not_given = "not given";
     const auto length = [&](const char* key, Allowed allowed = Allowed::Positive) {
@@ -120,6 +146,7 @@ sound::Driver driver_of(const Table& table, const std::string& default_name) {
     check_order(table, "cutout_diameter", driver.cutout_diameter, "bolt_circle", driver.bolt_circle);
     check_order(table, "magnet_diameter", driver.magnet_diameter, "cutout_diameter", driver.cutout_diameter);
     check_order(table, "magnet_depth", driver.magnet_depth, "mounting_depth", driver.mounting_depth);
+    check_sizes(table, driver);
     if (table.has("bolt_circle") != table.has("bolt_count"))
         table.refuse(table.has("bolt_circle") ? "bolt_circle" : "bolt_count",
                      "stands alone; wanted bolt_circle and bolt_count together",

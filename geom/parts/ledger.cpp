@@ -80,14 +80,17 @@ Result<double> lined_mm2(const Work& work) {
     return measured.area.mm2() - open;
 }
 
-/// Where what a driver takes is not given: once for all that are alike.
-void note_driver_air(Work& work, const DriverMount& mount) {
-    const auto air = driver_air(mount);
-    if (air && air->how.empty()) return;
-    const std::string note = "driver: " + (air ? air->how
-                                               : "neither displacement nor the lengths to estimate it are given: "
-                                                 "counted as nothing");
-    if (std::find(work.made.notes.begin(), work.made.notes.end(), note) == work.made.notes.end()) work.note({note});
+/// Where what a driver takes is not given: once where it is the same of all, else of each by its name.
+void note_drivers_air(Work& work, const std::vector<DriverMount>& mounts) {
+    std::vector<std::string> notes;
+    for (const DriverMount& mount : mounts) {
+        const auto air = driver_air(mount);
+        notes.push_back(air ? air->how
+                            : "neither displacement nor the lengths to estimate it are given: counted as nothing");
+    }
+    const bool is_one = std::all_of(notes.begin(), notes.end(), [&](const auto& n) { return n == notes.front(); });
+    for (std::size_t i = 0; i < notes.size(); ++i)
+        if (!notes[i].empty() && (i == 0 || !is_one)) work.note({driver_title(i) + ": " + notes[i]});
 }
 
 }  // namespace
@@ -120,10 +123,9 @@ Status sum_up(Work& work) {
     if (request.baffle.separate) line("rim flange", finished_mm3 - known_mm3);
     ledger.insert(ledger.end(), of_baffle.begin(), of_baffle.end());
     each_driver(request, "driver", driver_mm3, ledger);
-    for (const DriverMount& mount : request.drivers()) {
-        solids_mm3 -= driver_mm3(mount);
-        note_driver_air(work, mount);
-    }
+    const std::vector<DriverMount> mounts = request.drivers();
+    for (const DriverMount& mount : mounts) solids_mm3 -= driver_mm3(mount);
+    note_drivers_air(work, mounts);
     if (const double screws = plate_screws_volume(request).mm3(); screws > 0.0) {
         line("heads of the screws into plates", -screws);
         solids_mm3 += screws;
@@ -144,6 +146,11 @@ Status sum_up(Work& work) {
     }
     work.made.solids_in_air = Volume::mm3(solids_mm3);
     work.made.net_by_brep = Volume::mm3(finished_mm3 + work.terminal_hole_mm3 - solids_mm3);
+    if (work.made.net_by_brep.mm3() <= 0.0)
+        return impossible(
+            fmt::format("box: its air is {:.3f} L, and what stands in it takes {:.3f} L; wanted some left",
+                        (finished_mm3 + work.terminal_hole_mm3) / 1e6, solids_mm3 / 1e6),
+            "make it larger, or check displacement and lining", work.site.request.baffle.plane.point);
     note_tuning(request, work.made);
     for (const AirPiece& piece : work.made.air_pieces)
         work.made.openings.insert(work.made.openings.end(), piece.openings.begin(), piece.openings.end());

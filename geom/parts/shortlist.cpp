@@ -159,6 +159,9 @@ public:
     bool has_depth() const { return depth_mm_ > 0.0; }
     double depth_mm() const { return depth_mm_; }
     double free_behind_mm() const { return free_behind_mm_; }
+    const DriverMount& mount() const { return mount_; }
+    /// Of what rests on the baffle.
+    double widest_mm() const { return mount_.from_behind ? hole_mm_ : front_mm_; }
     double front_spare(const Centre& c) const { return std::min(c.flat_mm - front_mm_, c.air_mm - hole_mm_); }
     /// Behind the seat, down the driver's axis.
     double axis_spare(const Centre& c, double t_mm) const {
@@ -245,8 +248,10 @@ std::optional<std::pair<const Centre*, double>> centre_for(const Tried& tried, c
 std::string reason(const Tried& tried, const Closest& closest) {
     const auto at = [](double t) { return fmt::format("baffle at {} mm", plain_number(rounded(t, 1))); };
     if (closest.front_mm < 0.0)
-        return fmt::format("its front is {:.0f} mm across, and the baffle takes {:.0f} mm at most ({})",
-                           2.0 * tried.front_mm(), 2.0 * (tried.front_mm() + closest.front_mm), at(closest.front_t_mm));
+        return fmt::format("{} {:.0f} mm across, and the baffle takes {:.0f} mm at most ({})",
+                           tried.mount().from_behind ? "what it has on the baffle's inner face is" : "its front is",
+                           2.0 * tried.widest_mm(), 2.0 * (tried.widest_mm() + closest.front_mm),
+                           at(closest.front_t_mm));
     if (closest.depth_mm < 0.0)
         return fmt::format("{:.0f} mm deep with {:.0f} mm free behind it, and the gap is {:.0f} mm less at best ({})",
                            tried.depth_mm(), tried.free_behind_mm(), -closest.depth_mm, at(closest.depth_t_mm));
@@ -287,7 +292,10 @@ DriverFitting Shortlister::fit(const sound::Driver& driver, std::optional<Volume
                 break;
             }
         }
-    if (!tried.has_depth()) fitting.why_not = "its depth is not known: mounting_depth is missing";
+    if (tried.mount().is_turned)
+        fitting.why_not = "its magnet before the baffle is not looked at";
+    else if (!tried.has_depth())
+        fitting.why_not = "its depth is not known: mounting_depth is missing";
     return fitting;
 }
 

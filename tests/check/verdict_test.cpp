@@ -32,8 +32,8 @@ TEST_CASE("a sound part that keeps its job passes every check with the figures o
     CHECK(v.clearance.raw_points_nearer == 0);
     // The cylinder of the magnet: 108 high inside, radius 40; basket leaves the baffle at depth 12.
     const double at_hole = 49 + 12.0 / 40 * (40 - 49);
-    CHECK(v.driver_fit.wall_gap_mm == Approx(54 - at_hole).margin(0.11));
-    CHECK(v.driver_fit.rear_gap_mm == Approx(154 - 70).epsilon(1e-9));
+    CHECK(v.driver_fit.bodies.at(0).wall_gap_mm == Approx(54 - at_hole).margin(0.11));
+    CHECK(v.driver_fit.bodies.at(0).rear_gap_mm.value() == Approx(154 - 70).epsilon(1e-9));
     // Mass by hand: shell without hole, pad 4.5 deep with its blind hole 0.5 deep; the driver at the middle of its
     // magnet.
     const double pad = kPi * 225 * 4.5 - kPi * 3.3 * 3.3 * 0.5, shell = 200.0 * 160 * 120 - part.air_mm3;
@@ -399,21 +399,21 @@ TEST_CASE("the driver's body must clear the wall and have air behind it", "[chec
         part.request.driver->driver.mounting_depth = Length::mm(147);
         const Verdict v = require(part.judged());
         CHECK(failed(v) == Names{"driver, air behind the magnet"});
-        CHECK(v.driver_fit.rear_gap_mm == Approx(7).epsilon(1e-9));
-        CHECK(v.driver_fit.at.y == Approx(154));
+        CHECK(v.driver_fit.bodies.at(0).rear_gap_mm.value() == Approx(7).epsilon(1e-9));
+        CHECK(v.driver_fit.bodies.at(0).at.y == Approx(154));
     }
     SECTION("a magnet too wide") {
         TestPart part;
         part.request.driver->driver.magnet_diameter = Length::mm(106);
         const Verdict v = require(part.judged());
         CHECK(failed(v) == Names{"driver, body against the wall"});
-        CHECK(v.driver_fit.wall_gap_mm == Approx(1).margin(0.11));
+        CHECK(v.driver_fit.bodies.at(0).wall_gap_mm == Approx(1).margin(0.11));
     }
     SECTION("through the wall") {
         TestPart part;
         part.request.driver->centre.x = 20;
         const Verdict v = require(part.judged());
-        CHECK(v.driver_fit.wall_gap_mm < -10);
+        CHECK(v.driver_fit.bodies.at(0).wall_gap_mm < -10);
     }
     SECTION("without a mounting depth nothing is judged, and that is said") {
         TestPart part;

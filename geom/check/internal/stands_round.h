@@ -13,6 +13,7 @@
 #include "geom/scan/surface.h"
 #include "geom/space/room.h"
 
+#include <algorithm>
 #include <functional>
 #include <optional>
 #include <string>
@@ -26,6 +27,10 @@ struct Met {
     Point3 at;
     std::string what;
     std::string pose;  ///< of a thing that moves: where on its way it is then
+    /// As it is told: no more than 500.
+    double told_mm() const { return std::min(mm, 500.0); }
+    /// "at (1.0, 2.0, 3.0): limit \"lid\"", or "nothing within 500 mm".
+    std::string where() const;
     void take(const Met& other) {
         if (other.mm < mm) *this = other;
     }
