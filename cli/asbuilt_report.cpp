@@ -70,9 +70,11 @@ private:
         const auto is_out = [&](const char* name) { return std::find(out.begin(), out.end(), name) != out.end(); };
         std::vector<std::string> closed;
         const auto drivers = std::count_if(out.begin(), out.end(), is_driver);
-        if (has_cutout && drivers == 1)
-            closed.emplace_back("the cut-out flush with the seat of the " +
-                                *std::find_if(out.begin(), out.end(), is_driver));
+        if (has_cutout && drivers == 1) {
+            const std::string& name = *std::find_if(out.begin(), out.end(), is_driver);
+            closed.push_back("the cut-out flush with the " +
+                             (name == "driver" ? std::string("driver's seat") : "seat of " + name));
+        }
         if (has_cutout && drivers > 1) closed.emplace_back("the cut-outs flush with their drivers' seats");
         if (has_terminal && is_out("terminal")) closed.emplace_back("the terminal's hole flush with the outside");
         if (has_port) closed.emplace_back("the port at its inner end");

@@ -318,10 +318,12 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     line(verdict_line(request.name, verdict));
     line("");
     const double asked = request.net_volume.litres(), made = enclosure.net_by_brep.litres();
-    line(request.asks_volume
-             ? fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {:.2g} %", asked, made,
-                           100.0 * (made - asked) / asked, 100.0 * enclosure.uncertainty_rel)
-             : fmt::format("net volume   {:.3f} L, known to {:.2g} %", made, 100.0 * enclosure.uncertainty_rel));
+    // What is given is taken at its word; nobody builds a box to less than this.
+    const std::string known =
+        enclosure.uncertainty_rel < 1e-5 ? "0.001" : fmt::format("{:.2g}", 100.0 * enclosure.uncertainty_rel);
+    line(request.asks_volume ? fmt::format("net volume   {:.3f} L asked, {:.3f} L measured ({:+.3f} %), known to {} %",
+                                           asked, made, 100.0 * (made - asked) / asked, known)
+                             : fmt::format("net volume   {:.3f} L, known to {} %", made, known));
     line(fmt::format("  measured   {:.3f} L on the solid, {:.3f} L {}, {:.3f} L in the written mesh", made,
                      enclosure.net_by_field.litres(), request.follows_scan() ? "in the field" : "by closed forms",
                      verdict.net_by_mesh.litres()));
@@ -330,7 +332,9 @@ std::string summary(const geom::parts::Enclosure& enclosure, const geom::parts::
     const geom::Vec3 size = verdict.box.size();
     line(fmt::format("size         {:.1f} x {:.1f} x {:.1f} mm", size.x, size.y, size.z));
     line(fmt::format("mass         {:.2f} kg in {}{}", verdict.mass_kg, request.material.name,
-                     request.driver && request.driver->driver.mass_kg ? ", driver included" : ""));
+                     !request.driver || !verdict.restraint.driver_mass_is_known ? ""
+                     : request.more_drivers.empty()                             ? ", driver included"
+                                                                                : ", drivers included"));
     line(fmt::format("wall         {:.2f} mm least, {:.2f} mm median, {} mm asked", verdict.wall.min_mm,
                      verdict.wall.median_mm, geom::plain_number(verdict.wall.asked_mm)));
     if (request.follows_scan())

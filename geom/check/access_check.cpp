@@ -317,6 +317,11 @@ std::vector<Bolt> bolts_of(const parts::Enclosure& e) {
     for (const BoltMade& screw : e.screws) bolts.push_back({&screw, "access, " + group_of(screw), false, {}});
     // Those that no tool's room is known of are not judged.
     std::erase_if(bolts, [](const Bolt& b) { return b.made->tool.length.mm() <= 0.0 || norm(b.made->axis) == 0.0; });
+    // Those of one line stand together, where the first of them stood.
+    std::map<std::string, std::size_t> first;
+    for (std::size_t i = 0; i < bolts.size(); ++i) first.emplace(bolts[i].line, i);
+    std::stable_sort(bolts.begin(), bolts.end(),
+                     [&](const Bolt& a, const Bolt& b) { return first.at(a.line) < first.at(b.line); });
     return bolts;
 }
 
@@ -345,10 +350,13 @@ void check_access(const Case& c, Verdict& verdict) {
             where = is_near ? fmt::format("{} of {}, {}", bolt.name, end - i, where)
                             : fmt::format("all {}, {}", end - i, where);
         std::string note = fmt::format(
-            "{}; left beside a straight room {:.1f} mm across and {:.1f} mm long from the head's seat, {}; samples of "
-            "the scan with a stated bound of {:.2f} mm, touching within {:.1f} mm is free",
+            "{}; left beside a straight room {:.1f} mm across and {:.1f} mm long from the head's seat, {}; {}touching "
+            "within {:.1f} mm is free",
             where, bolt.tool.diameter.mm(), bolt.tool.length.mm(), state_of(bolt.step, c.request.baffle.separate),
-            c.surface.bound_mm, kTouch_mm);
+            c.surface.points.empty()
+                ? std::string()
+                : fmt::format("samples of the scan with a stated bound of {:.2f} mm, ", c.surface.bound_mm),
+            kTouch_mm);
         const double left = std::min(least.room.left_mm, kLook_mm);
         if (left < -kTouch_mm) {
             note += fmt::format("; {} stands {:.1f} mm into it, and a tool no longer than {:.1f} mm goes in",

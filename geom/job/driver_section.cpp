@@ -85,8 +85,9 @@ void check_sizes(const Table& table, const sound::Driver& driver) {
     const auto most = [&](const char* key, const std::optional<Volume>& value, double deep, const std::string& how) {
         if (!value || std::abs(value->mm3()) <= across * deep) return;
         table.refuse(key,
-                     fmt::format("is {} L; wanted at most {} L, {}", plain_number(value->litres()),
-                                 plain_number(rounded(across * deep / 1e6, 3)), how),
+                     fmt::format("is {} L; wanted at most {} L{}, {}", plain_number(value->litres()),
+                                 plain_number(rounded(across * deep / 1e6, 3)),
+                                 std::string(key) == "front_volume" ? " either way" : "", how),
                      "check its unit; 550 cm3 is \"0.55 L\"");
     };
     const double deep = driver.mounting_depth ? driver.mounting_depth->mm() : flange;

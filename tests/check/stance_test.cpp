@@ -146,6 +146,24 @@ TEST_CASE("in the box a driver from behind stands deeper, one that is turned has
     }
 }
 
+TEST_CASE("what cannot be judged is told so, and what nothing is near to is told as far", "[check][stance]") {
+    TestPart part = with(false, true);
+    part.surface.points.clear();
+    const Verdict far = require(part.judged("stance"));
+    CHECK(line(far, "driver, its magnet before the box").value == 500);
+    CHECK_THAT(line(far, "driver, its magnet before the box").note, Contains("nothing within 500 mm"));
+    part.request.driver->driver.mounting_depth.reset();
+    CHECK_FALSE(line(require(part.judged("stance")), "driver, its magnet before the box").is_judged);
+    TestPart usual = with(false, false);
+    usual.request.driver->driver.mounting_depth.reset();
+    CHECK_FALSE(line(require(usual.judged("stance")), "driver, body against the wall").is_judged);
+    // A magnet that comes out of the back wall has no air behind it.
+    usual.request.driver->driver.mounting_depth = Length::mm(200);
+    const CheckLine behind = line(require(usual.judged("stance")), "driver, air behind the magnet");
+    CHECK_FALSE(behind.ok);
+    CHECK_THAT(behind.note, Contains("lies outside the box"));
+}
+
 TEST_CASE("beside its own screws a driver's basket is in the way of the tool", "[check][stance][access][oracle]") {
     const geom::Vec3 in{0, 1, 0}, out{0, -1, 0};
     const std::string basket = "a driver's basket or magnet";

@@ -138,6 +138,19 @@ TEST_CASE("asbuilt: several drivers come out all, and sound as one; unlike ones 
     CHECK_THAT(Box(two).run({"--water", "10.702 L"}).out, Contains("left out: the box has unlike drivers"));
 }
 
+TEST_CASE("asbuilt: a driver that is turned round takes the hollow of its cone out with it", "[cli][asbuilt]") {
+    Json turned = report();
+    for (auto& line : turned["ledger"])
+        if (line["name"] == "driver") line["litres"] = 0.4;
+    // Net with the driver there; without it the hollow of its cone is missing.
+    const double net = turned["net_volume"]["litres"].get<double>();
+    Json j = Json::parse(Box(turned).run({"--water", "9.2 L", "--json"}).out);
+    CHECK(j["expected"]["litres"].get<double>() == Approx(net - 0.4 + 0.002));
+    CHECK_THAT(Box(turned).run({"--water", "9.2 L"}).out, Contains("the cut-out flush with the driver's seat"));
+    j = Json::parse(Box(turned).run({"--water", "9.5 L", "--fitted", "driver", "--json"}).out);
+    CHECK(j["expected"]["litres"].get<double>() == Approx(net + 0.002));
+}
+
 TEST_CASE("asbuilt: what makes no sense is named", "[cli][asbuilt][fault]") {
     const Box box;
     const auto fault = [&](std::vector<std::string> options, int exit, const char* told) {

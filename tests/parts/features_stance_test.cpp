@@ -278,6 +278,12 @@ TEST_CASE("what a driver from behind or turned wants is said", "[parts][features
         box.request.driver->driver.basket_diameter = Length::mm(116);
         check_sound(box, made(box), 2);
     }
+    SECTION("more air than the driver takes") {
+        box.request.driver->driver.displacement = Volume::litres(20);
+        const Fault fault = refused(box);
+        CHECK(fault.code == FaultCode::Impossible);
+        CHECK(fault.what.find("box: its air is ") == 0);
+    }
     SECTION("no ring") {
         box.request.baffle.shape = BaffleShape::Ring;
         box.request.baffle.ring = {.height = Length::mm(8), .width = {}, .edge = Length::mm(1)};
