@@ -209,28 +209,6 @@ Status plan_joint(const Site& site, DriverPlan& plan) {
     return Done{};
 }
 
-/// That the job can have it at all: what a driver from behind, or one that is turned round, wants of its file and of
-/// the box.
-Status check_stance(const Site& site, const DriverMount& mount, Point3 at) {
-    const Baffle& baffle = site.request.baffle;
-    const char* what = mount.from_behind ? "mounted from behind" : "turned round";
-    if ((mount.from_behind || mount.is_turned) && !mount.driver.flange_thickness)
-        return Fault{FaultCode::BadJob,
-                     fmt::format("driver: {}, and its file gives no flange_thickness, wanted it: its depth counts from "
-                                 "the other face of the flange then",
-                                 what),
-                     "measure the flange and give flange_thickness", at, "part"};
-    if (!mount.from_behind) return Done{};
-    if (!baffle.separate)
-        return impossible(
-            "driver: mounted from behind a baffle that is one piece with the shell, where no hand gets it in",
-            "give [enclosure] baffle.made = \"separate\": the driver is screwed to it on the bench", at);
-    if (baffle.shape != BaffleShape::Flat)
-        return Fault{FaultCode::NotBuilt, "driver: mounted from behind a baffle with a ring or a dish is not built yet",
-                     "give [enclosure] baffle.shape = \"flat\"", at, "part"};
-    return Done{};
-}
-
 void note_stance(DriverPlan& plan) {
     const DriverMount& mount = plan.mount;
     if (mount.from_behind)
@@ -255,7 +233,6 @@ Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const
     plan.basket_radius_mm = mount.is_turned ? 0.0 : basket;
     plan.recess_radius_mm = recess_radius_mm(mount);
     const Point3 at = site.at(plan.centre, 0.0);
-    GAPWRIGHT_CHECK(check_stance(site, mount, at));
 
     if (plan.cutout_radius_mm <= 0.0 || plan.flange_radius_mm <= plan.cutout_radius_mm)
         return Fault{
@@ -335,6 +312,27 @@ void name_notes(std::vector<DriverPlan>& plans) {
 }
 
 }  // namespace
+
+Status check_stances(const EnclosureRequest& request) {
+    const Baffle& baffle = request.baffle;
+    for (const DriverMount& mount : request.drivers()) {
+        if ((mount.from_behind || mount.is_turned) && !mount.driver.flange_thickness)
+            return Fault{FaultCode::BadJob,
+                         fmt::format("driver: {}, and its file gives no flange_thickness, wanted it: its depth counts "
+                                     "from the other face of the flange then",
+                                     mount.from_behind ? "mounted from behind" : "turned round"),
+                         "measure the flange and give flange_thickness", mount.centre, "part"};
+        if (mount.from_behind && !baffle.separate)
+            return impossible(
+                "driver: mounted from behind a baffle that is one piece with the shell, where no hand gets it in",
+                "give [enclosure] baffle.made = \"separate\": the driver is screwed to it on the bench", mount.centre);
+        if (mount.from_behind && baffle.shape != BaffleShape::Flat)
+            return Fault{FaultCode::NotBuilt,
+                         "driver: mounted from behind a baffle with a ring or a dish is not built yet",
+                         "give [enclosure] baffle.shape = \"flat\"", mount.centre, "part"};
+    }
+    return Done{};
+}
 
 Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& flat, const Outline& back,
                                              const std::string& back_name) {

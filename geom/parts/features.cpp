@@ -361,6 +361,7 @@ Result<Enclosure> add_features(const BareBodies& bodies, const space::Room& room
             "set [enclosure] baffle.made = \"separate\", or [make] method = \"print\"", bodies.baffle_plane.point,
             "part"};
     if (const auto form = baffle_form(request); !form) return form.error();
+    GAPWRIGHT_CHECK(check_stances(request));
     return guard_occt("part", [&]() -> Result<Enclosure> {
         Work work(Site(bodies, room, request, context, surface));
         work.outer = TopoDS::Solid(to_occt(bodies.outer));

@@ -27,6 +27,11 @@ struct DriverPlan {
     double back_radius_mm() const { return parts::back_radius_mm(mount, form); }
 };
 
+/// That the request can be had at all. Faults: BadJob      a flange's thickness that is wanted and not given
+///                                            Impossible  from behind a baffle that does not come off
+///                                            NotBuilt    from behind a ring or a dish
+Status check_stances(const EnclosureRequest& request);
+
 /// Every driver of the request. `flat`: the flat of the outer face. `back`: the plane region that holes across the
 /// baffle come out of, called `back_name` in faults: the cavity's front, or the back of a separate plate. Faults: those
 /// of baffle_form()
