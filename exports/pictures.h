@@ -34,6 +34,8 @@ struct PictureInput {
     const std::vector<geom::Point3>* scan_points = nullptr;
     const std::vector<geom::Vec3>* scan_normals = nullptr;
     double scan_spacing_mm = 1.0;
+    /// Where the level section runs; none: through the largest round opening that is seen from the front.
+    std::optional<geom::Point3> cut_at{};
     /// A second section, through what stands in the part out of sight: upright, along the baffle's normal, in place of
     /// the view from the left, or level in place of the one from above.
     struct Cut {

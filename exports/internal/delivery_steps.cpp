@@ -36,7 +36,8 @@ PictureInput picture_input(const Made& made, const EnclosureRequest& request, co
         const geom::Vec3 level = input.outward - up * dot(input.outward, up);
         input.outward = norm(level) > 0.1 ? geom::unit(level) : geom::Vec3{0, -1, 0};
     }
-    if (const auto& port = made.enclosure.port; port && !port->is_glued_in) {
+    if (!made.enclosure.driver_seats.empty()) input.cut_at = made.enclosure.driver_seats.front().point;
+    if (const auto& port = made.enclosure.port) {
         // Where its inner end looks sideways, a level section shows all of it.
         const geom::Vec3 end = port->path.end().along;
         const View front = look(input.outward, input.up);

@@ -1,7 +1,7 @@
 // Arrangement  ISO 5456-2, first angle: the view from above stands below the view from the front, the view from the
-//              left stands to its right. A level section through the largest round opening of the baffle (the middle of
-//              the part when there is none) stands beside the view from above. A second section, where one is asked,
-//              takes the place of the view that looks the same way. All have one scale.
+//              left stands to its right. A level section where one is asked, or through the largest round opening of
+//              the baffle (the middle of the part when there is none) stands beside the view from above. A second
+//              section, where one is asked, takes the place of the view that looks the same way. All have one scale.
 // Lines        ISO 128-2 in spirit: 0.5 mm for edges and outlines, 0.18 mm grey for smooth transitions, 0.18 mm for
 //              dimension lines and hatching, chain lines for axes and the cut, letters 3.5 mm (2.8 mm for labels).
 #include "exports/internal/views_sheet.h"
@@ -231,13 +231,18 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
                        {iso, extent(mesh, iso), "isometric", {}},
                        {above, extent(mesh, above), "section A-A", {}}};
 
-    // The cut: level, through the largest round opening of the baffle.
+    // The cut: level, where asked or through the largest round opening of the baffle.
     const auto circles = facing_circles(edges, front);
     double cut_height = 0.5 * (views[0].extent.top + views[0].extent.bottom);
     const auto largest = std::max_element(circles.begin(), circles.end(), [](const CircleEdge& a, const CircleEdge& b) {
         return a.radius_mm < b.radius_mm;
     });
-    if (largest != circles.end()) cut_height = dot(largest->centre, front.up);
+    if (input.cut_at)
+        cut_height = dot(*input.cut_at, front.up);
+    else if (largest != circles.end())
+        cut_height = dot(largest->centre, front.up);
+    const bool is_through_largest =
+        largest != circles.end() && std::abs(dot(largest->centre, front.up) - cut_height) < 0.05;
     const geom::Plane plane{front.up * cut_height, front.up};
 
     const double w = views[0].extent.width(), h = views[0].extent.height(), d = views[1].extent.width();
@@ -286,7 +291,7 @@ Sheet views_sheet(const PictureInput& input, const DrawMesh& mesh, const std::ve
     // The chain line of the first one runs through the opening that it is cut for.
     const double cut_y = y0 + (views[0].extent.top - cut_height) / n;
     const double cut_left = x0 - 5.0, cut_right = x0 + w / n + 7.0;
-    if (largest == circles.end()) {
+    if (!is_through_largest) {
         sheet.draw_line({cut_left, cut_y}, {cut_right, cut_y}, kChain);
     } else {  // the opening's own axis runs on in the middle
         const double middle = x0 + (dot(largest->centre, front.right) - views[0].extent.left) / n;

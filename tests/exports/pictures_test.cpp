@@ -35,6 +35,23 @@ std::map<std::string, std::string> by_name(const PictureInput& input) {
     return out;
 }
 
+/// What is hatched: all lines at 45 degrees, times their spacing of 1.8.
+double hatched_mm2(const std::string& svg) {
+    const std::regex number("-?[0-9.]+"), path("<path[^>]* d=\"([^\"]*)\"");
+    double sum = 0.0;
+    for (auto p = std::sregex_iterator(svg.begin(), svg.end(), path); p != std::sregex_iterator(); ++p) {
+        const std::string line = (*p)[1].str();
+        std::vector<double> at;
+        for (auto n = std::sregex_iterator(line.begin(), line.end(), number); n != std::sregex_iterator(); ++n)
+            at.push_back(std::stod(n->str()));
+        for (std::size_t k = 0; k + 3 < at.size(); k += 4) {
+            const double dx = at[k + 2] - at[k], dy = at[k + 3] - at[k + 1];
+            if (std::abs(std::abs(dx) - std::abs(dy)) < 0.02) sum += 1.8 * std::hypot(dx, dy);
+        }
+    }
+    return sum;
+}
+
 /// Every tag closed in order, attributes quoted, ampersands only as entities: well-formed XML 1.0 as far as an SVG
 /// without comments or CDATA goes.
 std::string xml_fault(const std::string& text) {
@@ -299,22 +316,6 @@ TEST_CASE("a section through a box with a void shows the wall and nothing else",
 }
 
 TEST_CASE("a second section takes the place of the view that looks the same way", "[exports][pictures][oracle]") {
-    // A solid box is hatched all over where it is cut: the hatching's length times its spacing is the cut's area.
-    const auto hatched_mm2 = [](const std::string& svg) {
-        const std::regex number("-?[0-9.]+"), path("<path[^>]* d=\"([^\"]*)\"");
-        double sum = 0.0;
-        for (auto p = std::sregex_iterator(svg.begin(), svg.end(), path); p != std::sregex_iterator(); ++p) {
-            const std::string line = (*p)[1].str();
-            std::vector<double> at;
-            for (auto n = std::sregex_iterator(line.begin(), line.end(), number); n != std::sregex_iterator(); ++n)
-                at.push_back(std::stod(n->str()));
-            for (std::size_t k = 0; k + 3 < at.size(); k += 4) {
-                const double dx = at[k + 2] - at[k], dy = at[k + 3] - at[k + 1];
-                if (std::abs(std::abs(dx) - std::abs(dy)) < 0.02) sum += 1.8 * std::hypot(dx, dy);
-            }
-        }
-        return sum;
-    };
     PictureInput input = input_of(test_parts::plain_box(200, 150, 100));
     const std::string plain = by_name(input).at("views.svg");
     input.second_cut = PictureInput::Cut{{40, 30, 20}, false};
@@ -334,6 +335,15 @@ TEST_CASE("a second section takes the place of the view that looks the same way"
     CHECK(upright.find("from the left") == std::string::npos);
     CHECK(level.find("from above") == std::string::npos);
     CHECK(plain.find("section B-B") == std::string::npos);
+}
+
+TEST_CASE("the level section runs where it is asked", "[exports][pictures][oracle]") {
+    PictureInput input = input_of(test_parts::box_with_void(200, 150, 100, 20));
+    input.cut_at = geom::Point3{0, 0, 90};  // in the lid: hatched all over
+    const std::string lid = by_name(input).at("views.svg");
+    input.cut_at = geom::Point3{0, 0, 50};  // in the void: a frame
+    const std::string frame = by_name(input).at("views.svg");
+    CHECK(hatched_mm2(lid) / hatched_mm2(frame) == Approx(200.0 * 150 / (200 * 150 - 160 * 110)).epsilon(0.04));
 }
 
 TEST_CASE("a section hides what lies under the cut material and shows what lies in the open", "[exports][pictures]") {
