@@ -39,17 +39,6 @@ Port bent(Port port, Vec3 towards = {0, 0, -1}) {
     return port;
 }
 
-DriverMount small_woofer() {
-    sound::Driver driver = woofer();
-    driver.cutout_diameter = Length::mm(94), driver.flange_diameter = Length::mm(116);
-    driver.bolt_circle = Length::mm(106.5), driver.basket_diameter = Length::mm(92);
-    driver.bolt_thread = "M3";
-    driver.magnet_diameter = Length::mm(72), driver.mounting_depth = Length::mm(58),
-    driver.magnet_depth = Length::mm(20);
-    driver.displacement = Volume::litres(0.2);
-    return mounted(driver, {-42, 0, 0});
-}
-
 double material(const Enclosure& made) {
     double sum = 0.0;
     for (const Product& product : made.products) sum += volume_mm3(product.solid);

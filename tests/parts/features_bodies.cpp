@@ -273,6 +273,24 @@ DriverMount mounted(const sound::Driver& driver, Point3 centre) {
     return {.driver = driver, .centre = centre, .turn = Angle::deg(45)};
 }
 
+DriverMount small_woofer() {
+    sound::Driver driver = woofer();
+    driver.cutout_diameter = Length::mm(94), driver.flange_diameter = Length::mm(116);
+    driver.bolt_circle = Length::mm(106.5), driver.basket_diameter = Length::mm(92);
+    driver.bolt_thread = "M3";
+    driver.magnet_diameter = Length::mm(72), driver.mounting_depth = Length::mm(58),
+    driver.magnet_depth = Length::mm(20);
+    driver.displacement = Volume::litres(0.2);
+    return mounted(driver, {-42, 0, 0});
+}
+
+double ledger(const Enclosure& made, const std::string& name) {
+    double sum = 0.0;
+    for (const LedgerLine& line : made.ledger)
+        if (line.name == name) sum += line.litres;
+    return sum;
+}
+
 Enclosure made(const Case& box, const scan::Surface* surface) {
     return require(add_features(box.bodies, box.room, box.request, {}, surface));
 }

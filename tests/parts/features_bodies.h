@@ -35,6 +35,10 @@ Case bulging_loft(const Sizes& sizes = {});
 /// A 165 mm class woofer that suits them.
 sound::Driver woofer();
 DriverMount mounted(const sound::Driver& driver, Point3 centre = {0, 0, 0});
+/// A smaller one to the left, which leaves room for a port to the right.
+DriverMount small_woofer();
+/// Litres of the ledger's lines of that name.
+double ledger(const Enclosure& made, const std::string& name);
 
 /// Where a case lies otherwise: the same numbers seen from another vehicle frame.
 Case moved(const Case& box, const Frame& to);

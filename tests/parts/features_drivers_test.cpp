@@ -35,12 +35,6 @@ Case with_two(Case box) {
     return box;
 }
 
-double ledger(const Enclosure& made, const std::string& name) {
-    for (const LedgerLine& line : made.ledger)
-        if (line.name == name) return line.litres;
-    return 0.0;
-}
-
 }  // namespace
 
 TEST_CASE("two drivers are one sound solid with their box, integral and separate, on boxes and on splines",

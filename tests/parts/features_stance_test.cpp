@@ -40,12 +40,6 @@ Case with(Case box, bool from_behind, bool is_turned) {
     return box;
 }
 
-double ledger(const Enclosure& made, const std::string& name) {
-    for (const LedgerLine& line : made.ledger)
-        if (line.name == name) return line.litres;
-    return 0.0;
-}
-
 }  // namespace
 
 TEST_CASE("a driver from behind or turned round is one sound solid with its box", "[parts][features][stance]") {
