@@ -288,6 +288,10 @@ Status plan_joint(const Site& site, const Outline& plate_back, FlangePlan& plan)
 
 }  // namespace
 
+double room_in_mouth_mm(const DriverPlan& driver) {
+    return basket_room_mm(driver.mount, driver.form) + kLeastLip_mm;
+}
+
 Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Outline& flat, const Outline& plate_back,
                                const Outline& air_front, const Outline& air_behind, const DriverPlans& drivers) {
     const auto room_of = [](const DriverPlan& driver) { return basket_room_mm(driver.mount, driver.form); };
@@ -317,9 +321,11 @@ Result<FlangePlan> plan_flange(const Site& site, const RimFlange& size, const Ou
         if (left < kLeastLip_mm)
             return impossible(
                 fmt::format(
-                    "rim flange: {} leave {:.1f} mm of flange to the shell's inner wall ({}), wanted at least {}",
-                    behind(*each), left, direction_words(air_front.nearest(each->centre).at - each->centre),
-                    plain_number(kLeastLip_mm)),
+                    "rim flange: {} {} the shell's inner wall ({}), wanted {} mm of flange at least", behind(*each),
+                    left < 0.0
+                        ? fmt::format("with {} mm round them reach {:.1f} mm past", plain_number(kBasketGap_mm), -left)
+                        : fmt::format("leave {:.1f} mm of flange to", left),
+                    direction_words(air_front.nearest(each->centre).at - each->centre), plain_number(kLeastLip_mm)),
                 "move the driver, or take a smaller one",
                 site.at(air_front.nearest(each->centre).at, site.thickness_mm()));
     }

@@ -14,6 +14,7 @@ namespace {
 constexpr double kUnderRecess_mm = 3.0;  // solid under the recess floor, at least
 constexpr double kEdge_mm = 0.3;         // between a hole and the edge of the face it comes out of
 constexpr double kLigament_mm = 1.0;     // between a bolt hole and the cut-out or another, at least
+constexpr double kRounding_mm = 0.15;    // more than a place moves when its numbers are told to a tenth
 
 /// How far a circle reaches past an outline (negative: room to spare), and which way.
 struct Past {
@@ -43,53 +44,64 @@ struct Side {
     double rounded_mm = 0.0;  ///< solid beyond the outline, that rounds its edge
 };
 
-/// Where the driver would fit, as a hint.
-std::string nearest_fit(const Site& site, const Outline& flat, double front_radius, const Outline& back,
-                        double back_radius, const std::string& front_name, Point2 centre) {
-    const auto room = [&](Point2 p) {
-        return std::min(flat.depth(p) - front_radius, back.depth(p) - back_radius - kEdge_mm);
-    };
-    const Best best = greatest(room, flat.lo(), flat.hi());
-    if (best.value < 0.0) {
-        const double smaller = std::floor(2.0 * (front_radius + best.value) * 10.0) / 10.0;
-        return fmt::format(
-            "the baffle takes a {} of {} mm at most, at {}: take a smaller driver, more travel or a "
-            "thinner wall",
-            front_name, plain_number(std::max(0.0, smaller)), place_text(site.at(best.at, 0.0)));
+/// "reaches 2.3 mm past", or "lies 0.2 mm inside" where that is not enough.
+std::string past_text(double over_mm, const char* reaches = "reaches") {
+    if (over_mm <= 0.0) return fmt::format("lies {} mm inside", plain_number(std::floor(-over_mm * 100.0) / 100.0));
+    return over_mm < 0.1 ? fmt::format("{} {} mm past", reaches, plain_number(std::ceil(over_mm * 100.0) / 100.0))
+                         : fmt::format("{} {:.1f} mm past", reaches, over_mm);
+}
+
+/// "leave 0.4 mm to", or "reach 2 mm into" what they meet.
+std::string left_text(double left_mm) {
+    return left_mm < 0.0 ? fmt::format("reach {:.1f} mm into", -left_mm) : fmt::format("leave {:.1f} mm to", left_mm);
+}
+
+/// What the bolt holes ask of the baffle.
+struct BoltNeeds {
+    Grip grip;
+    double radius_mm = 0.0, circle_radius_mm = 0.0;
+    double beside_mm = 0.0;  ///< solid beside a hole
+    bool is_through = false;
+    std::vector<Point2> at;  ///< from the driver's axis
+};
+
+/// None where the driver's file does not give them.
+Result<std::optional<BoltNeeds>> bolt_needs(const Site& site, const DriverPlan& plan) {
+    const sound::Driver& driver = plan.mount.driver;
+    if (!driver.bolt_circle || driver.bolt_count <= 0 || driver.bolt_thread.empty()) return std::optional<BoltNeeds>();
+    GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, site.baffle_material(), site.request.baffle.inserts,
+                                site.request.own_threads));
+    GAPWRIGHT_TRY(thread, fixings::find_thread(driver.bolt_thread, site.request.own_threads));
+    BoltNeeds needs{.grip = grip, .at = {}};
+    needs.radius_mm = grip.hole_mm / 2.0, needs.circle_radius_mm = driver.bolt_circle->mm() / 2.0;
+    needs.is_through = plan.under_seat_mm < grip.depth_mm + kUnderBlindHole_mm - 1e-9;
+    // Solid beside a hole: an insert wants its own [common practice].
+    needs.beside_mm = grip.has_insert ? std::max(kLigament_mm, thread.insert_wall_mm) : kLigament_mm;
+    for (int i = 0; i < driver.bolt_count; ++i) {
+        const double angle = plan.mount.turn.rad() + 2.0 * std::numbers::pi * i / driver.bolt_count;
+        needs.at.push_back(Point2{std::sin(angle), std::cos(angle)} * needs.circle_radius_mm);
     }
-    // As little of a move as does it: back from the best place towards the asked one.
-    double lo = 0.0, hi = 1.0;
-    for (int i = 0; i < 30; ++i) {
-        const double mid = (lo + hi) / 2.0;
-        (room(best.at + (centre - best.at) * mid) >= 0.0 ? lo : hi) = mid;
-    }
-    return fmt::format("it fits with [driver] centre at {}",
-                       place_text(site.at(best.at + (centre - best.at) * lo, 0.0)));
+    return std::optional<BoltNeeds>(std::move(needs));
 }
 
 Status plan_bolts(const Site& site, const Side& near, const Side& far, DriverPlan& plan) {
     const DriverMount& mount = plan.mount;
     const sound::Driver& driver = mount.driver;
-    if (!driver.bolt_circle || driver.bolt_count <= 0 || driver.bolt_thread.empty()) {
+    GAPWRIGHT_TRY(needs, bolt_needs(site, plan));
+    if (!needs) {
         plan.notes.push_back("driver: bolt_circle, bolt_count or bolt_thread is not given: no bolt holes were made");
         return Done{};
     }
-    GAPWRIGHT_TRY(grip, grip_of(driver.bolt_thread, site.baffle_material(), site.request.baffle.inserts,
-                                site.request.own_threads));
-    const double r = grip.hole_mm / 2.0, circle_radius = driver.bolt_circle->mm() / 2.0;
+    const Grip& grip = needs->grip;
+    const double r = needs->radius_mm, circle_radius = needs->circle_radius_mm, beside = needs->beside_mm;
     const double under_seat = plan.under_seat_mm;
-    const bool is_through = under_seat < grip.depth_mm + kUnderBlindHole_mm - 1e-9;
-
-    GAPWRIGHT_TRY(thread, fixings::find_thread(driver.bolt_thread, site.request.own_threads));
-    // Solid beside a hole: an insert wants its own [common practice].
-    const double beside = grip.has_insert ? std::max(kLigament_mm, thread.insert_wall_mm) : kLigament_mm;
+    const bool is_through = needs->is_through;
     const std::string of_what = grip.has_insert ? " beside an insert" : "";
     if (const double left = circle_radius - r - plan.cutout_radius_mm; left < beside - 1e-9)
         return impossible(
-            fmt::format("driver: bolt holes of {} mm on a circle of {} mm leave {:.1f} mm to the cut-out, "
-                        "wanted {}{}",
-                        plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left, plain_number(beside),
-                        of_what),
+            fmt::format("driver: bolt holes of {} mm on a circle of {} mm {} the cut-out, wanted {}{}",
+                        plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), left_text(left),
+                        plain_number(beside), left < 0.0 && of_what.empty() ? " between" : of_what),
             grip.has_insert
                 ? "check bolt_circle, cutout_diameter and bolt_thread of the driver; tapped holes want less: "
                   "[enclosure] baffle.inserts = false"
@@ -112,18 +124,16 @@ Status plan_bolts(const Site& site, const Side& near, const Side& far, DriverPla
                         plain_number(grip.hole_mm), plain_number(2.0 * circle_radius), -left),
             "check bolt_circle and flange_diameter of the driver", site.at(plan.centre, 0.0));
 
-    const double turn = mount.turn.rad();
     for (int i = 0; i < driver.bolt_count; ++i) {
-        const double angle = turn + 2.0 * std::numbers::pi * i / driver.bolt_count;
-        const Hole hole{.centre = plan.centre + Point2{std::sin(angle), std::cos(angle)} * circle_radius,
+        const Hole hole{.centre = plan.centre + needs->at[static_cast<std::size_t>(i)],
                         .radius_mm = r,
                         .depth_mm = grip.depth_mm,
                         .is_through = is_through};
         const std::string name = fmt::format("driver: bolt hole {} of {}", i + 1, driver.bolt_count);
         // On a ring or in a dish the flange covers its holes, and the face holds the flange.
         if (const Past over = past(near.outline, hole.centre, r); plan.form.front.empty() && over.mm > -kEdge_mm)
-            return impossible(fmt::format("{} reaches {:.1f} mm past the {} ({}), wanted {} inside it", name, over.mm,
-                                          near.name, direction_words(over.way), plain_number(kEdge_mm)),
+            return impossible(fmt::format("{} {} the {} ({}), wanted {} inside it", name, past_text(over.mm), near.name,
+                                          direction_words(over.way), plain_number(kEdge_mm)),
                               "turn the bolt circle ([driver] turn) or move the driver", site.at(hole.centre, 0.0));
         if (const Past over = past(near.outline, hole.centre, r);
             plan.form.front.empty() && over.mm > near.rounded_mm - beside)
@@ -134,8 +144,9 @@ Status plan_bolts(const Site& site, const Side& near, const Side& far, DriverPla
         if (is_through && plan.form.back.empty())
             if (const Past over = past(far.outline, hole.centre, r); over.mm > -kEdge_mm)
                 return impossible(
-                    fmt::format("{} comes out {:.1f} mm past the edge of the {} ({}), wanted {} inside it", name,
-                                over.mm, far.name, direction_words(over.way), plain_number(kEdge_mm)),
+                    fmt::format("{} {} the edge of the {} ({}), wanted {} inside it", name,
+                                past_text(over.mm, "comes out"), far.name, direction_words(over.way),
+                                plain_number(kEdge_mm)),
                     fmt::format(
                         "turn the bolt circle ([driver] turn), or give the baffle {} mm: the holes are blind then",
                         plain_number(site.thickness_mm() - under_seat + grip.depth_mm + kUnderBlindHole_mm)),
@@ -221,8 +232,24 @@ void note_stance(DriverPlan& plan) {
             "vent in the pole piece free, and change its two leads where others play beside it");
 }
 
-/// `site`: seen from the side on which its flange rests; `near`: that side's face.
-Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const Side& near, const Side& far) {
+const char* front_name(const DriverPlan& plan, BaffleShape shape) {
+    return shape == BaffleShape::Ring    ? "ring"
+           : shape == BaffleShape::Dish  ? "dish"
+           : plan.recess_radius_mm > 0.0 ? "recess"
+                                         : "flange";
+}
+
+/// What it takes of the face that it rests on, and of the other one.
+double near_radius_mm(const Site& site, const DriverPlan& plan) {
+    const bool is_flat = site.request.baffle.shape == BaffleShape::Flat;
+    return plan.mount.from_behind ? plan.back_radius_mm() : plan.front_radius_mm() + (is_flat ? 0.0 : kEdge_mm);
+}
+double far_radius_mm(const DriverPlan& plan) {
+    return plan.mount.from_behind ? plan.front_radius_mm() : plan.back_radius_mm();
+}
+
+/// All of a driver that does not depend on where it stands. `site`: seen from the side on which its flange rests.
+Result<DriverPlan> without_place(const Site& site, const DriverMount& mount) {
     const sound::Driver& driver = mount.driver;
     DriverPlan plan;
     plan.mount = mount;
@@ -249,52 +276,126 @@ Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const
     plan.form = form;
     plan.seat_depth_mm = seat_depth_mm(mount, form);
     plan.under_seat_mm = mount.from_behind ? form.back_mm : form.back_mm - plan.seat_depth_mm;
+    return plan;
+}
 
-    const BaffleShape shape = site.request.baffle.shape;
-    const bool is_flat = shape == BaffleShape::Flat;
-    const double front_radius =
-        mount.from_behind ? plan.back_radius_mm() : plan.front_radius_mm() + (is_flat ? 0.0 : kEdge_mm);
-    const double back_radius = mount.from_behind ? plan.front_radius_mm() : plan.back_radius_mm();
-    const Outline &flat = near.outline, &back = far.outline;
-    const char* front_name = shape == BaffleShape::Ring    ? "ring"
-                             : shape == BaffleShape::Dish  ? "dish"
-                             : plan.recess_radius_mm > 0.0 ? "recess"
-                                                           : "flange";
+/// `near`: the face on which its flange rests. A fault of its place among the edges has no hint yet.
+Result<DriverPlan> plan_driver(const Site& site, const DriverMount& mount, const Side& near, const Side& far) {
+    GAPWRIGHT_TRY(plan, without_place(site, mount));
+    const sound::Driver& driver = mount.driver;
+    const BaffleForm& form = plan.form;
+    const double front_radius = near_radius_mm(site, plan), back_radius = far_radius_mm(plan);
     const std::string back_of = form.back.empty() ? "cut-out" : "back of the dish";
-    if (const Past over = past(flat, plan.centre, front_radius); over.mm > 0.0)
+    if (const Past over = past(near.outline, plan.centre, front_radius); over.mm > 0.0)
+        return impossible(fmt::format("driver: {} of {} mm {} the {} ({}, seen from the front), wanted inside it",
+                                      front_name(plan, site.request.baffle.shape), tenths(2.0 * front_radius),
+                                      past_text(over.mm), near.name, direction_words(over.way)),
+                          {}, site.at(over.at, 0.0));
+    if (const Past over = past(far.outline, plan.centre, back_radius); over.mm > -kEdge_mm)
         return impossible(
-            fmt::format("driver: {} of {} mm reaches {:.1f} mm past the {} ({}, seen from the front), wanted inside it",
-                        front_name, tenths(2.0 * front_radius), over.mm, near.name, direction_words(over.way)),
-            nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre), site.at(over.at, 0.0));
-    if (const Past over = past(back, plan.centre, back_radius); over.mm > -kEdge_mm)
-        return impossible(fmt::format("driver: {} of {} mm comes out {:.1f} mm past the edge of the {} ({}, seen from "
-                                      "the front), wanted {} inside it",
-                                      back_of, tenths(2.0 * back_radius), over.mm, far.name, direction_words(over.way),
-                                      plain_number(kEdge_mm)),
-                          nearest_fit(site, flat, front_radius, back, back_radius, front_name, plan.centre),
-                          site.at(over.at, site.thickness_mm()));
+            fmt::format("driver: {} of {} mm {} the edge of the {} ({}, seen from the front), wanted {} inside it",
+                        back_of, tenths(2.0 * back_radius), past_text(over.mm, "comes out"), far.name,
+                        direction_words(over.way), plain_number(kEdge_mm)),
+            {}, site.at(over.at, site.thickness_mm()));
     if (const double under = plan.under_seat_mm; plan.recess_radius_mm > 0.0 && under < kUnderRecess_mm)
         return impossible(fmt::format("driver: a recess of {} mm leaves {} mm of the baffle's {}, wanted at least {}",
                                       plain_number(driver.recess->mm()), plain_number(under),
                                       plain_number(form.back_mm - form.face_mm), plain_number(kUnderRecess_mm)),
-                          "make the baffle thicker or the recess shallower", at);
+                          "make the baffle thicker or the recess shallower", site.at(plan.centre, 0.0));
     GAPWRIGHT_CHECK(plan_bolts(site, near, far, plan));
     GAPWRIGHT_CHECK(plan_joint(site, plan));
     note_stance(plan);
     return plan;
 }
 
+/// As place_text() tells it.
+Point3 told_place(Point3 p) {
+    return {rounded(p.x, 1), rounded(p.y, 1), rounded(p.z, 1)};
+}
+
+/// Between all that two have on either face, the first standing at `at`.
+double left_between(const DriverPlan& plan, Point2 at, const DriverPlan& other) {
+    return distance(at, other.centre) -
+           std::max(plan.front_radius_mm() + other.front_radius_mm(), plan.back_radius_mm() + other.back_radius_mm());
+}
+
+/// Where the driver would fit, as a hint. The others keep their places.
+std::string nearest_fit(const Site& site, const DriverMount& mount, const Side& near, const Side& far,
+                        const std::vector<DriverPlan>& others, const MoreRoom& more) {
+    const auto plan = without_place(site, mount);
+    if (!plan) return plan.error().hint;
+    const double near_radius = near_radius_mm(site, *plan), far_radius = far_radius_mm(*plan);
+    const auto needs = bolt_needs(site, *plan);
+    const auto room = [&](Point2 p) {
+        double least = std::min(near.outline.depth(p) - near_radius, far.outline.depth(p) - far_radius - kEdge_mm);
+        if (more.room_mm) least = std::min(least, more.room_mm(*plan, p));
+        for (const DriverPlan& other : others) least = std::min(least, left_between(*plan, p, other) - kLigament_mm);
+        if (!needs || !*needs) return least;
+        for (const Point2 bolt : (*needs)->at) {
+            const double r = (*needs)->radius_mm;
+            if (plan->form.front.empty())
+                least = std::min(least, near.outline.depth(p + bolt) - r -
+                                            std::max(kEdge_mm, (*needs)->beside_mm - near.rounded_mm));
+            if ((*needs)->is_through && plan->form.back.empty())
+                least = std::min(least, far.outline.depth(p + bolt) - r - kEdge_mm);
+        }
+        return least;
+    };
+    const Best best = greatest(room, near.outline.lo(), near.outline.hi());
+    const std::string best_text = place_text(site.at(best.at, 0.0));
+    if (best.value < 0.0) {
+        const double smaller = std::floor(2.0 * (near_radius + best.value) * 10.0) / 10.0;
+        return fmt::format(
+            "the baffle takes a {} of {} mm at most, at {}: take a smaller driver, more travel or a "
+            "thinner wall",
+            front_name(*plan, site.request.baffle.shape), plain_number(std::max(0.0, smaller)), best_text);
+    }
+    // As little of a move as does it: back from the best place towards the asked one, with what rounding takes to
+    // spare.
+    double lo = 0.0, hi = 1.0;
+    for (int i = 0; i < 30; ++i) {
+        const double mid = (lo + hi) / 2.0;
+        (room(best.at + (plan->centre - best.at) * mid) >= kRounding_mm ? lo : hi) = mid;
+    }
+    DriverPlans all;
+    for (const DriverPlan& other : others) all.push_back(&other);
+    if (more.takes && !more.takes(all)) all.clear();  // a fault of theirs, not of this one
+    all.push_back(nullptr);
+    // The room is not all: screws round the rim ask for places of their own. What is told has stood all checks.
+    Fault fault;
+    for (const double share : {1.0, 0.9, 0.7, 0.4, 0.0}) {
+        DriverMount there = mount;
+        there.centre = told_place(site.at(best.at + (plan->centre - best.at) * (lo * share), 0.0));
+        auto other = plan_driver(site, there, near, far);
+        if (other) all.back() = &*other;
+        const Status stands = !other ? Status(std::move(other).error()) : more.takes ? more.takes(all) : Status(Done{});
+        if (stands) return "it fits with [driver] centre at " + place_text(there.centre);
+        fault = stands.error();
+    }
+    return fmt::format("take a smaller driver: even at {}, where it has most room, \"{}\"", best_text, fault.what);
+}
+
+/// All drivers but one, as far as they can be said to stand somewhere.
+std::vector<DriverPlan> others_of(const Site& site, const std::vector<DriverMount>& mounts, std::size_t one) {
+    std::vector<DriverPlan> others;
+    for (std::size_t i = 0; i < mounts.size(); ++i)
+        if (auto other = i == one ? Result<DriverPlan>(Fault{}) : without_place(site, mounts[i]))
+            others.push_back(std::move(*other));
+    return others;
+}
+
 /// That all they have on either face stands beside one another.
 Status check_apart(const Site& site, const std::vector<DriverPlan>& plans) {
     for (std::size_t i = 0; i < plans.size(); ++i)
         for (std::size_t j = 0; j < i; ++j) {
-            const double left = distance(plans[i].centre, plans[j].centre) -
-                                std::max(plans[i].front_radius_mm() + plans[j].front_radius_mm(),
-                                         plans[i].back_radius_mm() + plans[j].back_radius_mm());
+            const double left = left_between(plans[i], plans[i].centre, plans[j]);
             if (left < kLigament_mm)
-                return impossible(fmt::format("{}: its flange leaves {:.1f} mm to that of {}, wanted {}",
-                                              driver_title(i), left, driver_title(j), plain_number(kLigament_mm)),
-                                  "move one of them, or take smaller drivers", site.at(plans[i].centre, 0.0));
+                return impossible(
+                    fmt::format("{}: its flange {} that of {}, wanted {}{}", driver_title(i),
+                                left < 0.0 ? fmt::format("reaches {:.1f} mm into", -left)
+                                           : fmt::format("leaves {:.1f} mm to", left),
+                                driver_title(j), plain_number(kLigament_mm), left < 0.0 ? " between them" : ""),
+                    "move one of them, or take smaller drivers", site.at(plans[i].centre, 0.0));
         }
     return Done{};
 }
@@ -335,7 +436,7 @@ Status check_stances(const EnclosureRequest& request) {
 }
 
 Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& flat, const Outline& back,
-                                             const std::string& back_name) {
+                                             const std::string& back_name, const MoreRoom& more) {
     const std::vector<DriverMount> mounts = site.request.drivers();
     if (mounts.size() > 1 && site.request.baffle.shape != BaffleShape::Flat)
         return Fault{FaultCode::NotBuilt, "driver: several of them on a ring or in a dish are not built yet",
@@ -344,12 +445,19 @@ Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& fl
     const Site behind = seen_from_behind(site);
     std::vector<DriverPlan> plans;
     for (std::size_t i = 0; i < mounts.size(); ++i) {
-        auto plan = mounts[i].from_behind ? plan_driver(behind, mounts[i], inner, outer)
-                                          : plan_driver(site, mounts[i], outer, inner);
+        const bool is_behind = mounts[i].from_behind;
+        const Site& seen = is_behind ? behind : site;
+        const Side &near = is_behind ? inner : outer, &far = is_behind ? outer : inner;
+        auto plan = plan_driver(seen, mounts[i], near, far);
         if (!plan) {
             Fault fault = std::move(plan).error();
+            if (fault.hint.empty())
+                fault.hint = nearest_fit(seen, mounts[i], near, far, others_of(site, mounts, i), more);
             if (const std::string first = driver_title(0) + ":"; fault.what.starts_with(first))
                 fault.what = driver_title(i) + fault.what.substr(first.size() - 1);
+            // Several of them are given as a list.
+            if (const std::size_t at = fault.hint.find("[driver]"); mounts.size() > 1 && at != std::string::npos)
+                fault.hint.replace(at, 8, "[[driver]]");
             return fault;
         }
         plan->joint.name = driver_title(i);

@@ -49,9 +49,10 @@ measure::Opening driver_opening(const Site& site, const DriverPlan& driver) {
 }
 
 /// The drivers' places, once they are known to fit.
-Status plan_all_drivers(Work& work, const Outline& flat, const Outline& back, const std::string& back_name) {
+Status plan_all_drivers(Work& work, const Outline& flat, const Outline& back, const std::string& back_name,
+                        const MoreRoom& more = {}) {
     if (!work.site.request.driver) return Done{};
-    GAPWRIGHT_TRY(plans, plan_drivers(work.site, flat, back, back_name));
+    GAPWRIGHT_TRY(plans, plan_drivers(work.site, flat, back, back_name, more));
     work.driver = std::move(plans.front());
     work.more_drivers.assign(std::make_move_iterator(plans.begin() + 1), std::make_move_iterator(plans.end()));
     return check_boss_room(work.site, work.driver->form, work.driver->centre, work.air);
@@ -135,8 +136,19 @@ Status put_separate_baffle(Work& work) {
     GAPWRIGHT_TRY(plate_back, outline_of(site, back));
     GAPWRIGHT_TRY(air_front, outline_of(site, air_front_face));
     GAPWRIGHT_TRY(air_behind, outline_of(site, air_behind_face));
-    GAPWRIGHT_CHECK(plan_all_drivers(work, flat, plate_back, "plate's back"));
-    GAPWRIGHT_TRY(flange, plan_flange(site, size, flat, plate_back, air_front, air_behind, work.drivers()));
+    const auto flange_round = [&](const DriverPlans& drivers) {
+        return plan_flange(site, size, flat, plate_back, air_front, air_behind, drivers);
+    };
+    const MoreRoom in_mouth{.room_mm =
+                                [&](const DriverPlan& driver, Point2 p) {
+                                    return std::min(air_front.depth(p), air_behind.depth(p)) - room_in_mouth_mm(driver);
+                                },
+                            .takes = [&](const DriverPlans& drivers) -> Status {
+                                GAPWRIGHT_CHECK(flange_round(drivers));
+                                return Done{};
+                            }};
+    GAPWRIGHT_CHECK(plan_all_drivers(work, flat, plate_back, "plate's back", in_mouth));
+    GAPWRIGHT_TRY(flange, flange_round(work.drivers()));
     work.note(flange.notes);
     GAPWRIGHT_TRY(screws_made, baffle_screws(site, flange));
     work.made.screws = screws_made;

@@ -189,7 +189,7 @@ TEST_CASE("a basket that leaves no flange is refused with what is left and where
     const Fault fault = refused(box);
     CHECK(fault.code == FaultCode::Impossible);
     CHECK(fault.what.find(
-              "rim flange: basket and cut-out leave -0.5 mm of flange to the shell's inner wall (to the ") == 0);
+              "rim flange: basket and cut-out with 2.5 mm round them reach 0.5 mm past the shell's inner wall (to the ") == 0);
     REQUIRE(fault.where);
     CHECK(std::abs(std::abs(fault.where->x) - 90) < 0.1);
 }

@@ -172,7 +172,7 @@ TEST_CASE("a driver larger than the baffle is refused with the miss, its directi
     SECTION("bolt holes into the cut-out") {
         box.request.driver->driver.bolt_circle = Length::mm(148);
         CHECK(refused(box).what ==
-              "driver: bolt holes of 5.6 mm on a circle of 148 mm leave -1.3 mm to the cut-out, wanted 2 beside an "
+              "driver: bolt holes of 5.6 mm on a circle of 148 mm reach 1.3 mm into the cut-out, wanted 2 beside an "
               "insert");
     }
     SECTION("bolt holes past the flange") {

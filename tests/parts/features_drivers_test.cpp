@@ -127,7 +127,7 @@ TEST_CASE("drivers that meet, or sit on a ring, are refused by name", "[parts][f
     Case box = with_two(rounded_box());
     SECTION("flanges over each other") {
         box.request.more_drivers.front().centre = {40, 0, 0};
-        CHECK(refused(box).what == "driver 2: its flange leaves -6.0 mm to that of driver, wanted 1");
+        CHECK(refused(box).what == "driver 2: its flange reaches 6.0 mm into that of driver, wanted 1 between them");
     }
     SECTION("the second past the edge") {
         box.request.more_drivers.front().centre = {75, 0, 0};

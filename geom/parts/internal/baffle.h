@@ -23,6 +23,9 @@ struct FlangePlan {
     JointMade joint{};
 };
 
+/// What a driver asks, about its axis, of the air's outlines in both planes of the flange.
+double room_in_mouth_mm(const DriverPlan& driver);
+
 /// `flat`, `plate_back`: the plate's two outlines. `air_front`, `air_behind`: the air's outline in the plate's back
 /// plane and in the flange's back plane. Faults: Impossible  the flange does not clear the
 /// basket, or there is no place for a screw within the pitch

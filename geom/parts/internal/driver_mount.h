@@ -5,6 +5,8 @@
 #include "geom/parts/internal/baffle_shape.h"
 #include "geom/parts/internal/seal.h"
 
+#include <functional>
+
 namespace geom::parts {
 
 struct DriverPlan {
@@ -32,14 +34,23 @@ struct DriverPlan {
 ///                                            NotBuilt    from behind a ring or a dish
 Status check_stances(const EnclosureRequest& request);
 
+using DriverPlans = std::vector<const DriverPlan*>;
+
+/// What else the place of a driver must have, for the hint that tells one.
+struct MoreRoom {
+    /// Room beyond what is needed of a driver that stood at a place, changing by at most 1 a millimetre; may be empty.
+    std::function<double(const DriverPlan&, Point2)> room_mm{};
+    /// Whether the baffle takes these at all; may be empty.
+    std::function<Status(const DriverPlans&)> takes{};
+};
+
 /// Every driver of the request. `flat`: the flat of the outer face. `back`: the plane region that holes across the
 /// baffle come out of, called `back_name` in faults: the cavity's front, or the back of a separate plate. Faults: those
 /// of baffle_form()
 ///         Impossible  larger than the flat, a hole that meets an edge, or two drivers that meet: by how much, which
-///                     way, what would fit
+///                     way, what would fit; a centre that is told as fitting has stood these checks and those of `more`
 Result<std::vector<DriverPlan>> plan_drivers(const Site& site, const Outline& flat, const Outline& back,
-                                             const std::string& back_name);
-using DriverPlans = std::vector<const DriverPlan*>;
+                                             const std::string& back_name, const MoreRoom& more = {});
 
 /// The baffle with its form and holes: both plane faces, and the walls, floors and bottoms between them.
 struct Drilled {
