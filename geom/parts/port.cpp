@@ -19,21 +19,40 @@ constexpr double kLeastWall_mm = 0.8;
 constexpr double kLeastFlareCorner_mm = 0.5;
 constexpr double kOpening_mm = 0.1;  // an opening is looked for this much beyond its border
 
+/// What lets the tube be made with the baffle, as a hint.
+std::string made_with_baffle(const EnclosureRequest& request, bool is_board) {
+    const std::string printed = "[make] method = \"print\"";
+    const std::string material = request.baffle.separate && request.baffle.material ? "baffle.material" : "material";
+    if (!is_board) return printed;
+    const std::string no_board = "[enclosure] " + material + " that prints, such as \"ASA\"";
+    return request.make.method == Method::Print ? no_board : printed + " and " + no_board;
+}
+
 /// What a tube of its own, cut from a bought pipe, cannot be.
-Status check_glued_in(const PortPlan& plan, const Port& port, Point3 at) {
+Status check_glued_in(const Site& site, Point3 at) {
+    const Port& port = *site.request.port;
     if (port.slot || port.bend)
         return impossible(
             fmt::format("port: {} in a baffle of board or one that is milled, wanted a straight round tube that is "
                         "glued in",
                         port.slot ? (port.bend ? "a slot with a bend" : "a slot") : "a tube with a bend"),
-            port.slot ? "give [enclosure] port.diameter instead of slot and bend, or [make] method = \"print\""
-                      : "leave [enclosure] port.bend out, or give [make] method = \"print\"",
+            fmt::format("{}, or give {}",
+                        port.slot ? port.bend ? "give [enclosure] port.diameter instead of slot and bend"
+                                              : "give [enclosure] port.diameter instead of slot"
+                                  : "leave [enclosure] port.bend out",
+                        made_with_baffle(site.request, site.baffle_material().is_board)),
             at);
-    if (plan.mouth_mm > 0.0)
+    if (port.mouth.mm() > 0.0)
         return impossible(fmt::format("port: a mouth rounded by {} mm on a tube that is glued in flush, wanted none",
-                                      plain_number(plan.mouth_mm)),
+                                      plain_number(port.mouth.mm())),
                           "leave [enclosure] port.mouth out, and round the edge by hand", at);
     return Done{};
+}
+
+/// No more than the room that the box lies in.
+FaceSize face_of(const Site& site) {
+    const space::GridSpec& g = site.room.outer.grid;
+    return {.width_mm = (g.nx - 1) * g.h_mm, .height_mm = (g.nz - 1) * g.h_mm};
 }
 
 std::string mm_text(double mm) {
@@ -53,26 +72,27 @@ double PortPlan::keeps_free_mm(Point3 p) const {
 
 Result<PortPlan> port_plan(const Site& site) {
     const Port& port = *site.request.port;
-    GAPWRIGHT_CHECK(check_port_form(site.request));
-    const bool is_solved = port.length && port.tuning_hz > 0.0;
-    GAPWRIGHT_TRY(length,
-                  is_solved ? Result<Length>(*port.length) : port_length(site.request, site.request.net_volume));
+    const Method method = site.request.make.method;
     PortPlan plan;
     plan.centre = site.flat(port.at);
+    const Point3 at = site.at(plan.centre, 0.0);
+    // What cannot be made at all comes before any of its sizes.
+    plan.is_glued_in = method == Method::Cnc || site.baffle_material().is_board;
+    if (plan.is_glued_in) GAPWRIGHT_CHECK(check_glued_in(site, at));
+    GAPWRIGHT_CHECK(check_port_form(site.request));
+    const bool is_solved = port.length && port.tuning_hz > 0.0;
+    GAPWRIGHT_TRY(length, is_solved ? Result<Length>(*port.length)
+                                    : port_length(site.request, site.request.net_volume, face_of(site)));
     plan.inside = port_inside(port);
     plan.outside = plan.inside.grown(port.wall.mm());
     plan.path = port_path(site.request, site.plane(0.0), length);
     plan.mouth_mm = port.mouth.mm();
     plan.back_mm = site.thickness_mm();
     plan.free_way_mm = port.free_way.value_or(Length::mm(plan.inside.hydraulic_mm())).mm();
-    const Point3 at = site.at(plan.centre, 0.0);
-    const Method method = site.request.make.method;
     if (method == Method::Layup && !site.request.baffle.separate)
         return Fault{FaultCode::MethodRefused,
                      "port: a tube that stands on the inner face of a laid-up baffle, wanted a printed or a sawn one",
                      "give [enclosure] baffle.made = \"separate\"", at, "part"};
-    plan.is_glued_in = method == Method::Cnc || site.baffle_material().is_board;
-    if (plan.is_glued_in) GAPWRIGHT_CHECK(check_glued_in(plan, port, at));
     if (port.wall.mm() < kLeastWall_mm)
         return impossible(fmt::format("port: a wall of {} mm, wanted at least {} mm", plain_number(port.wall.mm()),
                                       plain_number(kLeastWall_mm)),

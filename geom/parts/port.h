@@ -31,12 +31,20 @@ Status check_port_form(const EnclosureRequest& request);
 /// What the baffle or the bend asks of the length at least.
 double least_port_mm(const EnclosureRequest& request);
 
+/// What a job may tune to.
+constexpr double kLeastTuning_hz = 5.0, kMostTuning_hz = 500.0;
+
+/// What a port's outside may at most take of the baffle, for hints.
+struct FaceSize {
+    double width_mm = 1e300, height_mm = 1e300;
+};
+
 /// From the baffle's outer face to the inner end, along its middle: as given, or by the tuning with `net` behind it and
 /// the box's lining.
 /// Faults: BadJob      neither is given
 ///         Impossible  the tuning asks for a tube that would end in the baffle or in its bend: what would fit
 /// EXPECTS: request.port; with a tuning, net positive.
-Result<Length> port_length(const EnclosureRequest& request, Volume net);
+Result<Length> port_length(const EnclosureRequest& request, Volume net, const FaceSize& face = {});
 
 /// The tuning of that length with `net` behind it.
 double port_tuning_hz(const EnclosureRequest& request, Length length, Volume net);

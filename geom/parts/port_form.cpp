@@ -89,7 +89,7 @@ Status check_bend(const EnclosureRequest& request) {
                       fmt::format("its bend has a radius of {} mm, and its outside is {} mm from its middle on that "
                                   "side; wanted {} mm at least",
                                   plain_number(sizes.radius_mm), plain_number(rounded(sizes.outside_mm, 1)),
-                                  plain_number(rounded(sizes.least_radius_mm(), 1))),
+                                  plain_number(std::ceil(10.0 * sizes.least_radius_mm() - 1e-6) / 10.0)),
                       "give [enclosure] port.bend.radius that, take a smaller port, or turn a slot so that its lesser "
                       "side lies in the bend's plane");
     if (sizes.after_mm < least_after_mm(request) - 1e-9)

@@ -31,15 +31,17 @@ bool is_long_enough(const EnclosureRequest& request, Volume net) {
 }
 
 /// The least widening that makes its tuning ask for as much as its bend does, in words; empty where there is none.
-std::string wider_port(EnclosureRequest request, Volume net) {
+std::string wider_port(EnclosureRequest request, Volume net, const FaceSize& face) {
     constexpr double kMost = 4.0;
     const Port asked = *request.port;
     const auto fits = [&](double times) {
         request.port = scaled(asked, times);
         return is_long_enough(request, net);
     };
-    double lo = 1.0, hi = kMost;
-    if (!fits(hi)) return {};
+    const DuctSection outside = port_inside(asked).grown(asked.wall.mm());
+    double lo = 1.0, hi = std::min({kMost, face.width_mm / (2.0 * outside.reach_mm(1, 0)),
+                                    face.height_mm / (2.0 * outside.reach_mm(0, 1))});
+    if (hi <= lo || !fits(hi)) return {};
     for (int i = 0; i < 40; ++i) {
         const double mid = (lo + hi) / 2.0;
         (fits(mid) ? hi : lo) = mid;
@@ -50,11 +52,13 @@ std::string wider_port(EnclosureRequest request, Volume net) {
 }
 
 /// What would make a tuned port with a bend long enough, in words; `short_mm`: what is missing.
-std::string would_fit(const EnclosureRequest& request, Volume net, double short_mm) {
+std::string would_fit(const EnclosureRequest& request, Volume net, double short_mm, const FaceSize& face) {
     const double least = least_port_mm(request);
-    std::vector<std::string> ways{fmt::format(
-        "a tuning of {} Hz", plain_number(std::floor(10.0 * port_tuning_hz(request, Length::mm(least), net)) / 10.0))};
-    if (const std::string wider = wider_port(request, net); !wider.empty()) ways.push_back(wider);
+    std::vector<std::string> ways;
+    if (const double hz = std::floor(10.0 * port_tuning_hz(request, Length::mm(least), net)) / 10.0;
+        hz >= kLeastTuning_hz)
+        ways.push_back(fmt::format("a tuning of {} Hz", plain_number(hz)));
+    if (const std::string wider = wider_port(request, net, face); !wider.empty()) ways.push_back(wider);
     EnclosureRequest nearer = request;
     nearer.port->bend->after.reset();
     const double after = port_path(request, request.baffle.plane, Length::mm(least)).before_mm;
@@ -64,7 +68,8 @@ std::string would_fit(const EnclosureRequest& request, Volume net, double short_
     nearer.port->bend->radius.reset();
     if (ways.size() < 3 && is_long_enough(nearer, net))
         ways.push_back("leaving [enclosure] port.bend.after and radius out");
-    return listed(ways, "or") + " would do";
+    if (ways.empty()) return "take a smaller bend, a lower tuning together with a wider port, or a smaller box";
+    return listed(ways, "or") + " would make it long enough";
 }
 
 Fault no_length(const EnclosureRequest& request, std::string what, std::string hint) {
@@ -93,7 +98,7 @@ sound::Port port_air(const Port& port) {
     return air;
 }
 
-Result<Length> port_length(const EnclosureRequest& request, Volume net) {
+Result<Length> port_length(const EnclosureRequest& request, Volume net, const FaceSize& face) {
     EXPECTS(request.port.has_value());
     const Port& port = *request.port;
     GAPWRIGHT_CHECK(check_port_form(request));
@@ -116,7 +121,7 @@ Result<Length> port_length(const EnclosureRequest& request, Volume net) {
             request,
             fmt::format("port: {} tuned to {} Hz by {:.2f} L is {:.1f} mm long, and {}", size_text(port_inside(port)),
                         plain_number(port.tuning_hz), net.litres(), length.mm(), asks_for(request)),
-            port.bend ? would_fit(request, net, least_mm - length.mm())
+            port.bend ? would_fit(request, net, least_mm - length.mm(), face)
                       : "take a larger diameter, tune it lower, or make the baffle thinner");
     return length;
 }

@@ -5,6 +5,7 @@
 #include "geom/core/text.h"
 #include "geom/measure/brep_measure.h"
 #include "geom/measure/clearance.h"
+#include "geom/parts/capacity.h"
 #include "geom/parts/driver_body.h"
 #include "geom/parts/internal/port_plan.h"
 
@@ -14,7 +15,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <numbers>
+#include <optional>
 
 namespace geom::parts {
 namespace {
@@ -28,6 +31,7 @@ constexpr double kBehindBolt_mm = 15.0;  // nut and end of a driver's bolt behin
 constexpr double kUnknownDepth_mm = 1000.0;
 constexpr double kLeastDiameter_mm = 15.0;
 constexpr double kSlack_mm = 0.02;
+constexpr double kTold_mm = 1.0;  // a length that is told as fitting fits with this much more
 
 const char* const kMove = "move [enclosure] port.at, or take a smaller diameter";
 const char* const kMoveSlot = "move [enclosure] port.at, or take a smaller slot";
@@ -111,29 +115,40 @@ std::vector<Taken> taken_by(const Site& site, const PortPlan& plan, const Driver
     return taken;
 }
 
-/// The widest port whose length with the way behind it comes no farther than `station_mm`, in words.
-std::string shorter_port(const Site& site, double station_mm) {
-    const Port& asked = *site.request.port;
-    if (asked.tuning_hz <= 0.0) return "make it shorter, or move [enclosure] port.at";
-    EnclosureRequest request = site.request;
-    const auto reach = [&](double times) -> double {
-        request.port = scaled(asked, times);
-        request.port->length.reset();
+/// What a port of the request's tuning is solved for: the net volume, or what the box will hold with it.
+Volume volume_behind(const EnclosureRequest& request) {
+    return request.asks_volume ? request.net_volume : request.net_volume + features_volume(request);
+}
+
+/// The tuned length of the request's port; none where it ends in the baffle or in its bend.
+std::optional<Length> tuned_length(EnclosureRequest request) {
+    request.port->length.reset();
+    if (request.asks_volume) {
         const auto length = port_length(request, request.net_volume);
-        return (length ? length->mm() : least_port_mm(request)) + port_inside(*request.port).hydraulic_mm();
-    };
-    const DuctSection inside = port_inside(asked);
-    const double across = 2.0 * std::min(inside.half_width_mm, inside.half_height_mm);
-    double lo = std::min(1.0, (asked.slot ? kLeastDiameter_mm / 3.0 : kLeastDiameter_mm) / across), hi = 1.0;
-    if (reach(lo) > station_mm) return "move [enclosure] port.at to where the box is deeper, or tune it higher";
-    for (int i = 0; i < 40; ++i) {
-        const double mid = (lo + hi) / 2.0;
-        (reach(mid) <= station_mm ? lo : hi) = mid;
+        return length ? std::optional<Length>(*length) : std::nullopt;
     }
-    const double times = std::floor(lo * across * 2.0) / 2.0 / across, before = reach(times);
-    return fmt::format("{}, {:.0f} mm long, would fit there; its air is faster by {:.2g} times",
-                       port_text(*request.port), before - port_inside(*request.port).hydraulic_mm(),
-                       1.0 / (times * times));
+    // The tube takes of the volume that it is solved for: little, so that two rounds do.
+    std::optional<Length> found;
+    for (int round = 0; round < 3; ++round) {
+        const Volume net = volume_behind(request);
+        if (net.mm3() <= 0.0) return std::nullopt;
+        EnclosureRequest tuned = request;
+        tuned.port->length.reset();
+        const auto length = port_length(tuned, net);
+        if (!length) return std::nullopt;
+        found = request.port->length = *length;
+    }
+    return found;
+}
+
+/// The plan with another port of the same place.
+PortPlan planned(const Site& site, const PortPlan& asked, const EnclosureRequest& request, double length_mm) {
+    PortPlan plan = asked;
+    plan.inside = port_inside(*request.port);
+    plan.outside = plan.inside.grown(request.port->wall.mm());
+    plan.path = port_path(request, site.plane(0.0), Length::mm(length_mm));
+    plan.free_way_mm = request.port->free_way.value_or(Length::mm(plan.inside.hydraulic_mm())).mm();
+    return plan;
 }
 
 /// How far along the port a place lies, seen from its inner end.
@@ -166,6 +181,14 @@ double left_to_edge(const Outline& outline, Point2 centre, const DuctSection& se
     return least;
 }
 
+/// What a port lacks, and which of its sizes matters.
+struct Miss {
+    enum class Of { Place, Length, Way };
+    Fault fault;
+    Of of = Of::Place;
+};
+using Missed = std::optional<Miss>;
+
 class PortRoom {
 public:
     PortRoom(const Site& site, const PortPlan& plan) : site_(site), plan_(plan), at_(site.at(plan.centre, 0.0)) {}
@@ -174,15 +197,22 @@ public:
                   const std::string& of) const {
         const double left = left_to_edge(outline, plan_.centre, section);
         if (left >= wanted) return Done{};
-        return impossible(fmt::format("port: {} of {} leaves {:.1f} mm to the edge of {}, wanted {}", what,
-                                      size_text(section), left, of, plain_number(wanted)),
+        double over = -left;
+        for (const auto& [x, y] : section.border(kStep_mm))
+            over = std::max(over, -outline.depth(plan_.centre + Point2{x, y}));
+        return impossible(fmt::format("port: {} of {} {} the edge of {}, wanted {}{}", what, size_text(section),
+                                      left < 0.0 ? fmt::format("stands {:.1f} mm over", over)
+                                                 : fmt::format("leaves {:.1f} mm to", left),
+                                      of, plain_number(wanted), left < 0.0 ? " inside it" : ""),
                           move(), at_);
     }
 
     /// Of a circle in the plane of a section.
     Status beside(Point2 other, double radius, const DuctSection& own, double wanted, const std::string& what) const {
         const Point2 d = other - plan_.centre;
-        return keeps(own.distance_to(d.x, d.y) - radius, wanted, what, at_);
+        if (auto miss = keeps(own.distance_to(d.x, d.y) - radius, wanted, what, at_, Miss::Of::Place))
+            return std::move(miss->fault);
+        return Done{};
     }
 
     /// The whole of a bent tube goes through the mouth with the baffle, seen along the baffle's normal.
@@ -194,16 +224,17 @@ public:
         });
         if (least >= kBeside_mm) return Done{};
         return impossible(
-            fmt::format("port: its bent tube leaves {:.1f} mm to the edge of what it goes in through with the baffle, "
-                        "wanted {}",
-                        least, plain_number(kBeside_mm)),
+            fmt::format(
+                "port: its bent tube {} the edge of what it goes in through with the baffle, wanted {}{}",
+                least < 0.0 ? fmt::format("stands {:.1f} mm over", -least) : fmt::format("leaves {:.1f} mm to", least),
+                plain_number(kBeside_mm), least < 0.0 ? " inside it" : ""),
             "turn [enclosure] port.bend.towards along the mouth's longer way, move port.at back from there, or take a "
             "wider and shorter port; an integral baffle lets it run past the mouth",
             at);
     }
 
     /// The way before the inner end does not end at the flange, as deep as that is.
-    Status passes_flange(const Outline& mouth, double flange_back_mm) const {
+    Missed passes_flange(const Outline& mouth, double flange_back_mm) const {
         const DuctPath way = plan_.path.way_on(plan_.free_way_mm);
         double free = plan_.free_way_mm;
         Point3 at;
@@ -211,34 +242,35 @@ public:
             if (site_.depth(p) > flange_back_mm || mouth.depth(site_.flat(p)) >= 0.0) return;
             if (const double on = dot(p - way.start, way.along); on < free) free = on, at = p;
         });
-        return free >= plan_.free_way_mm ? Status(Done{}) : Status(little_way(std::max(0.0, free), at));
+        if (free >= plan_.free_way_mm) return std::nullopt;
+        return little_way(std::max(0.0, free), at);
     }
 
-    Status keeps_off(const Taken& thing) const {
+    Missed keeps_off(const Taken& thing) const {
         const auto tube = measure::least_on_mesh(
             thing.surface, [&](Point3 p) { return plan_.solid_mm(p); }, kSlack_mm);
-        GAPWRIGHT_CHECK(keeps(tube.value, thing.tube_mm, thing.what, tube.at));
-        if (!thing.blocks_way || plan_.free_way_mm <= 0.0) return Done{};
+        if (auto miss = keeps(tube.value, thing.tube_mm, thing.what, tube.at, Miss::Of::Length)) return miss;
+        if (!thing.blocks_way || plan_.free_way_mm <= 0.0) return std::nullopt;
         const auto way = measure::least_on_mesh(
             thing.surface, [&](Point3 p) { return plan_.way_mm(p, plan_.free_way_mm); }, kSlack_mm);
-        return keeps(way.value, 0.0, thing.what + ", before its inner end", way.at);
+        return keeps(way.value, 0.0, thing.what + ", before its inner end", way.at, Miss::Of::Way);
     }
 
-    Status within(const TriMesh& walls) const {
+    Missed within(const TriMesh& walls) const {
         const auto least = measure::least_on_mesh(walls, [&](Point3 p) { return plan_.solid_mm(p); });
         if (least.value < kBeside_mm)
-            return impossible(
-                fmt::format("port: its tube leaves {:.1f} mm to the inner wall or what stands in the "
-                            "box, wanted {}",
-                            least.value, plain_number(kBeside_mm)),
-                least.value < -least_half() / 2.0 ? shorter_port(site_, station_of(plan_, least.at)) : move(),
-                least.at);
-        if (plan_.free_way_mm <= 0.0) return Done{};
+            return Miss{
+                impossible(fmt::format("port: its tube {} the inner wall or what stands in the box, wanted {}{}",
+                                       left_text(least.value), plain_number(kBeside_mm),
+                                       least.value < 0.0 ? " between them" : ""),
+                           move(), least.at),
+                least.value < -least_half() / 2.0 ? Miss::Of::Length : Miss::Of::Place};
+        if (plan_.free_way_mm <= 0.0) return std::nullopt;
         const auto left_with = [&](double way) {
             return measure::least_on_mesh(walls, [&](Point3 p) { return plan_.way_mm(p, way); });
         };
         const auto met = left_with(plan_.free_way_mm);
-        if (met.value >= 0.0) return Done{};
+        if (met.value >= 0.0) return std::nullopt;
         double lo = 0.0, hi = plan_.free_way_mm;
         while (hi - lo > 0.1) {
             const double mid = (lo + hi) / 2.0;
@@ -247,23 +279,116 @@ public:
         return little_way(lo, met.at);
     }
 
+    /// What a check missed, with what would make it pass where a length or a way is the cause: each was tried by the
+    /// same check.
+    Status told(const std::function<Missed(const PortRoom&)>& check) const {
+        Missed miss = check(*this);
+        if (!miss) return Done{};
+        if (miss->of == Miss::Of::Place) return std::move(miss->fault);
+        const Port& port = *site_.request.port;
+        std::vector<std::string> ways;
+        if (std::string shorter = port.tuning_hz > 0.0 ? narrower_port(check, *miss->fault.where) : shorter_port(check);
+            !shorter.empty())
+            ways.push_back(std::move(shorter));
+        if (miss->of == Miss::Of::Way)
+            ways.push_back(port.free_way && *port.free_way > Length::mm(plan_.inside.hydraulic_mm())
+                               ? fmt::format("[enclosure] port.free_way is given as {} mm, and {} are common practice",
+                                             plain_number(port.free_way->mm()),
+                                             plain_number(rounded(plan_.inside.hydraulic_mm(), 1)))
+                               : "[enclosure] port.free_way asks for less");
+        if (ways.empty() || miss->of == Miss::Of::Length || ways.size() == 1)
+            ways.push_back("move [enclosure] port.at to where the box is deeper" +
+                           std::string(port.tuning_hz > 0.0 ? ", or tune it higher" : ""));
+        miss->fault.hint = join(ways);
+        return std::move(miss->fault);
+    }
+
 private:
+    using Check = std::function<Missed(const PortRoom&)>;
+
+    static std::string join(const std::vector<std::string>& ways) {
+        std::string text;
+        for (const std::string& way : ways) text += (text.empty() ? "" : "; ") + way;
+        return text;
+    }
+    static std::string left_text(double left) {
+        return left < 0.0 ? fmt::format("reaches {:.1f} mm into", -left) : fmt::format("leaves {:.1f} mm to", left);
+    }
     std::string move() const { return plan_.inside.is_round() ? kMove : kMoveSlot; }
     double least_half() const { return std::min(plan_.inside.half_width_mm, plan_.inside.half_height_mm); }
 
-    Status keeps(double left, double wanted, const std::string& what, Point3 at) const {
-        if (left >= wanted) return Done{};
-        return impossible(fmt::format("port: it leaves {:.1f} mm to {}, wanted {}", left, what, plain_number(wanted)),
-                          move(), at);
+    bool passes(const Check& check, const EnclosureRequest& request, double length_mm) const {
+        const Site site(site_.bodies, site_.room, request, site_.context, site_.surface);
+        const PortPlan plan = planned(site, plan_, request, length_mm + kTold_mm);
+        return !check(PortRoom(site, plan));
     }
 
-    Fault little_way(double free_mm, Point3 at) const {
+    /// The widest port of the same tuning that passes, in words; empty where none does.
+    std::string narrower_port(const Check& check, Point3 met) const {
+        constexpr int kTries = 5;
+        const Port& asked = *site_.request.port;
+        EnclosureRequest request = site_.request;
+        const auto length_of = [&](double times) {
+            request.port = scaled(asked, times);
+            return tuned_length(request);
+        };
+        const double station = station_of(plan_, met);
+        const auto is_near_enough = [&](double times) {
+            const auto length = length_of(times);
+            return (length ? length->mm() : least_port_mm(request)) + port_inside(*request.port).hydraulic_mm() <=
+                   station - kTold_mm;
+        };
+        const double across = 2.0 * least_half();
+        const double least = std::min(1.0, (asked.slot ? kLeastDiameter_mm / 3.0 : kLeastDiameter_mm) / across);
+        double lo = least, hi = 1.0;
+        if (!is_near_enough(lo)) return {};
+        for (int i = 0; i < 40; ++i) {
+            const double mid = (lo + hi) / 2.0;
+            (is_near_enough(mid) ? lo : hi) = mid;
+        }
+        // By half millimetres, and ever more of them where other sides than the one met are in the way.
+        double now = std::floor(lo * across * 2.0) / 2.0, step = 0.5;
+        for (int i = 0; i < kTries && now / across >= least; ++i, now -= step, step *= 2.0) {
+            const double times = now / across;
+            const auto length = length_of(times);
+            if (!length || !check_port_form(request) || !passes(check, request, length->mm())) continue;
+            return fmt::format("{}, {:.0f} mm long, would fit there; its air is {:.2g} times as fast",
+                               port_text(*request.port), length->mm(), 1.0 / (times * times));
+        }
+        return {};
+    }
+
+    /// The longest port of a given length that passes, in words; empty where none does.
+    std::string shorter_port(const Check& check) const {
+        constexpr int kTries = 8;
+        double lo = least_port_mm(site_.request), hi = plan_.length_mm();
+        if (hi <= lo || !passes(check, site_.request, lo)) return {};
+        for (int i = 0; i < kTries; ++i) {
+            const double mid = (lo + hi) / 2.0;
+            (passes(check, site_.request, mid) ? lo : hi) = mid;
+        }
+        // Down to half a millimetre, unless that ends in the bend.
+        const double whole = std::floor(2.0 * lo) / 2.0;
+        if (whole < least_port_mm(site_.request)) return {};
+        return fmt::format("[enclosure] port.length of {} mm would fit there", plain_number(whole));
+    }
+
+    Missed keeps(double left, double wanted, const std::string& what, Point3 at, Miss::Of of) const {
+        if (left >= wanted) return std::nullopt;
+        return Miss{impossible(fmt::format("port: it {} {}, wanted {}{}", left_text(left), what, plain_number(wanted),
+                                           left < 0.0 ? " between them" : ""),
+                               move(), at),
+                    of};
+    }
+
+    Miss little_way(double free_mm, Point3 at) const {
         const std::string practice = plan_.inside.is_round() ? " (its diameter, common practice)"
                                                              : " (four areas over its border, common practice)";
-        return impossible(
-            fmt::format("port: before its inner end {:.1f} mm are free, wanted {}{}", free_mm,
-                        plain_number(rounded(plan_.free_way_mm, 1)), site_.request.port->free_way ? "" : practice),
-            shorter_port(site_, plan_.length_mm() + free_mm) + "; [enclosure] port.free_way asks for less", at);
+        return {impossible(fmt::format("port: before its inner end {:.1f} mm are free, wanted {}{}", free_mm,
+                                       plain_number(rounded(plan_.free_way_mm, 1)),
+                                       site_.request.port->free_way ? "" : practice),
+                           move(), at),
+                Miss::Of::Way};
     }
 
     /// Places of the duct's border from a station to its end.
@@ -300,7 +425,8 @@ Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, c
             room.beside(driver.centre, driver.back_radius_mm(), plan.outside, kLigament_mm, "the driver's cut-out"));
         for (const Hole& bolt : driver.bolts)
             GAPWRIGHT_CHECK(room.beside(bolt.centre, bolt.radius_mm, plan.outside, kLigament_mm, "a driver's screw"));
-        for (const Taken& thing : taken_by(site, plan, driver, mounts[i])) GAPWRIGHT_CHECK(room.keeps_off(thing));
+        for (const Taken& thing : taken_by(site, plan, driver, mounts[i]))
+            GAPWRIGHT_CHECK(room.told([&](const PortRoom& other) { return other.keeps_off(thing); }));
     }
     // Heads stand on the outer face.
     for (const Hole& screw : screws)
@@ -309,10 +435,11 @@ Status check_port(const Site& site, const PortPlan& plan, const Outline& flat, c
     if (site.request.baffle.separate && !plan.path.is_straight()) {
         GAPWRIGHT_TRY(flange, rim_flange(site.request));
         GAPWRIGHT_CHECK(room.goes_through(inner));
-        GAPWRIGHT_CHECK(room.passes_flange(inner, plan.back_mm + flange.thickness_mm));
+        GAPWRIGHT_CHECK(room.told(
+            [&](const PortRoom& other) { return other.passes_flange(inner, plan.back_mm + flange.thickness_mm); }));
     }
     GAPWRIGHT_TRY(walls, inner_walls(site, plan.back_mm, air));
-    return room.within(walls);
+    return room.told([&](const PortRoom& other) { return other.within(walls); });
 }
 
 }  // namespace geom::parts

@@ -202,7 +202,7 @@ TEST_CASE("a ring or dish that cannot be is refused with how much is missing", "
         const Fault fault = refused(box);
         CHECK(fault.what.find("driver: ring of 185.6 mm reaches 5.8 mm past the flat of the baffle (to the right") ==
               0);
-        CHECK(fault.hint.find("it fits with [driver] centre at 14.") == 0);
+        CHECK(fault.hint.find("it fits with [driver] centre at 14") == 0);
     }
     SECTION("a dish wider than the flat") {
         Case box = with_dish(false, 25, 45);

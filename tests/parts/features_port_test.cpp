@@ -207,11 +207,12 @@ TEST_CASE("a port that cannot be is refused with how much is missing", "[parts][
     SECTION("over the driver's flange") {
         box.request.port->at = {20, 0, 0};
         // 62 mm from the driver's axis, its flange 58, its own bore 15.
-        CHECK(told() == "port: it leaves -11.0 mm to the driver's flange, wanted 1");
+        CHECK(told() == "port: it reaches 11.0 mm into the driver's flange, wanted 1 between them");
     }
     SECTION("past the edge of the cavity's front") {
         box.request.port->at = {90, 0, 40};
-        CHECK(told().find("port: its tube of 36 mm leaves -4.0 mm to the edge of the cavity's front, wanted 0.3") == 0);
+        CHECK(told().find("port: its tube of 36 mm stands 4.0 mm over the edge of the cavity's front, wanted 0.3") ==
+              0);
     }
     SECTION("before its inner end") {
         box.request.port->length = Length::mm(135);
@@ -227,7 +228,7 @@ TEST_CASE("a port that cannot be is refused with how much is missing", "[parts][
     }
     SECTION("through the back") {
         box.request.port->length = Length::mm(200);
-        CHECK(told().find("port: its tube leaves -") == 0);
+        CHECK(told().find("port: its tube reaches ") == 0);
     }
     SECTION("a tuning that asks for more than the box holds says what would fit") {
         box.request.port->length.reset();
