@@ -190,6 +190,7 @@ Result<SoundCase> case_of(const ResponseArguments& arguments, const Sheet& sheet
         sheet.port && arguments.tuning_hz <= 0.0 && arguments.port_diameter.empty() && arguments.slot.empty();
     GAPWRIGHT_TRY(port, takes_job ? add_port_of_job(*sheet.port, c.box) : add_port(arguments, c.box));
     c.port = port;
+    c.has_bend = takes_job && sheet.port->bend;
     sound::BoxLosses losses = sound::default_losses(c.box.has_port());
     if (arguments.leakage > 0.0) losses.leakage = arguments.leakage;
     if (arguments.absorption > 0.0) losses.absorption = arguments.absorption;

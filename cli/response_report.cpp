@@ -156,7 +156,7 @@ std::string cone_tables(const SoundCase& c) {
     return out;
 }
 
-std::string port_text(const sound::SizedPort& sized) {
+std::string port_text(const sound::SizedPort& sized, bool has_bend) {
     const sound::Port& p = sized.port;
     const std::string count = p.count == 1 ? "one" : std::to_string(p.count);
     const std::string size = p.section.is_round()
@@ -164,9 +164,9 @@ std::string port_text(const sound::SizedPort& sized) {
                                  : fmt::format("{} slot of {} x {} mm", count, plain_number(p.section.width().mm()),
                                                plain_number(p.section.height().mm()));
     return fmt::format(
-        "{}, {:.1f} mm long along its middle: ends add {:.1f} mm inside ({}) and {:.1f} mm outside (flush); "
+        "{}, {:.1f} mm long{}: ends add {:.1f} mm inside ({}) and {:.1f} mm outside (flush); "
         "first pipe resonance {:.0f} Hz",
-        size, sized.length.mm(), sound::end_correction(p.section, p.inner).mm(),
+        size, sized.length.mm(), has_bend ? " along its middle" : "", sound::end_correction(p.section, p.inner).mm(),
         p.inner.walls == 0   ? "free"
         : p.inner.walls == 1 ? "along a wall"
                              : "in a corner",
@@ -235,7 +235,7 @@ std::string one_text(const SoundCase& c) {
     if (c.box.lining_gain > sound::kUsualMostGain)
         line("note", fmt::format("a lining gain of {} is more than practice finds (1.15 to {})",
                                  plain_number(c.box.lining_gain), plain_number(sound::kUsualMostGain)));
-    if (c.port) line("port", port_text(*c.port));
+    if (c.port) line("port", port_text(*c.port, c.has_bend));
     if (const auto speed = fastest(c))
         line("port air", fmt::format("{:.1f} m/s at {:.0f} Hz and {} W: {}", speed->m_s, speed->at_hz,
                                      fmt::format("{:.4g}", c.watts), words_of(sound::judged(speed->m_s))));

@@ -28,6 +28,7 @@ struct SoundCase {
     std::optional<geom::sound::ClosedFigures> closed;
     std::optional<geom::sound::VentedFigures> vented;
     std::optional<geom::sound::SizedPort> port;
+    bool has_bend = false;                                     ///< of the port: its length counts along its middle
     std::optional<geom::Volume> flattest_closed;               ///< the volume of Qtc 1/sqrt 2, for comparison
     std::optional<geom::sound::AlignmentRow> flattest_ported;  ///< with the box's leak, or the default
     geom::sound::Response curves;                              ///< for plots and JSON

@@ -134,11 +134,12 @@ void check_speed(const sound::BoxSound& heard, Verdict& verdict) {
     const double faster = air.m_s / limits.warn_m_s;
     const double wider_mm =
         section.width().mm() * std::max(0.0, (section.is_round() ? std::sqrt(faster) : faster) - 1.0);
-    verdict.lines.push_back(at_most(
-        name, Kind::Fit, air.m_s, limits.fail_m_s, "m/s",
-        fmt::format("peak at {:.1f} Hz and {:.4g} W; heard above {:.0f} m/s, common practice; {:.0f} mm more "
-                    "of {} would bring it there",
-                    air.at_hz, heard.watts, limits.warn_m_s, wider_mm, section.is_round() ? "diameter" : "width")));
+    std::string note = fmt::format("peak at {:.1f} Hz and {:.4g} W; heard above {:.0f} m/s, common practice", air.at_hz,
+                                   heard.watts, limits.warn_m_s);
+    if (faster > 1.0)
+        note += fmt::format("; {:.0f} mm more of {} would slow it to those {:.0f} m/s", std::ceil(wider_mm),
+                            section.is_round() ? "diameter" : "width", limits.warn_m_s);
+    verdict.lines.push_back(at_most(name, Kind::Fit, air.m_s, limits.fail_m_s, "m/s", std::move(note)));
 }
 
 }  // namespace

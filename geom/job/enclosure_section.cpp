@@ -1,5 +1,6 @@
 #include "geom/core/text.h"
 #include "geom/job/internal/sections.h"
+#include "geom/parts/port.h"
 #include "geom/sound/box.h"
 
 #include <fmt/format.h>
@@ -10,7 +11,6 @@ namespace geom::job {
 
 namespace {
 
-constexpr double kLeastTuning_hz = 5.0, kMostTuning_hz = 500.0;
 constexpr Length kSlotCorner = Length::mm(3);  // of a slot, where its lesser side is twice that or more
 
 /// What walls of a material given by its density swing with.
@@ -306,15 +306,19 @@ void read_section(const Table& table, parts::Port& port) {
     if (sides.size() == 2) {
         slot.width = Length::mm(sides[0]), slot.height = Length::mm(sides[1]);
         if (sides[0] <= 0.0 || sides[1] <= 0.0)
-            table.refuse("slot", fmt::format("is {} x {} mm; wanted sides above 0", plain_number(sides[0]),
-                                             plain_number(sides[1])));
+            table.refuse(
+                "slot",
+                fmt::format("is {} x {} mm; wanted sides above 0", plain_number(sides[0]), plain_number(sides[1])),
+                "slot = [120, 18] is 120 mm wide and 18 mm high inside");
     }
     const Length most = std::min(slot.width, slot.height) * 0.5;
     slot.corner_radius =
         table.length("corner_radius", Allowed::NotNegative, std::min(kSlotCorner, std::max(Length(), most)));
     if (sides.size() == 2 && slot.corner_radius > most)
-        table.refuse("corner_radius", fmt::format("is {} mm; wanted at most half the slot's lesser side, {} mm",
-                                                  plain_number(slot.corner_radius.mm()), plain_number(most.mm())));
+        table.refuse("corner_radius",
+                     fmt::format("is {} mm; wanted at most half the slot's lesser side, {} mm",
+                                 plain_number(slot.corner_radius.mm()), plain_number(most.mm())),
+                     "half the lesser side makes its ends half circles; leave corner_radius out for a usual one");
     slot.turn = table.angle("turn", Angle());
     port.slot = slot;
 }
@@ -342,9 +346,11 @@ void read_port(const Table& table, parts::EnclosureRequest& request) {
     if (table.has("tuning")) {
         table.known("length");
         port.tuning_hz = table.number("tuning", Allowed::Positive, {}, " Hz");
-        if (port.tuning_hz < kLeastTuning_hz || port.tuning_hz > kMostTuning_hz)
-            table.refuse("tuning", fmt::format("is {} Hz; wanted {} to {} Hz", plain_number(port.tuning_hz),
-                                               plain_number(kLeastTuning_hz), plain_number(kMostTuning_hz)));
+        if (port.tuning_hz < parts::kLeastTuning_hz || port.tuning_hz > parts::kMostTuning_hz)
+            table.refuse("tuning",
+                         fmt::format("is {} Hz; wanted {} to {} Hz", plain_number(port.tuning_hz),
+                                     plain_number(parts::kLeastTuning_hz), plain_number(parts::kMostTuning_hz)),
+                         "most ported boxes are tuned to 25 to 60 Hz");
     } else if (table.has("length")) {
         table.known("tuning");
         port.length = table.length("length", Allowed::Positive);

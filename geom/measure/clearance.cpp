@@ -116,12 +116,13 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTre
 // f(c) - r, r the distance of the farthest corner. A convex one is at least f(c) - 2 (max f(v) - f(c)) as well: every x
 // of the triangle is c - sum l_i (v_i - c) with l_i >= 0 and sum l_i <= 2, so c is a mean of x and corners.
 LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm,
-                          DistanceKind kind) {
+                          DistanceKind kind, double enough_mm) {
     struct Valued {
         Point3 at;
         double value;
     };
     LeastOnMesh best;
+    const auto sought = [&] { return std::min(best.value, enough_mm) - slack_mm; };
     const auto ask = [&](Point3 p) {
         const double d = distance(p);
         if (d < best.value) best = {d, p};
@@ -141,7 +142,7 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
         // side / sqrt 3.
         const double reach = std::sqrt(std::max({norm2(b - a), norm2(c - b), norm2(a - c)}) / 3.0);
         const auto& v = mesh.triangles[t];
-        if (std::min({at_corner[v[0]], at_corner[v[1]], at_corner[v[2]]}) - reach >= best.value - slack_mm) continue;
+        if (std::min({at_corner[v[0]], at_corner[v[1]], at_corner[v[2]]}) - reach >= sought()) continue;
         open.push_back({Valued{a, at_corner[v[0]]}, Valued{b, at_corner[v[1]]}, Valued{c, at_corner[v[2]]}});
         while (!open.empty()) {
             const auto [p, q, r] = open.back();
@@ -151,7 +152,7 @@ LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3
                 std::sqrt(std::max({norm2(p.at - centre.at), norm2(q.at - centre.at), norm2(r.at - centre.at)}));
             if (kind == DistanceKind::Convex)
                 below = std::min(below, 2.0 * std::max(0.0, std::max({p.value, q.value, r.value}) - centre.value));
-            if (centre.value - below >= best.value - slack_mm) continue;
+            if (centre.value - below >= sought()) continue;
             // A sliver is halved across until it is none: in four it would stay as slender.
             const double l_pq = norm2(p.at - q.at), l_qr = norm2(q.at - r.at), l_rp = norm2(r.at - p.at);
             const auto halve = [&](const Valued& from, const Valued& to, const Valued& apex) {

@@ -42,14 +42,16 @@ std::vector<NearPoint> points_nearer(const TriangleTree& part, const TriangleTre
 /// the true least. Triangles are halved where they could still hold a lesser value; what is returned is the value at a
 /// place of the mesh, so the true least is that or less. A small slack costs time where the value hardly changes over
 /// large faces, unless the function is known to be convex (the signed distance to a convex body, also to one that has
-/// been swept along a line): its corners and its middle then bound it from below much closer.
+/// been swept along a line): its corners and its middle then bound it from below much closer. Of values that are
+/// `enough` or more the least is not sought: what is returned is then some value of at least that, less the slack.
 struct LeastOnMesh {
     double value = std::numeric_limits<double>::infinity();
     Point3 at;
 };
 enum class DistanceKind { Any, Convex };
 LeastOnMesh least_on_mesh(const TriMesh& mesh, const std::function<double(Point3)>& distance, double slack_mm = 0.1,
-                          DistanceKind kind = DistanceKind::Any);
+                          DistanceKind kind = DistanceKind::Any,
+                          double enough_mm = std::numeric_limits<double>::infinity());
 
 /// A convex function at a place, and a slope there: at q it is at least value + slope . (q - p).
 struct Sloped {

@@ -76,7 +76,9 @@ Status check_bend(const EnclosureRequest& request) {
         return cannot(request,
                       fmt::format("its bend turns towards {}, {:.0f} degrees out of the baffle's plane, wanted a way "
                                   "along the baffle (at most {} degrees out of it)",
-                                  plain_vector(bend.towards), out_deg, plain_number(kMostOutOfPlane_deg)),
+                                  plain_vector({rounded(bend.towards.x, 3), rounded(bend.towards.y, 3),
+                                                rounded(bend.towards.z, 3)}),
+                                  out_deg, plain_number(kMostOutOfPlane_deg)),
                       "give [enclosure] port.bend.towards the way to the wall that the tube is to run to");
     if (bend.angle.deg() < kLeastTurn_deg - 1e-9 || bend.angle.deg() > kMostTurn_deg + 1e-9)
         return cannot(

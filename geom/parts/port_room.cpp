@@ -30,7 +30,7 @@ constexpr double kStep_mm = 1.0;         // between places of a bent tube that a
 constexpr double kBehindBolt_mm = 15.0;  // nut and end of a driver's bolt behind the baffle [common practice]
 constexpr double kUnknownDepth_mm = 1000.0;
 constexpr double kLeastDiameter_mm = 15.0;
-constexpr double kSlack_mm = 0.02;
+constexpr double kSlack_mm = 0.02, kWallSlack_mm = 0.1;
 constexpr double kTold_mm = 1.0;  // a length that is told as fitting fits with this much more
 
 const char* const kMove = "move [enclosure] port.at, or take a smaller diameter";
@@ -248,16 +248,19 @@ public:
 
     Missed keeps_off(const Taken& thing) const {
         const auto tube = measure::least_on_mesh(
-            thing.surface, [&](Point3 p) { return plan_.solid_mm(p); }, kSlack_mm);
+            thing.surface, [&](Point3 p) { return plan_.solid_mm(p); }, kSlack_mm, measure::DistanceKind::Any,
+            thing.tube_mm);
         if (auto miss = keeps(tube.value, thing.tube_mm, thing.what, tube.at, Miss::Of::Length)) return miss;
         if (!thing.blocks_way || plan_.free_way_mm <= 0.0) return std::nullopt;
         const auto way = measure::least_on_mesh(
-            thing.surface, [&](Point3 p) { return plan_.way_mm(p, plan_.free_way_mm); }, kSlack_mm);
+            thing.surface, [&](Point3 p) { return plan_.way_mm(p, plan_.free_way_mm); }, kSlack_mm,
+            measure::DistanceKind::Any, 0.0);
         return keeps(way.value, 0.0, thing.what + ", before its inner end", way.at, Miss::Of::Way);
     }
 
     Missed within(const TriMesh& walls) const {
-        const auto least = measure::least_on_mesh(walls, [&](Point3 p) { return plan_.solid_mm(p); });
+        const auto least = measure::least_on_mesh(
+            walls, [&](Point3 p) { return plan_.solid_mm(p); }, kWallSlack_mm, measure::DistanceKind::Any, kBeside_mm);
         if (least.value < kBeside_mm)
             return Miss{
                 impossible(fmt::format("port: its tube {} the inner wall or what stands in the box, wanted {}{}",
@@ -267,7 +270,8 @@ public:
                 least.value < -least_half() / 2.0 ? Miss::Of::Length : Miss::Of::Place};
         if (plan_.free_way_mm <= 0.0) return std::nullopt;
         const auto left_with = [&](double way) {
-            return measure::least_on_mesh(walls, [&](Point3 p) { return plan_.way_mm(p, way); });
+            return measure::least_on_mesh(
+                walls, [&](Point3 p) { return plan_.way_mm(p, way); }, kWallSlack_mm, measure::DistanceKind::Any, 0.0);
         };
         const auto met = left_with(plan_.free_way_mm);
         if (met.value >= 0.0) return std::nullopt;
@@ -287,18 +291,27 @@ public:
         if (miss->of == Miss::Of::Place) return std::move(miss->fault);
         const Port& port = *site_.request.port;
         std::vector<std::string> ways;
-        if (std::string shorter = port.tuning_hz > 0.0 ? narrower_port(check, *miss->fault.where) : shorter_port(check);
-            !shorter.empty())
-            ways.push_back(std::move(shorter));
-        if (miss->of == Miss::Of::Way)
-            ways.push_back(port.free_way && *port.free_way > Length::mm(plan_.inside.hydraulic_mm())
-                               ? fmt::format("[enclosure] port.free_way is given as {} mm, and {} are common practice",
-                                             plain_number(port.free_way->mm()),
-                                             plain_number(rounded(plan_.inside.hydraulic_mm(), 1)))
-                               : "[enclosure] port.free_way asks for less");
-        if (ways.empty() || miss->of == Miss::Of::Length || ways.size() == 1)
-            ways.push_back("move [enclosure] port.at to where the box is deeper" +
-                           std::string(port.tuning_hz > 0.0 ? ", or tune it higher" : ""));
+        // A way that was given longer than it is by practice is looked at first: the port itself may be right.
+        const bool is_long_way =
+            miss->of == Miss::Of::Way && port.free_way && *port.free_way > Length::mm(plan_.inside.hydraulic_mm());
+        if (is_long_way) {
+            EnclosureRequest usual = site_.request;
+            usual.port->free_way.reset();
+            const std::optional<Length> tuned = port.tuning_hz > 0.0 ? tuned_length(usual) : std::nullopt;
+            const double length_mm = tuned ? tuned->mm() : plan_.length_mm();
+            ways.push_back(fmt::format("[enclosure] port.free_way is given as {} mm: {} mm are common practice{}",
+                                       plain_number(port.free_way->mm()),
+                                       plain_number(rounded(plan_.inside.hydraulic_mm(), 1)),
+                                       passes(check, usual, length_mm) ? ", and free there: leave it out" : ""));
+        } else {
+            std::string shorter = port.tuning_hz > 0.0 ? narrower_port(check, *miss->fault.where)
+                                                       : shorter_port(check, *miss->fault.where);
+            if (!shorter.empty()) ways.push_back(std::move(shorter));
+            if (miss->of == Miss::Of::Way) ways.push_back("[enclosure] port.free_way asks for less");
+        }
+        if (miss->of == Miss::Of::Length || ways.size() == 1)
+            ways.push_back(std::string("move [enclosure] port.at to where the box has more room") +
+                           (port.tuning_hz > 0.0 ? ", or tune it higher" : ""));
         miss->fault.hint = join(ways);
         return std::move(miss->fault);
     }
@@ -359,9 +372,9 @@ private:
     }
 
     /// The longest port of a given length that passes, in words; empty where none does.
-    std::string shorter_port(const Check& check) const {
-        constexpr int kTries = 8;
-        double lo = least_port_mm(site_.request), hi = plan_.length_mm();
+    std::string shorter_port(const Check& check, Point3 met) const {
+        constexpr int kTries = 7;
+        double lo = least_port_mm(site_.request), hi = std::min(plan_.length_mm(), station_of(plan_, met));
         if (hi <= lo || !passes(check, site_.request, lo)) return {};
         for (int i = 0; i < kTries; ++i) {
             const double mid = (lo + hi) / 2.0;

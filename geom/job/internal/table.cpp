@@ -506,12 +506,14 @@ std::optional<Vec3> Table::maybe_direction(const std::string& key, std::string o
         refuse(key, fmt::format("is {}; wanted finite numbers", plain_vector(v)));
         return std::nullopt;
     }
-    if (norm(v) < 1e-9) {
+    // Scaled first: squares of what is large or small leave the range of numbers.
+    const double most = std::max({std::abs(v.x), std::abs(v.y), std::abs(v.z)});
+    if (most < 1e-9) {
         refuse(key, fmt::format("is {}, which points nowhere; wanted a direction such as [0, -1, 0]", plain_vector(v)));
         return std::nullopt;
     }
     note(key, plain_vector(v), false);
-    return unit(v);
+    return unit({v.x / most, v.y / most, v.z / most});
 }
 
 Vec3 Table::direction(const std::string& key, std::optional<Vec3> fallback) const {
