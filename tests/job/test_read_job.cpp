@@ -291,6 +291,10 @@ TEST_CASE("a port's slot and bend are read with their defaults", "[job][port]") 
     CHECK(port.slot->turn.deg() == Approx(90.0));
     REQUIRE(port.bend);
     CHECK(port.bend->towards == Vec3{0, 0, 1});
+    // Numbers whose squares are none.
+    CHECK(with("slot = [60, 12], bend = { towards = [0, 0, -1e300] }").enclosure.port->bend->towards == Vec3{0, 0, -1});
+    CHECK(norm(with("slot = [60, 12], bend = { towards = [1e300, 0, 1e300] }").enclosure.port->bend->towards -
+               Vec3{std::sqrt(0.5), 0, std::sqrt(0.5)}) < 1e-12);
     CHECK(port.bend->after->mm() == 40.0);
     CHECK(port.bend->radius->mm() == 45.0);
     CHECK(port.bend->angle.deg() == Approx(60.0));

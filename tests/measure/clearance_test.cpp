@@ -173,6 +173,28 @@ TEST_CASE("the least of a distance over a mesh is found inside its triangles", "
     CHECK(geom::distance(least.at, {150, 83, 100}) < 5.0);
 }
 
+TEST_CASE("a least that is enough is not sought, one that is less is found all the same",
+          "[measure][clearance][oracle]") {
+    const TriMesh part = mesh_of(box({0, 0, 0}, {300, 200, 100}));
+    int asked = 0;
+    const auto least_with = [&](double enough) {
+        asked = 0;
+        return least_on_mesh(
+            part,
+            [&](Point3 p) {
+                ++asked;
+                return geom::distance(p, Point3{150, 83, 140}) - 25;
+            },
+            0.1, geom::measure::DistanceKind::Any, enough);
+    };
+    CHECK(least_with(15.5).value == Approx(15.0).margin(0.11));
+    CHECK(least_with(1e9).value == Approx(15.0).margin(0.11));
+    const int in_full = asked;
+    // 15 are there: 5 are known to be without the place being found.
+    CHECK(least_with(5.0).value >= 15.0);
+    CHECK(asked < in_full);
+}
+
 TEST_CASE("the slopes of a convex function find the same least, to any slack", "[measure][clearance][oracle]") {
     const TriMesh part = mesh_of(box({0, 0, 0}, {300, 200, 100}));
     // A ball, and a plate that lies level before a face: its distance does not change over most of that.

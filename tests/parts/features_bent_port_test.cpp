@@ -324,6 +324,17 @@ TEST_CASE("a bend or slot that cannot be made is refused with what could", "[par
         bend.radius = Length::mm(18);
         CHECK(made(box).port);
     }
+    SECTION("the radius that is wanted is enough") {
+        // 29.66 + 3 of wall and 2 of air: 34.66 and no tenth less.
+        box.request.port->diameter = Length::mm(59.32);
+        bend.radius = Length::mm(20);
+        const std::string what = fault_of(box).what;
+        const auto at = what.find("; wanted ");
+        REQUIRE(at != std::string::npos);
+        bend.radius = Length::mm(std::stod(what.substr(at + 9)));
+        CHECK(bend.radius->mm() >= 59.32 / 2 + 3 + 2);
+        CHECK(check_port_form(box.request));
+    }
     SECTION("too near the baffle") {
         bend.after = Length::mm(13);
         CHECK_THAT(fault_of(box).what, Contains("begins 13 mm behind") && Contains("wanted 14 mm at least"));
@@ -390,6 +401,10 @@ TEST_CASE("a bend or slot that cannot be made is refused with what could", "[par
         box.request.baffle.separate = true;
         box.request.baffle.material = *find_material("birch plywood");
         CHECK_THAT(fault_of(box).what, Contains("a tube with a bend in a baffle of board"));
+        // Before its length, which the bend does not let be; printing is what the job asks for already.
+        box.request.port->length = Length::mm(20);
+        CHECK_THAT(fault_of(box).what, Contains("a tube with a bend in a baffle of board"));
+        CHECK_THAT(fault_of(box).hint, Contains("baffle.material") && !Contains("method"));
         box.request.port = slot(60, 12, 70, {40, 0, 40});
         CHECK_THAT(fault_of(box).what, Contains("a slot in a baffle of board"));
     }
@@ -398,5 +413,8 @@ TEST_CASE("a bend or slot that cannot be made is refused with what could", "[par
         // The air's front ends at 104, the tube at 108.
         CHECK_THAT(fault_of(box).what,
                    Contains("its tube of 66 x 18 mm stands 4.0 mm over the edge of the cavity's front, wanted 0.3"));
+        // By far more than it is high: the flat ends at 107.
+        box.request.port = slot(300, 12, 70, {75, 0, 40});
+        CHECK_THAT(fault_of(box).what, Contains("its mouth of 300 x 12 mm stands 118.0 mm over the edge of the flat"));
     }
 }
