@@ -144,6 +144,6 @@ TEST_CASE("drivers that meet, or sit on a ring, are refused by name", "[parts][f
         port.length = Length::mm(60);
         port.at = {50, 0, -50};
         box.request.port = port;
-        CHECK(refused(box).what.find("port: it leaves ") == 0);
+        CHECK(refused(box).what.find("port: it reaches ") == 0);
     }
 }
